@@ -1,0 +1,1 @@
+//! ribwright cli.

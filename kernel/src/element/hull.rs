@@ -1,0 +1,1 @@
+//! Solids from the convex hull of points.

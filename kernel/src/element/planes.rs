@@ -1,0 +1,1 @@
+//! Solids from named planes.

@@ -1,0 +1,12 @@
+//! The book writer.
+
+use super::Writer;
+use crate::error::Result;
+use crate::work::{OutFile, Output, Work};
+
+/// The registry row.
+pub const ROW: Writer = Writer { name: "book", summary: "book", write };
+
+fn write(_work: &Work, _output: &Output) -> Result<Vec<OutFile>> {
+    Ok(Vec::new())
+}

@@ -1,0 +1,12 @@
+//! The glb writer.
+
+use super::Writer;
+use crate::error::Result;
+use crate::work::{OutFile, Output, Work};
+
+/// The registry row.
+pub const ROW: Writer = Writer { name: "glb", summary: "glb", write };
+
+fn write(_work: &Work, _output: &Output) -> Result<Vec<OutFile>> {
+    Ok(Vec::new())
+}

@@ -1,0 +1,12 @@
+//! The job writer.
+
+use super::Writer;
+use crate::error::Result;
+use crate::work::{OutFile, Output, Work};
+
+/// The registry row.
+pub const ROW: Writer = Writer { name: "job", summary: "job", write };
+
+fn write(_work: &Work, _output: &Output) -> Result<Vec<OutFile>> {
+    Ok(Vec::new())
+}

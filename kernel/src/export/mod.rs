@@ -1,0 +1,41 @@
+//! Writers: drawings, tables and meshes as the bytes of files. Nothing here touches the file system.
+
+pub mod book;
+pub mod csv;
+pub mod dxf;
+pub mod glb;
+pub mod job;
+pub mod pdf;
+pub mod stl;
+pub mod svg;
+
+use crate::error::Result;
+use crate::registry::NamedRow;
+use crate::work::{OutFile, Output, Work};
+use std::fmt;
+
+/// A registry row: one writer.
+#[derive(Clone, Copy)]
+pub struct Writer {
+    /// The word for it.
+    pub name: &'static str,
+    /// One line on what it writes.
+    pub summary: &'static str,
+    /// The files, given what the stages left in `Output` (nothing, if its stage did not run).
+    pub write: fn(&Work, &Output) -> Result<Vec<OutFile>>,
+}
+
+impl NamedRow for Writer {
+    fn name(&self) -> &'static str {
+        self.name
+    }
+    fn summary(&self) -> &'static str {
+        self.summary
+    }
+}
+
+impl fmt::Debug for Writer {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "Writer({})", self.name)
+    }
+}

@@ -1,0 +1,1 @@
+//! Reading back: what a DXF or SVG file holds.

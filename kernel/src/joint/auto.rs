@@ -1,0 +1,15 @@
+//! exact where each side is one piece and the wobble is small, else mitred with closure strips
+
+use super::{Cut, JointKind, SeamFacts};
+
+/// The registry row.
+pub const ROW: JointKind = JointKind {
+    name: "auto",
+    summary: "exact where each side is one piece and the wobble is small, else mitred with closure strips",
+    settings: &[],
+    choose,
+};
+
+fn choose(facts: &SeamFacts) -> Cut {
+    if facts.pieces <= 1 && facts.wobble <= facts.wobble_limit { Cut::Exact } else { Cut::Bisector }
+}

@@ -1,0 +1,60 @@
+//! Joint kinds: how the cut between two faces is chosen.
+
+pub mod auto;
+pub mod exact;
+pub mod mitre;
+
+use crate::registry::NamedRow;
+use crate::settings::Setting;
+use std::fmt;
+
+/// How a seam is cut.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Cut {
+    /// Both sheets end on the exact intersection of the two corrugated surfaces.
+    Exact,
+    /// Both sheets end on the bisecting plane; closure strips fill between them.
+    Bisector,
+}
+
+/// What a joint kind may look at: the seam as an exact cut would leave it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SeamFacts {
+    /// Connected pieces of the two faces along this seam, the greater of both.
+    pub pieces: usize,
+    /// Peak departure from the straight nominal edge, mm.
+    pub wobble: f64,
+    /// Greatest wobble accepted, mm.
+    pub wobble_limit: f64,
+}
+
+/// A registry row: one kind of joint.
+#[derive(Clone, Copy)]
+pub struct JointKind {
+    /// The word for it.
+    pub name: &'static str,
+    /// One line on what it is for.
+    pub summary: &'static str,
+    /// Further settings of its map, beside `kind`, `meet` and `wobble_limit`.
+    pub settings: &'static [Setting],
+    /// Chooses the cut from the facts of the exact seam.
+    pub choose: fn(&SeamFacts) -> Cut,
+}
+
+impl NamedRow for JointKind {
+    fn name(&self) -> &'static str {
+        self.name
+    }
+    fn summary(&self) -> &'static str {
+        self.summary
+    }
+    fn settings(&self) -> &'static [Setting] {
+        self.settings
+    }
+}
+
+impl fmt::Debug for JointKind {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "JointKind({})", self.name)
+    }
+}

@@ -1,0 +1,1 @@
+//! Lettering: single-stroke characters for marking.

@@ -1,0 +1,34 @@
+//! Geometry of sculpture clad in corrugated steel: exact seams, templates and cut files.
+//!
+//! Units inside: mm, kg, N, radians; a name says so where a bare number crosses a boundary in another
+//! unit. Axes are right-handed, z up, the ground at z = 0. This crate does no file input or output and
+//! prints nothing; writers return bytes.
+//!
+//! The way data flows is the order of the modules below: settings and profiles, elements, the sculpture,
+//! the trim, the shell, seams, parts, templates, and the writers.
+
+pub mod drawing;
+pub mod element;
+pub mod error;
+pub mod export;
+pub mod finding;
+pub mod inspect;
+pub mod joint;
+pub mod lettering;
+pub mod mesh;
+pub mod part;
+pub mod profile;
+pub mod registry;
+pub mod sculpture;
+pub mod seam;
+pub mod settings;
+pub mod stage;
+pub mod table;
+pub mod template;
+pub mod view;
+pub mod work;
+
+pub use error::{Error, ErrorKind, Result};
+pub use finding::{Finding, Level};
+pub use registry::Registry;
+pub use work::{OutFile, Output, Work, run_stages, work_out, write_files};

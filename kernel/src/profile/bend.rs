@@ -1,0 +1,1 @@
+//! Bend allowance: how much length a bend takes.

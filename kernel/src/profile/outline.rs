@@ -1,0 +1,13 @@
+//! The outline profile.
+
+use super::{Profile, ProfileKind};
+use crate::error::{Error, Result};
+use crate::settings::Values;
+
+/// The registry row.
+pub const ROW: ProfileKind =
+    ProfileKind { name: "outline_profile", summary: "outline", settings: &[], build };
+
+fn build(_values: &Values) -> Result<Profile> {
+    Err(Error::bug("not built"))
+}

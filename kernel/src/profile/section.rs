@@ -1,0 +1,1 @@
+//! Section properties: area and inertia of one pitch and per metre of width.

@@ -1,0 +1,79 @@
+//! The registry: the only place where kinds are listed. A new profile kind, joint kind, template kind,
+//! element maker, stage or writer is one file and one line here; a separate crate pushes its own rows.
+
+use crate::element::{self, ElementMaker};
+use crate::error::Result;
+use crate::export::{self, Writer};
+use crate::joint::{self, JointKind};
+use crate::profile::{self, ProfileKind};
+use crate::settings::{Setting, unknown_name};
+use crate::stage::{self, Stage};
+use crate::template::{self, TemplateKind};
+
+/// What every row can tell about itself.
+pub trait NamedRow {
+    /// The word that stands for it in scripts and on the command line.
+    fn name(&self) -> &'static str;
+    /// One line on what it is.
+    fn summary(&self) -> &'static str;
+    /// Its settings; empty if it takes none.
+    fn settings(&self) -> &'static [Setting] {
+        &[]
+    }
+}
+
+/// All kinds a work can use.
+#[derive(Debug, Clone)]
+pub struct Registry {
+    /// Cross-sections.
+    pub profiles: Vec<ProfileKind>,
+    /// Makers of solids.
+    pub elements: Vec<ElementMaker>,
+    /// Ways two faces can meet.
+    pub joints: Vec<JointKind>,
+    /// Ways to flatten a part.
+    pub templates: Vec<TemplateKind>,
+    /// What is worked out, in order.
+    pub stages: Vec<Stage>,
+    /// What is written.
+    pub writers: Vec<Writer>,
+}
+
+impl Registry {
+    /// The kinds that come with ribwright.
+    pub fn standard() -> Self {
+        Self {
+            profiles: vec![
+                profile::trapezoid::ROW,
+                profile::arc_tangent::ROW,
+                profile::sine::ROW,
+                profile::flat::ROW,
+                profile::outline::ROW,
+            ],
+            elements: vec![element::slab::ROW, element::prism::ROW, element::frustum::ROW],
+            joints: vec![joint::auto::ROW, joint::exact::ROW, joint::mitre::ROW],
+            templates: vec![template::wrap::ROW, template::plan::ROW, template::blank::ROW],
+            stages: vec![stage::templates::ROW, stage::schedules::ROW, stage::views::ROW, stage::model::ROW],
+            writers: vec![
+                export::dxf::ROW,
+                export::svg::ROW,
+                export::pdf::ROW,
+                export::csv::ROW,
+                export::stl::ROW,
+                export::glb::ROW,
+                export::job::ROW,
+                export::book::ROW,
+            ],
+        }
+    }
+}
+
+/// The row of that name.
+///
+/// # Errors
+/// No such row; the nearest known name is given.
+pub fn find<'a, R: NamedRow>(what: &str, rows: &'a [R], name: &str) -> Result<&'a R> {
+    rows.iter()
+        .find(|row| row.name() == name)
+        .ok_or_else(|| unknown_name(what, name, rows.iter().map(NamedRow::name)))
+}

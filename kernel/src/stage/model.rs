@@ -1,0 +1,13 @@
+//! The model stage.
+
+use super::Stage;
+use crate::error::Result;
+use crate::registry::Registry;
+use crate::work::{Output, Work};
+
+/// The registry row.
+pub const ROW: Stage = Stage { name: "model", summary: "model", run };
+
+fn run(_work: &Work, _registry: &Registry, _output: &mut Output) -> Result<()> {
+    Ok(())
+}

@@ -1,0 +1,1 @@
+//! Views: hidden-line pictures of the shell.

@@ -1,0 +1,137 @@
+//! A work, worked out: the immutable model that every stage reads.
+
+use crate::drawing::Drawing;
+use crate::error::{Error, Result};
+use crate::finding::Finding;
+use crate::mesh::Mesh;
+use crate::part::{Frame, Part};
+use crate::profile::Profile;
+use crate::registry::Registry;
+use crate::sculpture::Sculpture;
+use crate::seam::Seam;
+use crate::table::Table;
+use crate::template::Template;
+use nalgebra::Point3;
+use std::sync::Arc;
+
+/// One clad face with its figures.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FaceReport {
+    /// `A/east`.
+    pub id: String,
+    /// Index of its element.
+    pub element: usize,
+    /// Area of the flat face that shows, mm².
+    pub nominal_area: f64,
+    /// Area of the corrugated face that shows, mm².
+    pub area: f64,
+    /// Areas of its connected pieces, largest first, mm².
+    pub pieces: Vec<f64>,
+    /// The sheet.
+    pub profile: Arc<Profile>,
+    /// Its frame (origin where t = 0 before the phase).
+    pub frame: Frame,
+    /// A crest's centre line lies at this t, mm.
+    pub phase: f64,
+}
+
+/// An edge of the finished shell, for pictures.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ShellEdge {
+    /// Its ends, mm.
+    pub ends: [Point3<f64>; 2],
+    /// Names index (into `Mesh::names`) on its two sides; equal for a fold within one face.
+    pub sides: [u32; 2],
+    /// Unit normals of the two flat pieces that meet in it.
+    pub normals: [nalgebra::Vector3<f64>; 2],
+}
+
+/// A work, worked out.
+#[derive(Debug, Clone)]
+pub struct Work {
+    /// What was asked for, with phases as found by searches.
+    pub sculpture: Sculpture,
+    /// Faces in order of elements.
+    pub faces: Vec<FaceReport>,
+    /// Enclosed volume of each element by itself, mm³.
+    pub element_volumes: Vec<f64>,
+    /// Seams, by id.
+    pub seams: Vec<Seam>,
+    /// Parts, by id.
+    pub parts: Vec<Part>,
+    /// The closed shell as triangles.
+    pub mesh: Mesh,
+    /// Its edges.
+    pub edges: Vec<ShellEdge>,
+    /// Volume the shell encloses, mm³.
+    pub volume: f64,
+    /// Area of the middle skin, mm².
+    pub area: f64,
+    /// Centroid of the middle skin as a shell of even thickness, mm.
+    pub centroid: Point3<f64>,
+    /// Mass of all parts, kg.
+    pub mass: f64,
+    /// Centre of mass of all parts, mm.
+    pub centre_of_mass: Point3<f64>,
+    /// What there is to say, worst first.
+    pub findings: Vec<Finding>,
+}
+
+/// The templates of one part.
+#[derive(Debug, Clone)]
+pub struct PartTemplates {
+    /// Index into `Work::parts`.
+    pub part: usize,
+    /// File stem made from the part's id: `A_east`.
+    pub stem: String,
+    /// One per template kind.
+    pub templates: Vec<Template>,
+}
+
+/// What stages add to the work.
+#[derive(Debug, Clone, Default)]
+pub struct Output {
+    /// Flattened parts.
+    pub templates: Vec<PartTemplates>,
+    /// Schedules.
+    pub tables: Vec<Table>,
+    /// Elevations, plan and pictorial view.
+    pub views: Vec<Drawing>,
+    /// The shell, for the model writers.
+    pub mesh: Option<Mesh>,
+    /// Findings of stages.
+    pub findings: Vec<Finding>,
+}
+
+/// A file to be written, with a path relative to the output folder.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OutFile {
+    /// Relative path with forward slashes: `cut/A_east.dxf`.
+    pub path: String,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+}
+
+/// Works out a sculpture: trim, seams, parts and findings.
+///
+/// # Errors
+/// What cannot be built at all; what can be built but should not is an error finding in the result.
+pub fn work_out(_sculpture: &Sculpture, _registry: &Registry) -> Result<Work> {
+    Err(Error::bug("not built"))
+}
+
+/// Runs the stages named in `only` (all if empty) over the work.
+///
+/// # Errors
+/// An unknown stage, or a stage that cannot do its part.
+pub fn run_stages(_work: &Work, _registry: &Registry, _only: &[String]) -> Result<Output> {
+    Err(Error::bug("not built"))
+}
+
+/// Makes the files of every writer whose stages have run.
+///
+/// # Errors
+/// A writer that cannot write what it was given.
+pub fn write_files(_work: &Work, _output: &Output, _registry: &Registry) -> Result<Vec<OutFile>> {
+    Err(Error::bug("not built"))
+}
