@@ -1,0 +1,1 @@
+//! Process tests of the binary.
