@@ -474,3 +474,175 @@ fn remove_all(folder: &Path) -> io::Result<()> {
 fn flush_folder(folder: &Path) -> io::Result<()> {
     if cfg!(unix) { File::open(folder)?.sync_all() } else { Ok(()) }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    type Outcome = Result<(), Box<dyn std::error::Error>>;
+
+    impl std::fmt::Display for Stop {
+        fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+            f.write_str(&self.0)
+        }
+    }
+
+    impl std::error::Error for Stop {}
+
+    fn files(list: &[(&str, &str)]) -> Vec<OutFile> {
+        list.iter()
+            .map(|(path, text)| OutFile { path: (*path).to_owned(), bytes: text.as_bytes().to_vec() })
+            .collect()
+    }
+
+    fn write(out: &Path, list: &[(&str, &str)], kept: Kept) -> Result<Written, Stop> {
+        Folder::open(out)?.write(&files(list), kept)
+    }
+
+    #[track_caller]
+    fn holds(out: &Path, expected: &[&str]) {
+        let mut expected: BTreeSet<String> = expected.iter().map(|&s| s.to_owned()).collect();
+        expected.insert(MANIFEST.to_owned());
+        assert_eq!(walk(out).unwrap_or_default(), expected);
+    }
+
+    #[track_caller]
+    fn at_rest(parent: &Path) {
+        let hidden: Vec<String> =
+            walk(parent).unwrap_or_default().into_iter().filter(|path| path.starts_with('.')).collect();
+        assert_eq!(hidden, Vec::<String>::new(), "something was left beside the output folder");
+    }
+
+    #[test]
+    fn files_no_longer_made_go_and_those_of_the_user_stay() -> Outcome {
+        let place = tempfile::tempdir()?;
+        let out = place.path().join("out");
+        write(&out, &[("a.txt", "1"), ("cut/b.dxf", "2")], Kept::ForeignOnly)?;
+        fs::create_dir_all(out.join("photos/empty"))?;
+        fs::write(out.join("photos/site.txt"), "mine")?;
+        let written = write(&out, &[("a.txt", "3")], Kept::ForeignOnly)?;
+        holds(&out, &["a.txt", "photos/site.txt", "photos/empty"]);
+        assert_eq!(fs::read_to_string(out.join("a.txt"))?, "3");
+        assert_eq!((written.removed, written.foreign), (1, 2));
+        at_rest(place.path());
+        Ok(())
+    }
+
+    #[test]
+    fn a_run_of_some_stages_keeps_the_files_of_the_others() -> Outcome {
+        let place = tempfile::tempdir()?;
+        let out = place.path().join("out");
+        write(&out, &[("a.txt", "1"), ("cut/b.dxf", "2")], Kept::ForeignOnly)?;
+        write(&out, &[("a.txt", "3")], Kept::EarlierToo)?;
+        holds(&out, &["a.txt", "cut/b.dxf"]);
+        // Still known as ours: the next whole run may remove it.
+        write(&out, &[("a.txt", "4")], Kept::ForeignOnly)?;
+        holds(&out, &["a.txt"]);
+        Ok(())
+    }
+
+    #[test]
+    fn a_file_of_ours_that_was_changed_is_set_aside_not_lost() -> Outcome {
+        let place = tempfile::tempdir()?;
+        let out = place.path().join("out");
+        write(&out, &[("cut/b.dxf", "ours"), ("c.txt", "ours")], Kept::ForeignOnly)?;
+        fs::write(out.join("cut/b.dxf"), "redrawn by hand")?;
+        fs::write(out.join("c.txt"), "OURS")?;
+        let written = write(&out, &[("cut/b.dxf", "ours")], Kept::ForeignOnly)?;
+        holds(&out, &["cut/b.dxf", "cut/b.edited.dxf", "c.edited.txt"]);
+        assert_eq!(fs::read_to_string(out.join("cut/b.edited.dxf"))?, "redrawn by hand");
+        assert_eq!(written.set_aside.len(), 2);
+        Ok(())
+    }
+
+    #[test]
+    fn a_file_of_the_user_in_the_way_stops_the_run() -> Outcome {
+        for (theirs, ours) in
+            [("book.html", "book.html"), ("cut", "cut/a.dxf"), ("model.glb/note", "model.glb")]
+        {
+            let place = tempfile::tempdir()?;
+            let out = place.path().join("out");
+            make_parent(&out.join(theirs))?;
+            fs::write(out.join(theirs), "mine")?;
+            let stop = write(&out, &[(ours, "1")], Kept::ForeignOnly).err().map(|s| s.0).unwrap_or_default();
+            assert!(stop.contains(theirs) && stop.contains("--out"), "{stop}");
+            assert_eq!(fs::read_to_string(out.join(theirs))?, "mine");
+            at_rest(place.path());
+        }
+        Ok(())
+    }
+
+    #[test]
+    fn a_run_killed_while_writing_leaves_nothing() -> Outcome {
+        let place = tempfile::tempdir()?;
+        let out = place.path().join("out");
+        write(&out, &[("a.txt", "1")], Kept::ForeignOnly)?;
+        fs::create_dir_all(place.path().join(".out.partial/new/cut"))?;
+        fs::write(place.path().join(".out.partial/new/a.txt"), "half")?;
+        drop(Folder::open(&out)?);
+        assert_eq!(fs::read_to_string(out.join("a.txt"))?, "1");
+        at_rest(place.path());
+        Ok(())
+    }
+
+    #[test]
+    fn a_run_killed_between_the_renames_is_taken_back() -> Outcome {
+        let place = tempfile::tempdir()?;
+        let out = place.path().join("out");
+        write(&out, &[("a.txt", "1")], Kept::ForeignOnly)?;
+        fs::create_dir_all(place.path().join(".out.partial/new"))?;
+        fs::write(place.path().join(".out.partial/new/a.txt"), "2")?;
+        fs::rename(&out, place.path().join(".out.partial/old"))?;
+        drop(Folder::open(&out)?);
+        assert_eq!(fs::read_to_string(out.join("a.txt"))?, "1");
+        at_rest(place.path());
+        Ok(())
+    }
+
+    #[test]
+    fn a_run_killed_before_the_old_folder_went_loses_nothing_of_the_user() -> Outcome {
+        let place = tempfile::tempdir()?;
+        let out = place.path().join("out");
+        write(&out, &[("a.txt", "1"), ("b.txt", "1")], Kept::ForeignOnly)?;
+        fs::write(out.join("mine.txt"), "mine")?;
+        fs::create_dir_all(place.path().join(".out.partial"))?;
+        fs::rename(&out, place.path().join(".out.partial/old"))?;
+        fs::create_dir_all(&out)?;
+        fs::write(out.join("a.txt"), "2")?;
+        drop(Folder::open(&out)?);
+        assert_eq!(fs::read_to_string(out.join("a.txt"))?, "2");
+        assert_eq!(fs::read_to_string(out.join("mine.txt"))?, "mine");
+        assert!(!out.join("b.txt").exists(), "a file of the run before came back");
+        at_rest(place.path());
+        Ok(())
+    }
+
+    #[test]
+    fn two_runs_into_one_folder_are_kept_apart() -> Outcome {
+        let place = tempfile::tempdir()?;
+        let out = place.path().join("deep/out");
+        let first = Folder::open(&out)?;
+        let stop = Folder::open(&out).err().map(|s| s.0).unwrap_or_default();
+        assert!(stop.contains("another run"), "{stop}");
+        drop(first);
+        assert!(!place.path().join("deep").exists(), "a run that wrote nothing left a folder");
+        Ok(())
+    }
+
+    #[test]
+    fn names_that_leave_the_folder_or_meet_are_refused() {
+        for names in [vec!["../a"], vec!["/a"], vec![""], vec![MANIFEST], vec!["a", "A"], vec!["c/./../b"]] {
+            let list: Vec<_> = names.iter().map(|&n| (n, "")).collect();
+            assert!(check_paths(&files(&list)).is_err(), "{names:?} was accepted");
+        }
+    }
+
+    #[test]
+    fn sums_are_sha_256() {
+        // FIPS 180-4 example value: the digest of "abc".
+        assert_eq!(
+            entry_of("a", b"abc").sha256,
+            "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+        );
+    }
+}

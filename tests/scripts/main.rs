@@ -1,0 +1,1 @@
+//! Works built through scripts.
