@@ -1,0 +1,201 @@
+//! Cladding: a corrugated sheet in its place on a face, as a height over the face plane.
+//!
+//! A point p has the coordinates S = (p − c)·u along the ribs, T = (p − c)·v across them and
+//! D = (p − c)·n outward, where c lies on a crest's centre line at mid-depth. The sheet is D = h(T) with
+//! h piecewise linear and periodic; the material side is D ≤ h(T).
+
+use crate::error::{Error, Result};
+use crate::part::Frame;
+use crate::profile::Profile;
+use crate::sculpture::{Cladding, Datum};
+use nalgebra::{Point3, Vector3};
+
+/// Least sine of the angle between the rib vector and the face normal: below it the ribs have no
+/// direction on the face.
+const LEAST_RIB_SINE: f64 = 1.0e-6;
+
+/// The frame of a clad face: u along the ribs, v = n × u, origin at `through`.
+///
+/// # Errors
+/// The rib vector is zero or runs along the normal.
+pub fn face_frame(
+    place: &str,
+    normal: Vector3<f64>,
+    centroid: Point3<f64>,
+    cladding: &Cladding,
+) -> Result<Frame> {
+    let n = normal.normalize();
+    let up = Vector3::z();
+    // Up the slope unless told; on a level face there is no slope, so along +x.
+    let default = if n.cross(&up).norm() < LEAST_RIB_SINE { Vector3::x() } else { up };
+    let along = cladding.along.unwrap_or(default);
+    let length = along.norm();
+    if length == 0.0 || !length.is_finite() {
+        return Err(Error::input("the rib vector has no length")
+            .at(place)
+            .remedy("give `along` as three numbers, not all zero"));
+    }
+    let a = along / length;
+    let u = a - n * a.dot(&n);
+    if u.norm() < LEAST_RIB_SINE {
+        return Err(Error::input("the ribs run along the face's normal, so they have no direction on the face")
+            .at(place)
+            .remedy("give `along` a direction that lies in the face, or leave it out"));
+    }
+    let u = u.normalize();
+    Ok(Frame { origin: cladding.through.unwrap_or(centroid), u, v: n.cross(&u), n })
+}
+
+/// How far the middle of the profile lies outside the face plane, mm.
+pub fn lift(profile: &Profile, datum: Datum) -> f64 {
+    match datum {
+        Datum::Crest => -profile.depth() / 2.0,
+        Datum::Middle => 0.0,
+        Datum::Valley => profile.depth() / 2.0,
+    }
+}
+
+/// A sheet in place, in the trim's local coordinates.
+#[derive(Debug, Clone)]
+pub(crate) struct Sheet {
+    /// Index of its element.
+    pub(crate) element: usize,
+    /// On a crest's centre line, at mid-depth.
+    pub(crate) c: Point3<f64>,
+    pub(crate) u: Vector3<f64>,
+    pub(crate) v: Vector3<f64>,
+    pub(crate) n: Vector3<f64>,
+    /// Distance of `c` outside the face plane: d = D + lift.
+    pub(crate) lift: f64,
+    /// Least and greatest height.
+    pub(crate) low: f64,
+    pub(crate) high: f64,
+    pitch: f64,
+    /// Fold positions within [0, pitch), ascending, and the height at each; empty for a flat sheet.
+    folds: Vec<f64>,
+    heights: Vec<f64>,
+    /// Slope of the strip after each fold.
+    slopes: Vec<f64>,
+}
+
+/// The plane of one strip: h = height + slope·T.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct StripLine {
+    pub(crate) height: f64,
+    pub(crate) slope: f64,
+}
+
+impl Sheet {
+    /// A sheet whose folds are those of the profile (`None`: a flat face).
+    pub(crate) fn new(
+        element: usize,
+        frame: &Frame,
+        centre: Point3<f64>,
+        lift: f64,
+        profile: Option<&Profile>,
+    ) -> Self {
+        let mut sheet = Self {
+            element,
+            c: centre,
+            u: frame.u,
+            v: frame.v,
+            n: frame.n,
+            lift,
+            low: 0.0,
+            high: 0.0,
+            pitch: 1.0,
+            folds: Vec::new(),
+            heights: Vec::new(),
+            slopes: Vec::new(),
+        };
+        if let Some(profile) = profile {
+            sheet.take_folds(profile);
+        }
+        sheet
+    }
+
+    fn take_folds(&mut self, profile: &Profile) {
+        let strips = profile.strips();
+        let slope = |i: usize| {
+            let s = &strips[i];
+            (s.h[1] - s.h[0]) / (s.t[1] - s.t[0])
+        };
+        self.pitch = profile.pitch();
+        for (i, strip) in strips.iter().enumerate() {
+            let before = slope((i + strips.len() - 1) % strips.len());
+            let after = slope(i);
+            // The middle of a crest starts the pitch but is no fold.
+            if (after - before).abs() > FOLD_SLOPE {
+                self.folds.push(strip.t[0]);
+                self.heights.push(strip.h[0]);
+                self.slopes.push(after);
+            }
+            self.low = self.low.min(strip.h[0]);
+            self.high = self.high.max(strip.h[0]);
+        }
+    }
+
+    /// Global index of the strip at T; a flat sheet has only strip 0.
+    pub(crate) fn strip_of(&self, t: f64) -> i64 {
+        if self.folds.is_empty() {
+            return 0;
+        }
+        let turns = (t / self.pitch).floor();
+        let rest = t - turns * self.pitch;
+        let within = self.folds.partition_point(|&f| f <= rest);
+        #[allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap, reason = "bounded by the window")]
+        let (turns, within, folds) = (turns as i64, within as i64, self.folds.len() as i64);
+        turns * folds + within - 1
+    }
+
+    fn split(&self, index: i64) -> (f64, usize) {
+        #[allow(clippy::cast_possible_wrap, reason = "a profile has few folds")]
+        let count = self.folds.len() as i64;
+        #[allow(clippy::cast_precision_loss, clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small")]
+        let pair = (index.div_euclid(count) as f64 * self.pitch, index.rem_euclid(count) as usize);
+        pair
+    }
+
+    /// T of the fold before strip `index`; infinite for a flat sheet.
+    pub(crate) fn fold(&self, index: i64) -> f64 {
+        if self.folds.is_empty() {
+            return if index <= 0 { f64::NEG_INFINITY } else { f64::INFINITY };
+        }
+        let (start, i) = self.split(index);
+        start + self.folds[i]
+    }
+
+    /// Height at the fold before strip `index`.
+    pub(crate) fn fold_height(&self, index: i64) -> f64 {
+        if self.folds.is_empty() { 0.0 } else { self.heights[self.split(index).1] }
+    }
+
+    /// The plane of strip `index`.
+    pub(crate) fn strip_line(&self, index: i64) -> StripLine {
+        if self.folds.is_empty() {
+            return StripLine { height: 0.0, slope: 0.0 };
+        }
+        let (start, i) = self.split(index);
+        let slope = self.slopes[i];
+        StripLine { height: self.heights[i] - slope * (start + self.folds[i]), slope }
+    }
+
+    /// Height at T.
+    pub(crate) fn height(&self, t: f64) -> f64 {
+        let line = self.strip_line(self.strip_of(t));
+        line.height + line.slope * t
+    }
+
+    /// D at a point.
+    pub(crate) fn outward(&self, p: &Point3<f64>) -> f64 {
+        self.n.dot(&(p - self.c))
+    }
+
+    /// T at a point.
+    pub(crate) fn across(&self, p: &Point3<f64>) -> f64 {
+        self.v.dot(&(p - self.c))
+    }
+}
+
+/// Slopes of neighbouring strips that differ by less are one plane; a fold of a micro-radian is none.
+const FOLD_SLOPE: f64 = 1.0e-9;

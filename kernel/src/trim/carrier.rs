@@ -1,0 +1,319 @@
+//! Carriers: the planes on which pieces of the shell lie (strips of sheets, walls between cells), with
+//! everything that crosses them as lines of the plane, cut where the body changes.
+
+use super::crossing::{Side, crossings};
+use super::field::{Field, Near, Sample};
+use super::window::{Linear, line_within, range, value};
+use crate::cladding::Sheet;
+use nalgebra::{Point3, Vector3};
+
+/// A plane with coordinates x, y, a convex window that holds all that can show on it, and the near sheets
+/// as linear functions of x and y.
+#[derive(Debug)]
+pub(crate) struct Carrier<'a> {
+    pub(crate) field: &'a Field,
+    pub(crate) near: &'a Near,
+    pub(crate) origin: Point3<f64>,
+    pub(crate) e1: Vector3<f64>,
+    pub(crate) e2: Vector3<f64>,
+    /// Convex, counter-clockwise.
+    pub(crate) window: Vec<[f64; 2]>,
+    /// The near sheet that lies on the carrier, if it is a strip: whether a sample is below it is set by
+    /// what asks for it.
+    base: Option<usize>,
+    /// D of each near sheet.
+    d: Vec<Linear>,
+    /// T of each near sheet.
+    t: Vec<Linear>,
+}
+
+/// The curve a segment lies on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Curve {
+    /// A fold of the carrier's own sheet.
+    Fold,
+    /// Strip `1` of near sheet `0`.
+    Sheet(usize, i64),
+    /// The wall between the cells of two near sheets.
+    Wall(usize, usize),
+}
+
+/// A directed piece of boundary on a carrier, the body's surface on its left.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Segment {
+    pub(crate) from: [f64; 2],
+    pub(crate) to: [f64; 2],
+    pub(crate) curve: Curve,
+}
+
+/// What shows on a carrier at a sample: 0 nothing, 1 facing along the carrier's normal, −1 against it.
+pub(crate) type Shows<'f> = &'f dyn Fn(&mut Sample) -> i8;
+
+/// Buffers kept between segments.
+#[derive(Debug, Default)]
+pub(crate) struct Scratch {
+    zeros: Vec<f64>,
+    cuts: Vec<(f64, bool)>,
+    side: Vec<Side>,
+    sample: Sample,
+}
+
+/// Walls are sampled this share of the work's size to either side: far above rounding, far below any gap
+/// that a perturbed work leaves between three cells.
+const WALL_BIAS: f64 = 1.0e-11;
+
+impl<'a> Carrier<'a> {
+    pub(crate) fn new(
+        field: &'a Field,
+        near: &'a Near,
+        origin: Point3<f64>,
+        e1: Vector3<f64>,
+        e2: Vector3<f64>,
+        window: Vec<[f64; 2]>,
+        base: Option<usize>,
+    ) -> Self {
+        let mut carrier =
+            Self { field, near, origin, e1, e2, window, base, d: Vec::new(), t: Vec::new() };
+        for k in 0..near.sheets.len() {
+            let sheet = carrier.sheet(k);
+            let (d, t) = (carrier.outward(sheet), carrier.across(sheet));
+            carrier.d.push(d);
+            carrier.t.push(t);
+        }
+        carrier
+    }
+
+    pub(crate) fn sheet(&self, k: usize) -> &'a Sheet {
+        &self.field.sheets[self.near.sheets[k]]
+    }
+
+    fn outward(&self, sheet: &Sheet) -> Linear {
+        [sheet.outward(&self.origin), sheet.n.dot(&self.e1), sheet.n.dot(&self.e2)]
+    }
+
+    fn across(&self, sheet: &Sheet) -> Linear {
+        [sheet.across(&self.origin), sheet.v.dot(&self.e1), sheet.v.dot(&self.e2)]
+    }
+
+    /// Distance of near sheet k's face plane.
+    pub(crate) fn distance(&self, k: usize) -> Linear {
+        let d = self.d[k];
+        [d[0] + self.sheet(k).lift, d[1], d[2]]
+    }
+
+    pub(crate) fn wall(&self, a: usize, b: usize) -> Linear {
+        let (p, q) = (self.distance(a), self.distance(b));
+        [p[0] - q[0], p[1] - q[1], p[2] - q[2]]
+    }
+
+    pub(crate) fn point(&self, p: [f64; 2]) -> Point3<f64> {
+        self.origin + self.e1 * p[0] + self.e2 * p[1]
+    }
+
+    /// Every boundary segment that near sheet k leaves on this carrier.
+    pub(crate) fn cut_by_sheet(
+        &self,
+        k: usize,
+        shows: Shows<'_>,
+        scratch: &mut Scratch,
+        out: &mut [Vec<Segment>; 2],
+    ) {
+        let sheet = self.sheet(k);
+        let (low, high) = range(&self.window, self.d[k]);
+        if low > sheet.high || high < sheet.low {
+            return;
+        }
+        let d = self.d[k];
+        let mut band = self.window.clone();
+        let mut spare = Vec::new();
+        super::window::clip(&mut band, [d[0] - sheet.high, d[1], d[2]], &mut spare);
+        super::window::clip(&mut band, [sheet.low - d[0], -d[1], -d[2]], &mut spare);
+        if band.is_empty() {
+            return;
+        }
+        let (t_low, t_high) = range(&band, self.t[k]);
+        let t = self.t[k];
+        // A strip more on either side: the band was cut with rounding.
+        for j in sheet.strip_of(t_low) - 1..=sheet.strip_of(t_high) + 1 {
+            let line = sheet.strip_line(j);
+            let f = [
+                d[0] - line.height - line.slope * t[0],
+                d[1] - line.slope * t[1],
+                d[2] - line.slope * t[2],
+            ];
+            let (start, end) = (sheet.fold(j), sheet.fold(j + 1));
+            let limits = [[start - t[0], -t[1], -t[2]], [t[0] - end, t[1], t[2]]];
+            let limits: &[Linear] = if start.is_finite() { &limits } else { &[] };
+            if let Some(ends) = line_within(f, &self.window, limits) {
+                self.classify(ends, Curve::Sheet(k, j), shows, scratch, out);
+            }
+        }
+    }
+
+    /// Every boundary segment on the wall between two near cells.
+    pub(crate) fn cut_by_wall(
+        &self,
+        (a, b): (usize, usize),
+        shows: Shows<'_>,
+        scratch: &mut Scratch,
+        out: &mut [Vec<Segment>; 2],
+    ) {
+        if let Some(ends) = line_within(self.wall(a, b), &self.window, &[]) {
+            self.classify(ends, Curve::Wall(a, b), shows, scratch, out);
+        }
+    }
+
+    /// Cuts a line at everything that may change what shows beside it, and keeps the pieces with different
+    /// things on their two sides. `out[0]` takes what faces along the carrier's normal, `out[1]` the rest.
+    pub(crate) fn classify(
+        &self,
+        ends: [[f64; 2]; 2],
+        curve: Curve,
+        shows: Shows<'_>,
+        scratch: &mut Scratch,
+        out: &mut [Vec<Segment>; 2],
+    ) {
+        let Scratch { zeros, cuts, side, sample } = scratch;
+        let count = self.near.sheets.len();
+        let along = |f: Linear| [value(f, ends[0]), value(f, ends[1])];
+        cuts.clear();
+        side.clear();
+        let own = match curve {
+            Curve::Sheet(k, _) => k,
+            _ => usize::MAX,
+        };
+        let (wall_a, wall_b) = match curve {
+            Curve::Wall(a, b) => (a, b),
+            _ => (usize::MAX, usize::MAX),
+        };
+        for k in 0..count {
+            if k == own || Some(k) == self.base {
+                side.push(Side::Crosses);
+                continue;
+            }
+            zeros.clear();
+            let s = crossings(self.sheet(k), along(self.d[k]), along(self.t[k]), zeros);
+            side.push(s);
+            // A closure strip ends where its two sheets cross, so the wall line keeps those vertices.
+            let keep = k == wall_a || k == wall_b;
+            cuts.extend(zeros.iter().map(|&z| (z, keep)));
+        }
+        // Without bisected cuts an element that lies outside all along cannot hide or hold anything.
+        if !self.field.bisected.any() && self.exact_shows_nothing(side) {
+            return;
+        }
+        for &(a, b) in &self.near.walls {
+            if (a, b) == (wall_a, wall_b) {
+                continue;
+            }
+            let [p, q] = along(self.wall(a, b));
+            if (p < 0.0) != (q < 0.0) {
+                cuts.push((p / (p - q), false));
+            }
+        }
+        cuts.sort_by(|x, y| x.0.total_cmp(&y.0));
+        sample.below.clear();
+        sample.below.resize(count, false);
+        sample.distance.clear();
+        sample.distance.resize(count, 0.0);
+        let bias = WALL_BIAS * self.field.size;
+        let mut open: Option<(f64, [i8; 2])> = None;
+        let mut from = 0.0;
+        for i in 0..=cuts.len() {
+            let (to, keep) = cuts.get(i).copied().unwrap_or((1.0, true));
+            if to <= from {
+                // A cut that must leave a vertex still does so, at no length.
+                continue;
+            }
+            let middle = (from + to) / 2.0;
+            let p = lerp(ends, middle);
+            for k in 0..count {
+                sample.below[k] = match side[k] {
+                    Side::Inside => true,
+                    Side::Outside => false,
+                    Side::Crosses => {
+                        k != own
+                            && Some(k) != self.base
+                            && value(self.d[k], p) <= self.sheet(k).height(value(self.t[k], p))
+                    }
+                };
+                if self.field.bisected.any() {
+                    sample.distance[k] = value(self.distance(k), p);
+                }
+            }
+            let kinds = match curve {
+                Curve::Fold => {
+                    let kind = shows(sample);
+                    [kind, 0]
+                }
+                Curve::Sheet(k, _) => {
+                    sample.below[k] = true;
+                    let left = shows(sample);
+                    sample.below[k] = false;
+                    [left, shows(sample)]
+                }
+                Curve::Wall(a, b) => {
+                    let d = (sample.distance[a] + sample.distance[b]) / 2.0;
+                    (sample.distance[a], sample.distance[b]) = (d - bias, d + bias);
+                    let left = shows(sample);
+                    (sample.distance[a], sample.distance[b]) = (d + bias, d - bias);
+                    [left, shows(sample)]
+                }
+            };
+            match open {
+                Some((start, before)) if before == kinds => open = Some((start, before)),
+                Some((start, before)) => {
+                    push(out, ends, [start, from], before, curve);
+                    open = Some((from, kinds));
+                }
+                None => open = Some((from, kinds)),
+            }
+            from = to;
+            if keep || to >= 1.0 {
+                if let Some((start, kinds)) = open.take() {
+                    push(out, ends, [start, to], kinds, curve);
+                }
+            }
+        }
+    }
+
+    /// With exact cuts only: nothing can show along a line that lies outside the element whose sheet shows.
+    fn exact_shows_nothing(&self, side: &[Side]) -> bool {
+        self.near
+            .elements
+            .iter()
+            .all(|e| e.clone().any(|k| side[k] == Side::Outside))
+    }
+}
+
+fn lerp(ends: [[f64; 2]; 2], share: f64) -> [f64; 2] {
+    // Exact at both ends.
+    if share <= 0.0 {
+        return ends[0];
+    }
+    if share >= 1.0 {
+        return ends[1];
+    }
+    [
+        ends[0][0] + (ends[1][0] - ends[0][0]) * share,
+        ends[0][1] + (ends[1][1] - ends[0][1]) * share,
+    ]
+}
+
+fn push(
+    out: &mut [Vec<Segment>; 2],
+    ends: [[f64; 2]; 2],
+    span: [f64; 2],
+    kinds: [i8; 2],
+    curve: Curve,
+) {
+    let (a, b) = (lerp(ends, span[0]), lerp(ends, span[1]));
+    for (slot, facing) in [(0, 1_i8), (1, -1_i8)] {
+        // Surface on the left of the line keeps its direction, on the right turns it.
+        match (kinds[0] == facing, kinds[1] == facing) {
+            (true, false) => out[slot].push(Segment { from: a, to: b, curve }),
+            (false, true) => out[slot].push(Segment { from: b, to: a, curve }),
+            _ => {}
+        }
+    }
+}

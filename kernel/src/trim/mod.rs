@@ -1,0 +1,362 @@
+//! The trim: what shows of every sheet, strip by strip, and of every wall between two cells.
+//!
+//! Each strip of a sheet is planar; every other sheet crosses its plane in a polyline with one vertex per
+//! fold, and every wall in a straight line. So the visible part of a strip is bounded by straight segments:
+//! pieces of folds, of other sheets' chains and of walls. Each such line is cut where it passes through any
+//! further sheet (one dimension only, see `crossing`), each piece is kept if what shows differs on its two
+//! sides (see `field`), and the pieces are linked to loops. No mesh boolean is needed, and every edge knows
+//! what made it. Cost is linear in strips.
+//!
+//! Degenerate positions (coplanar sheets, ribs of two faces in one plane, four faces at a corner) are made
+//! general by moving each sheet by a few billionths of the work's size: outward, so that faces in contact
+//! overlap and merge, and by an amount of its own, so that no two strips coincide. The move is far above
+//! rounding and far below anything that is measured; what it splits off is welded again in `shell`.
+
+pub(crate) mod carrier;
+pub(crate) mod crossing;
+pub(crate) mod field;
+mod link;
+mod wall;
+pub(crate) mod window;
+
+use crate::cladding::Sheet;
+use carrier::{Carrier, Curve, Scratch, Segment};
+use field::{Bisected, Field, Near, Sample};
+use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
+use window::{Linear, clip, range};
+
+/// What a patch belongs to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub(crate) enum Owner {
+    /// A clad face (index of its sheet).
+    Face(usize),
+    /// A closure strip between the cells of two faces (sheet indices, ascending).
+    Closure(usize, usize),
+}
+
+/// A corner of a patch.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Corner {
+    /// In local coordinates, mm.
+    pub(crate) point: Point3<f64>,
+    /// On the carrier: (S, T) of a strip, (x, y) of a wall.
+    pub(crate) plan: [f64; 2],
+}
+
+/// A planar piece of the shell.
+#[derive(Debug, Clone)]
+pub(crate) struct Patch {
+    pub(crate) owner: Owner,
+    /// Strip index within its sheet.
+    pub(crate) strip: i64,
+    /// Unit normal out of the body.
+    pub(crate) normal: Vector3<f64>,
+    /// Loops, body's surface on the left seen from outside.
+    pub(crate) loops: Vec<Vec<Corner>>,
+    /// Area, mm².
+    pub(crate) area: f64,
+    /// Centroid, local.
+    pub(crate) centroid: Point3<f64>,
+}
+
+/// What the trim found.
+#[derive(Debug, Default)]
+pub(crate) struct Trimmed {
+    pub(crate) patches: Vec<Patch>,
+    /// Carriers whose boundary did not close.
+    pub(crate) open: usize,
+}
+
+/// A strip and the part of its plane that may show.
+struct Strip {
+    index: i64,
+    origin: Point3<f64>,
+    e2: Vector3<f64>,
+    window: Vec<[f64; 2]>,
+}
+
+/// Box of an element or face, grown by the margin.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Bounds {
+    pub(crate) low: Point3<f64>,
+    pub(crate) high: Point3<f64>,
+}
+
+/// Windows reach this share of the work's size beyond what can show, so that no true edge lies on one.
+const WINDOW_MARGIN: f64 = 1.0e-5;
+/// First guess of how far a sheet may run, in sizes of the work: a wedge of two degrees is some hundred
+/// depths longer with its corrugation than without.
+const REACH: f64 = 1.0e3;
+/// Ends that should meet may differ by this share of the work's size: rounding, magnified where two lines
+/// meet at a shallow angle.
+const LINK_TOLERANCE: f64 = 1.0e-6;
+
+impl Bounds {
+    fn none() -> Self {
+        Self {
+            low: Point3::new(f64::INFINITY, f64::INFINITY, f64::INFINITY),
+            high: Point3::new(f64::NEG_INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY),
+        }
+    }
+
+    fn include(&mut self, p: &Point3<f64>) {
+        self.low = self.low.inf(p);
+        self.high = self.high.sup(p);
+    }
+
+    fn join(&mut self, other: &Self) {
+        self.low = self.low.inf(&other.low);
+        self.high = self.high.sup(&other.high);
+    }
+
+    fn meets(&self, other: &Self, margin: f64) -> bool {
+        (0..3).all(|i| {
+            self.low[i] <= other.high[i] + margin && other.low[i] <= self.high[i] + margin
+        })
+    }
+}
+
+/// Trims all sheets of the field against each other.
+pub(crate) fn trim(field: &Field) -> Trimmed {
+    let margin = WINDOW_MARGIN * field.size;
+    let strips: Vec<Vec<Strip>> =
+        (0..field.sheets.len()).into_par_iter().map(|f| strips_of(field, f, margin)).collect();
+    let face_bounds: Vec<Bounds> = strips
+        .iter()
+        .zip(&field.sheets)
+        .map(|(strips, sheet)| {
+            let mut bounds = Bounds::none();
+            for s in strips {
+                for p in &s.window {
+                    bounds.include(&(s.origin + sheet.u * p[0] + s.e2 * p[1]));
+                }
+            }
+            bounds
+        })
+        .collect();
+    let bounds: Vec<Bounds> = field
+        .elements
+        .iter()
+        .map(|e| {
+            let mut all = Bounds::none();
+            for f in e.clone() {
+                all.join(&face_bounds[f]);
+            }
+            all
+        })
+        .collect();
+    let mut tasks: Vec<Trimmed> = strips
+        .par_iter()
+        .enumerate()
+        .map(|(f, strips)| {
+            let own = field.sheets[f].element;
+            let elements: Vec<usize> = (0..field.elements.len())
+                .filter(|&e| e == own || bounds[e].meets(&face_bounds[f], margin))
+                .collect();
+            trim_face(field, f, strips, &field.near(&elements))
+        })
+        .collect();
+    if field.bisected.any() {
+        tasks.push(wall::trim_walls(field, &bounds, margin));
+    }
+    tasks.into_iter().fold(Trimmed::default(), |mut all, one| {
+        all.patches.extend(one.patches);
+        all.open += one.open;
+        all
+    })
+}
+
+/// Trims one face against its own element only: the sheet as it is when kept whole under another element.
+pub(crate) fn trim_face_alone(field: &Field, f: usize) -> Trimmed {
+    let strips = strips_of(field, f, WINDOW_MARGIN * field.size);
+    trim_face(field, f, &strips, &field.near(&[field.sheets[f].element]))
+}
+
+/// The strips of a sheet that may show, each with its window.
+fn strips_of(field: &Field, f: usize, margin: f64) -> Vec<Strip> {
+    let sheet = &field.sheets[f];
+    let reach = REACH * field.size;
+    let own = field.elements[sheet.element].clone();
+    // A bisected sheet is cut where its neighbour's plane is as far as its own, so the neighbour's crests
+    // do not bound it; the highest of all does.
+    let highest = own
+        .clone()
+        .map(|g| field.sheets[g].high + field.sheets[g].lift)
+        .fold(f64::NEG_INFINITY, f64::max);
+    let bound = |g: &Sheet| {
+        if field.bisected.any() { highest.max(g.high + g.lift) - g.lift } else { g.high }
+    };
+    let mut scratch = Vec::new();
+    let mut outline = vec![[-reach, -reach], [reach, -reach], [reach, reach], [-reach, reach]];
+    for g in own.clone().filter(|&g| g != f) {
+        let g = &field.sheets[g];
+        // The sheet wanders off its plane by its heights, which moves it along g's normal by so much.
+        let slack = sheet.n.dot(&g.n).abs() * sheet.high.max(-sheet.low);
+        let limit: Linear =
+            [g.outward(&sheet.c) - bound(g) - slack - margin, g.n.dot(&sheet.u), g.n.dot(&sheet.v)];
+        clip(&mut outline, limit, &mut scratch);
+        if outline.is_empty() {
+            return Vec::new();
+        }
+    }
+    let (s_low, s_high) = range(&outline, [0.0, 1.0, 0.0]);
+    let (t_low, t_high) = range(&outline, [0.0, 0.0, 1.0]);
+    (sheet.strip_of(t_low)..=sheet.strip_of(t_high))
+        .filter_map(|index| {
+            let line = sheet.strip_line(index);
+            let (from, to) = (sheet.fold(index).max(t_low), sheet.fold(index + 1).min(t_high));
+            let (from, to) = (
+                if sheet.fold(index).is_finite() { sheet.fold(index) } else { from },
+                if sheet.fold(index + 1).is_finite() { sheet.fold(index + 1) } else { to },
+            );
+            let origin = sheet.c + sheet.n * line.height;
+            let e2 = sheet.v + sheet.n * line.slope;
+            let mut window =
+                vec![[s_low, from], [s_high, from], [s_high, to], [s_low, to]];
+            let mut scratch = Vec::new();
+            for g in own.clone().filter(|&g| g != f) {
+                let g = &field.sheets[g];
+                let limit: Linear =
+                    [g.outward(&origin) - bound(g) - margin, g.n.dot(&sheet.u), g.n.dot(&e2)];
+                clip(&mut window, limit, &mut scratch);
+            }
+            (window.len() >= 3).then_some(Strip { index, origin, e2, window })
+        })
+        .collect()
+}
+
+fn trim_face(field: &Field, f: usize, strips: &[Strip], near: &Near) -> Trimmed {
+    let sheet = &field.sheets[f];
+    let Some(own) = near.sheets.iter().position(|&g| g == f) else { return Trimmed::default() };
+    let shows = |sample: &mut Sample| -> i8 {
+        sample.below[own] = false;
+        if field.body(near, sample) {
+            return 0;
+        }
+        sample.below[own] = true;
+        i8::from(field.body(near, sample))
+    };
+    let mut scratch = Scratch::default();
+    let mut done = Trimmed::default();
+    // Pieces of the fold between the strip before and this one, in the direction of +S.
+    let mut fold: Vec<Segment> = Vec::new();
+    for (i, strip) in strips.iter().enumerate() {
+        let carrier = Carrier::new(
+            field,
+            near,
+            strip.origin,
+            sheet.u,
+            strip.e2,
+            strip.window.clone(),
+            Some(own),
+        );
+        let mut out = [Vec::new(), Vec::new()];
+        out[0].append(&mut fold);
+        if i > 0 && strips[i - 1].index + 1 != strip.index {
+            out[0].clear();
+        }
+        for k in (0..near.sheets.len()).filter(|&k| k != own) {
+            carrier.cut_by_sheet(k, &shows, &mut scratch, &mut out);
+        }
+        for &pair in &near.walls {
+            carrier.cut_by_wall(pair, &shows, &mut scratch, &mut out);
+        }
+        let upper = sheet.fold(strip.index + 1);
+        if let Some(next) = strips.get(i + 1)
+            && next.index == strip.index + 1
+            && let Some(ends) = fold_line(&[&strip.window, &next.window], upper)
+        {
+            let mut pieces = [Vec::new(), Vec::new()];
+            carrier.classify(ends, Curve::Fold, &shows, &mut scratch, &mut pieces);
+            let [along, _] = pieces;
+            out[0].extend(
+                along.iter().map(|s| Segment { from: s.to, to: s.from, curve: Curve::Fold }),
+            );
+            fold = along;
+        }
+        let [mut segments, _] = out;
+        let normal = sheet.u.cross(&strip.e2).normalize();
+        let stretch = strip.e2.norm();
+        close(&carrier, &mut segments, Owner::Face(f), strip.index, normal, stretch, 1.0, &mut done);
+    }
+    done
+}
+
+/// The stretch of a fold at T = t that either neighbour's window holds.
+fn fold_line(windows: &[&Vec<[f64; 2]>; 2], t: f64) -> Option<[[f64; 2]; 2]> {
+    let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+    for p in windows.iter().flat_map(|w| w.iter()).filter(|p| (p[1] - t).abs() < f64::EPSILON * t.abs()) {
+        low = low.min(p[0]);
+        high = high.max(p[0]);
+    }
+    (low < high).then_some([[low, t], [high, t]])
+}
+
+/// Links segments to loops and adds them as a patch. `facing` is −1 where the body's outside is against
+/// the carrier's normal.
+#[allow(clippy::too_many_arguments, reason = "the parts of one patch")]
+fn close(
+    carrier: &Carrier<'_>,
+    segments: &mut Vec<Segment>,
+    owner: Owner,
+    strip: i64,
+    normal: Vector3<f64>,
+    stretch: f64,
+    facing: f64,
+    done: &mut Trimmed,
+) {
+    segments.retain(|s| s.from != s.to);
+    if segments.is_empty() {
+        return;
+    }
+    let linked = link::link(segments, LINK_TOLERANCE * carrier.field.size);
+    if !linked.closed {
+        done.open += 1;
+    }
+    let (mut area, mut moment) = (0.0, [0.0, 0.0]);
+    let mut loops = Vec::with_capacity(linked.loops.len());
+    let o = segments[0].from;
+    for ring in &linked.loops {
+        // The start of each segment stands for the joint with the one before.
+        let mut corners: Vec<Corner> = ring
+            .iter()
+            .map(|&i| Corner { point: carrier.point(segments[i].from), plan: segments[i].from })
+            .collect();
+        for i in 0..corners.len() {
+            let (a, b) = (corners[i].plan, corners[(i + 1) % corners.len()].plan);
+            let (ax, ay, bx, by) = (a[0] - o[0], a[1] - o[1], b[0] - o[0], b[1] - o[1]);
+            let cross = ax * by - bx * ay;
+            area += cross / 2.0;
+            moment[0] += (ax + bx) * cross / 6.0;
+            moment[1] += (ay + by) * cross / 6.0;
+        }
+        if facing < 0.0 {
+            corners.reverse();
+        }
+        loops.push(corners);
+    }
+    let centre = if area == 0.0 {
+        o
+    } else {
+        [o[0] + moment[0] / area, o[1] + moment[1] / area]
+    };
+    done.patches.push(Patch {
+        owner,
+        strip,
+        normal: normal * facing,
+        loops,
+        area: area * stretch,
+        centroid: carrier.point(centre),
+    });
+}
+
+/// A field of sheets with the given bisected pairs.
+pub(crate) fn field(
+    sheets: Vec<Sheet>,
+    elements: Vec<std::ops::Range<usize>>,
+    bisected: Bisected,
+    size: f64,
+) -> Field {
+    Field { sheets, elements, bisected, size }
+}
