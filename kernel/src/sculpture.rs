@@ -1,9 +1,11 @@
 //! The model a script builds: elements with their cladding, how they are placed and joined.
 
 use crate::element::Solid;
-use crate::error::Result;
+use crate::element::planes::check_label;
+use crate::error::{Error, Result};
 use crate::profile::Profile;
-use nalgebra::{Point3, Vector3};
+use crate::settings::{LARGEST_NUMBER, unknown_name};
+use nalgebra::{Isometry3, Point3, Unit, UnitQuaternion, Vector3};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -163,31 +165,94 @@ impl Sculpture {
     }
 }
 
+impl Stacking {
+    /// Standing on the middle of this face, neither sunk nor turned nor tipped, hidden sheet left out.
+    pub fn on(face: &str) -> Self {
+        Self {
+            on: face.to_owned(),
+            sink: 0.0,
+            shift: [0.0, 0.0],
+            turn: 0.0,
+            tip: 0.0,
+            toward: 0.0,
+            open: true,
+        }
+    }
+}
+
 impl Element {
-    /// Clads every face in this profile.
-    pub fn clad(&mut self, _profile: &Arc<Profile>) {}
+    /// The element's name.
+    pub fn name(&self) -> &str {
+        &self.solid.name
+    }
+
+    /// Clads every face in this profile; what was said about ribs stays.
+    pub fn clad(&mut self, profile: &Arc<Profile>) {
+        for cladding in &mut self.cladding {
+            cladding.profile = Some(Arc::clone(profile));
+        }
+    }
+
     /// The cladding of the face with this label, to change.
     ///
     /// # Errors
     /// No such face; the nearest label is named.
-    pub fn face_mut(&mut self, _label: &str) -> Result<&mut Cladding> {
-        Err(crate::error::Error::bug("not built"))
+    pub fn face_mut(&mut self, label: &str) -> Result<&mut Cladding> {
+        let index = self.solid.face_index(label)?;
+        Ok(&mut self.cladding[index])
     }
-    /// Moves it.
-    pub fn translate(&mut self, _by: Vector3<f64>) {}
-    /// Turns it about an axis through the origin, degrees by the right-hand rule.
+
+    /// Moves it, with the points its ribs count from.
+    pub fn translate(&mut self, by: Vector3<f64>) {
+        self.transform(&Isometry3::from_parts(by.into(), UnitQuaternion::identity()));
+    }
+
+    /// Turns it about an axis through the origin, degrees by the right-hand rule; the ribs turn with it.
     ///
     /// # Errors
-    /// An axis of no length.
-    pub fn turn(&mut self, _axis: Vector3<f64>, _degrees: f64) -> Result<()> {
+    /// An axis of no length, or numbers that are not finite.
+    pub fn turn(&mut self, axis: Vector3<f64>, degrees: f64) -> Result<()> {
+        let largest = axis.amax();
+        if !axis.iter().all(|x| x.is_finite()) || largest == 0.0 || !degrees.is_finite() {
+            return Err(Error::input(format!(
+                "cannot be turned by {degrees} degrees about [{}, {}, {}]",
+                axis.x, axis.y, axis.z
+            ))
+            .remedy("give an axis of three finite numbers, not all 0, for instance [0, 0, 1]")
+            .at(self.name()));
+        }
+        let axis = Unit::new_normalize(axis / largest);
+        self.transform(&Isometry3::from_parts(
+            Vector3::zeros().into(),
+            UnitQuaternion::from_axis_angle(&axis, degrees.to_radians()),
+        ));
         Ok(())
     }
-    /// Scales it about the origin; profiles keep their size.
+
+    /// Scales it about the origin; profiles and phases keep their size.
     ///
     /// # Errors
     /// A factor that is not positive.
-    pub fn scale(&mut self, _factor: f64) -> Result<()> {
+    pub fn scale(&mut self, factor: f64) -> Result<()> {
+        self.solid.scale(factor)?;
+        for through in self.cladding.iter_mut().filter_map(|c| c.through.as_mut()) {
+            *through *= factor;
+        }
         Ok(())
+    }
+
+    /// Moves and turns it with its ribs.
+    pub fn transform(&mut self, by: &Isometry3<f64>) {
+        self.solid.transform(by);
+        for cladding in &mut self.cladding {
+            cladding.along = cladding.along.map(|a| by * a);
+            cladding.through = cladding.through.map(|p| by * p);
+        }
+    }
+
+    /// Its foot: the point of its own z axis as low as its lowest corner. This is what `stack` puts on a face.
+    pub fn foot(&self) -> Point3<f64> {
+        Point3::new(0.0, 0.0, self.solid.lowest_z())
     }
 }
 
@@ -196,28 +261,125 @@ impl Sculpture {
     ///
     /// # Errors
     /// The name is taken.
-    pub fn add(&mut self, _element: Element) -> Result<()> {
+    pub fn add(&mut self, element: Element) -> Result<()> {
+        check_label("element name", element.name())?;
+        if self.elements.iter().any(|e| e.name() == element.name()) {
+            return Err(Error::input(format!("there is an element called {:?} already", element.name()))
+                .remedy("give every element its own name")
+                .at(self.name.as_str()));
+        }
+        self.elements.push(element);
         Ok(())
     }
-    /// Adds an element standing on the ground: its lowest corner at z = 0.
+
+    /// Adds an element standing on the ground: its lowest corner at z = 0, where it is in x and y.
     ///
     /// # Errors
     /// The name is taken.
-    pub fn stand(&mut self, _element: Element) -> Result<()> {
-        Ok(())
+    pub fn stand(&mut self, mut element: Element) -> Result<()> {
+        element.translate(Vector3::new(0.0, 0.0, -element.solid.lowest_z()));
+        self.add(element)
     }
+
     /// Adds an element stacked on a face of one that is there.
     ///
+    /// The element is turned the least way that brings its z axis onto the face's normal, then about that
+    /// normal by `turn`, then tipped by `tip` about the level axis that leans it `toward` that direction.
+    /// Its [`Element::foot`] comes to lie at the centroid of the nominal face, moved by `shift` (a world
+    /// x, y vector projected square on the face's plane) and sunk by `sink` against the normal.
+    ///
     /// # Errors
-    /// The name is taken, or there is no such face.
-    pub fn stack(&mut self, _element: Element, _how: &Stacking) -> Result<()> {
+    /// The name is taken, there is no such face, it does not face upward, or nothing of it is left.
+    pub fn stack(&mut self, mut element: Element, how: &Stacking) -> Result<()> {
+        let (below, index) = self.find_face(&how.on)?;
+        let face = &self.elements[below].solid.faces[index];
+        let n = face.normal;
+        if face.polygon.is_empty() {
+            return Err(Error::input("nothing is left of this face: other planes cut it off")
+                .remedy("stack on another face")
+                .at(how.on.as_str()));
+        }
+        if n.z <= LEAST_RISE {
+            return Err(Error::input(format!(
+                "cannot be stacked on: its normal [{:.3}, {:.3}, {:.3}] does not point upward",
+                n.x, n.y, n.z
+            ))
+            .remedy("stack on a face that looks up, or place the element with move, turn and add")
+            .at(how.on.as_str()));
+        }
+        let given = [how.sink, how.shift[0], how.shift[1], how.turn, how.tip, how.toward];
+        if !given.iter().all(|x| x.is_finite() && x.abs() <= LARGEST_NUMBER) {
+            return Err(Error::input("sink, shift, turn, tip and toward must be finite numbers")
+                .remedy("check how they were worked out")
+                .at(how.on.as_str()));
+        }
+        let rest = UnitQuaternion::rotation_between(&Vector3::z(), &n).unwrap_or_default();
+        let turn = UnitQuaternion::from_axis_angle(&Unit::new_normalize(n), how.turn.to_radians());
+        let (sin, cos) = how.toward.to_radians().sin_cos();
+        let tip_axis = Unit::new_normalize(Vector3::z().cross(&Vector3::new(cos, sin, 0.0)));
+        let tip = UnitQuaternion::from_axis_angle(&tip_axis, how.tip.to_radians());
+        let shift = Vector3::new(how.shift[0], how.shift[1], 0.0);
+        let target = face.centroid() + (shift - n * n.dot(&shift)) - n * how.sink;
+        let rotation = tip * turn * rest;
+        let foot = element.foot();
+        let move_by = target - rotation * foot;
+        element.transform(&Isometry3::from_parts(move_by.into(), rotation));
+        self.add(element)?;
+        if !how.open && !self.kept_whole.contains(&how.on) {
+            self.kept_whole.push(how.on.clone());
+        }
         Ok(())
     }
+
     /// Element and face indices of `A/east`.
     ///
     /// # Errors
     /// No such element or face; the nearest name is given.
-    pub fn find_face(&self, _id: &str) -> Result<(usize, usize)> {
-        Err(crate::error::Error::bug("not built"))
+    pub fn find_face(&self, id: &str) -> Result<(usize, usize)> {
+        let Some((name, label)) = id.split_once('/') else {
+            return Err(Error::input(format!("{id:?} names no face"))
+                .remedy("write element and face with a stroke between them, for instance \"A/east\""));
+        };
+        let names = || self.elements.iter().map(Element::name);
+        let element =
+            names().position(|n| n == name).ok_or_else(|| unknown_name("element", name, names()).at(id))?;
+        let face = self.elements[element].solid.face_index(label)?;
+        Ok((element, face))
+    }
+}
+
+/// Least upward part of a unit normal to stack on: a vertical face, up to rounding, holds nothing.
+const LEAST_RISE: f64 = 1.0e-9;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::element::slab;
+    use crate::settings::{Value, Values};
+
+    fn box_of(name: &str, size: [f64; 3]) -> Element {
+        let list = Value::List(size.iter().map(|x| Value::Number(*x)).collect());
+        let map = BTreeMap::from([("size".to_owned(), list)]);
+        let values = Values::check("slab", slab::ROW.settings, &map).unwrap();
+        Element::new((slab::ROW.build)(name, &values).unwrap())
+    }
+
+    #[track_caller]
+    fn near(a: Point3<f64>, b: [f64; 3]) {
+        assert!((a - Point3::from(b)).norm() < 1e-9, "{a} is not at {b:?}");
+    }
+
+    #[test]
+    fn stacked_foot_rests_on_the_middle_of_the_face() {
+        let mut work = Sculpture::new("test");
+        let mut base = box_of("A", [400.0, 300.0, 200.0]);
+        base.translate(Vector3::new(10.0, 20.0, 77.0));
+        work.stand(base).unwrap();
+        let how = Stacking { sink: 30.0, shift: [5.0, -6.0], ..Stacking::on("A/top") };
+        work.stack(box_of("B", [100.0, 100.0, 50.0]), &how).unwrap();
+        let b = &work.elements[1].solid;
+        near(b.faces[5].centroid(), [15.0, 14.0, 170.0]);
+        near(b.faces[4].centroid(), [15.0, 14.0, 220.0]);
+        assert!((b.volume() - 500_000.0).abs() < 1e-6);
     }
 }

@@ -7,7 +7,7 @@ pub mod prism;
 pub mod slab;
 pub mod solid;
 
-pub use solid::{Solid, SolidFace};
+pub use solid::{Solid, SolidEdge, SolidFace};
 
 use crate::error::Result;
 use crate::registry::NamedRow;

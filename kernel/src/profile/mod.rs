@@ -13,9 +13,9 @@ pub mod section;
 pub mod sine;
 pub mod trapezoid;
 
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::registry::NamedRow;
-use crate::settings::{Setting, Values};
+use crate::settings::{LARGEST_NUMBER, Setting, SettingKind, Values};
 use std::fmt;
 
 /// A registry row: one kind of profile a script can ask for.
@@ -94,7 +94,478 @@ pub struct Profile {
     bend_radius: f64,
     pieces: Vec<Piece>,
     strips: Vec<Strip>,
+    /// Sum of the gains of the strips before each one, and of all of them at the end.
+    gain_before: Vec<f64>,
 }
 
 /// How far a chord may lie from the true arc of a bend, mm.
 pub const CHORD_TOLERANCE: f64 = 0.05;
+
+/// Least advance across the sheet per length of a strip: a web may be as steep as 89.94 degrees. Steeper
+/// ones are vertical for every practical purpose and would not be a function of t.
+pub const LEAST_ADVANCE: f64 = 1.0e-3;
+
+/// Relative rounding allowed where the pieces of one pitch must close, as a share of the pitch.
+const CLOSURE: f64 = 1.0e-9;
+
+/// Turns below this many radians are no fold: a micrometre over a kilometre.
+const NO_TURN: f64 = 1.0e-9;
+
+impl Profile {
+    /// Builds a profile from the true shape of one pitch of its middle skin.
+    ///
+    /// `pieces` start and end at the middle of a crest with a level tangent. Bends with a radius become
+    /// chords whose ends lie on the true arc, at most [`CHORD_TOLERANCE`] away from it; the developed
+    /// coordinate stays the length of the true arc. `bend_radius` is the inside radius, for the record
+    /// (0 for sharp folds). Heights are shifted so that mid-depth is 0.
+    ///
+    /// # Errors
+    /// A number that is not finite, a negative length, no advance across the sheet (vertical or
+    /// overhanging webs), ends that do not meet, or a skin on which a strip would have a negative width.
+    pub fn from_pieces(kind: &str, pieces: Vec<Piece>, thickness: f64, bend_radius: f64) -> Result<Self> {
+        check_numbers(&pieces, thickness, bend_radius).map_err(|e| e.at(kind))?;
+        let mut walk = Walk::default();
+        let corners = corner_turns(&pieces);
+        for (index, piece) in pieces.iter().enumerate() {
+            match *piece {
+                Piece::Flat { length } => {
+                    let ends = corners[index];
+                    let gain = (ends[0] / 2.0).tan() + (ends[1] / 2.0).tan();
+                    walk.flat(length, gain, index);
+                }
+                Piece::Bend { radius, turn } => walk.bend(radius, turn, index),
+            }
+        }
+        let (t, h, angle) = (walk.t, walk.h, walk.angle);
+        if t <= 0.0 || h.abs() > CLOSURE * t || angle.abs() > CLOSURE {
+            return Err(Error::input(format!(
+                "one pitch does not close: it ends at t = {t} mm, {h} mm above its start, turned by {} degrees",
+                angle.to_degrees()
+            ))
+            .remedy("make the pieces of one pitch end level and as high as they began")
+            .at(kind));
+        }
+        let mut strips = walk.strips;
+        if let Some(last) = strips.last_mut() {
+            last.h[1] = 0.0;
+        }
+        Self::from_strips(kind, t, pieces, strips, thickness, bend_radius)
+    }
+
+    /// Finishes a profile whose strips are known; heights may start anywhere.
+    fn from_strips(
+        kind: &str,
+        pitch: f64,
+        pieces: Vec<Piece>,
+        mut strips: Vec<Strip>,
+        thickness: f64,
+        bend_radius: f64,
+    ) -> Result<Self> {
+        let heights = || strips.iter().flat_map(|s| s.h);
+        let (low, high) = heights().fold((f64::MAX, f64::MIN), |(l, g), h| (l.min(h), g.max(h)));
+        for strip in &mut strips {
+            // The extremes come out as exactly ± half the depth, so that flats there are exactly level.
+            strip.h = strip.h.map(|h| (h - low) / 2.0 + (h - high) / 2.0);
+        }
+        let mut gain_before = vec![0.0];
+        for strip in &strips {
+            let run = strip.t[1] - strip.t[0];
+            let rise = strip.h[1] - strip.h[0];
+            let width = strip.w[1] - strip.w[0];
+            if run.is_nan() || run < LEAST_ADVANCE * run.hypot(rise) || run <= 0.0 {
+                return Err(Error::input(format!(
+                    "the sheet does not run forward at t = {} mm: a strip rises {rise} mm over {run} mm",
+                    strip.t[0]
+                ))
+                .remedy("make the webs less steep: wider pitch, less depth, or narrower crest and valley")
+                .at(kind));
+            }
+            let narrowest = width - strip.gain.abs() * thickness / 2.0;
+            if narrowest < 0.0 {
+                return Err(Error::input(format!(
+                    "a sheet {thickness} mm thick cannot follow the shape at t = {} mm: one of its skins would \
+                     be {} mm short there",
+                    strip.t[0], -narrowest
+                ))
+                .remedy("use thinner sheet, a larger radius or longer flats")
+                .at(kind));
+            }
+            gain_before.push(gain_before[gain_before.len() - 1] + strip.gain);
+        }
+        let depth = (high - low).max(0.0);
+        Ok(Self { kind: kind.to_owned(), pitch, depth, thickness, bend_radius, pieces, strips, gain_before })
+    }
+
+    /// Takes `pitch` (and `depth`) as the exact values, where summing the pieces gave them up to rounding.
+    ///
+    /// # Errors
+    /// A bug of the caller: the pieces do not add up to that.
+    fn exactly(mut self, pitch: f64, depth: f64) -> Result<Self> {
+        let off = (self.pitch - pitch).abs().max((self.depth - depth).abs());
+        if off > CLOSURE * pitch.max(depth) {
+            return Err(Error::bug(format!(
+                "{}: pieces of one pitch are {off} mm off their nominal size",
+                self.kind
+            )));
+        }
+        let half = self.depth / 2.0;
+        for strip in &mut self.strips {
+            strip.t = strip.t.map(|t| if t == self.pitch { pitch } else { t });
+            for h in &mut strip.h {
+                if (h.abs() - half).abs() <= CLOSURE * depth {
+                    *h = (depth / 2.0).copysign(*h);
+                }
+            }
+        }
+        (self.pitch, self.depth) = (pitch, depth);
+        Ok(self)
+    }
+
+    /// The script word of its kind: `trapezoid`, …
+    pub fn kind(&self) -> &str {
+        &self.kind
+    }
+
+    /// Distance from crest to crest, mm.
+    pub fn pitch(&self) -> f64 {
+        self.pitch
+    }
+
+    /// Height from valley to crest on one skin, mm; 0 for a flat sheet.
+    pub fn depth(&self) -> f64 {
+        self.depth
+    }
+
+    /// Thickness of the sheet, mm.
+    pub fn thickness(&self) -> f64 {
+        self.thickness
+    }
+
+    /// Inside radius of its bends, mm; 0 for sharp folds of the middle skin.
+    pub fn bend_radius(&self) -> f64 {
+        self.bend_radius
+    }
+
+    /// The true shape of one pitch of the middle skin. For a sine each piece is an arc of the true
+    /// length and turn of its strip, an approximation of the shape only.
+    pub fn pieces(&self) -> &[Piece] {
+        &self.pieces
+    }
+
+    /// The strips of one pitch, from the middle of a crest to the middle of the next.
+    pub fn strips(&self) -> &[Strip] {
+        &self.strips
+    }
+
+    /// Whether the sheet is flat: its strips are no folds, only a way to count.
+    pub fn is_flat(&self) -> bool {
+        self.depth == 0.0
+    }
+
+    /// Greatest height over mid-depth, mm: + depth/2.
+    pub fn max_height(&self) -> f64 {
+        self.depth / 2.0
+    }
+
+    /// Least height over mid-depth, mm: − depth/2.
+    pub fn min_height(&self) -> f64 {
+        -self.depth / 2.0
+    }
+
+    /// Height of the middle skin over mid-depth at `t` from the middle of a crest, mm; periodic.
+    pub fn height(&self, t: f64) -> f64 {
+        let (_, index, local) = self.locate(t);
+        let strip = &self.strips[index];
+        strip.h[0] + (strip.h[1] - strip.h[0]) * share(strip, local)
+    }
+
+    /// Number of the strip over `t`, counted on through the pitches: k·strips + i, negative to the left of 0.
+    /// A fold belongs to the strip on its right.
+    pub fn strip_index(&self, t: f64) -> i64 {
+        let (period, index, _) = self.locate(t);
+        period * self.strip_count() + to_i64(index)
+    }
+
+    /// Where the strip with this number starts, mm.
+    pub fn fold_t(&self, index: i64) -> f64 {
+        let (period, strip) = self.strip_of(index);
+        period * self.pitch + strip.t[0]
+    }
+
+    /// Height over mid-depth where the strip with this number starts, mm.
+    pub fn fold_height(&self, index: i64) -> f64 {
+        self.strip_of(index).1.h[0]
+    }
+
+    /// Angle the chords turn at the start of the strip with this number, radians, positive where convex
+    /// outward; 0 where it is no fold (the middle of a crest).
+    pub fn fold_turn(&self, index: i64) -> f64 {
+        let before = self.slope(index - 1).atan();
+        let turn = before - self.slope(index).atan();
+        if turn.abs() < NO_TURN { 0.0 } else { turn }
+    }
+
+    /// Rise per advance of the strip with this number.
+    pub fn slope(&self, index: i64) -> f64 {
+        let strip = self.strip_of(index).1;
+        (strip.h[1] - strip.h[0]) / (strip.t[1] - strip.t[0])
+    }
+
+    /// Length of one pitch along the skin `skin_offset` outside the middle one (inside is negative), mm.
+    pub fn developed_length(&self, skin_offset: f64) -> f64 {
+        self.middle_length() + skin_offset * self.gain_before[self.strips.len()]
+    }
+
+    /// Developed coordinate of `t` along a skin, mm: 0 at t = 0, linear within each strip, growing by
+    /// [`Self::developed_length`] per pitch. True arcs count, not their chords.
+    pub fn developed_at(&self, t: f64, skin_offset: f64) -> f64 {
+        let (period, index, local) = self.locate(t);
+        let strip = &self.strips[index];
+        let width = (strip.w[1] - strip.w[0]) + skin_offset * strip.gain;
+        let start = strip.w[0] + skin_offset * self.gain_before[index];
+        #[allow(clippy::cast_precision_loss, reason = "periods are far below 2^52")]
+        let periods = period as f64;
+        periods * self.developed_length(skin_offset) + start + width * share(strip, local)
+    }
+
+    fn middle_length(&self) -> f64 {
+        self.strips.last().map_or(0.0, |s| s.w[1])
+    }
+
+    fn strip_count(&self) -> i64 {
+        to_i64(self.strips.len())
+    }
+
+    /// The pitch's number and the strip in it.
+    #[allow(clippy::cast_precision_loss, reason = "periods are far below 2^52")]
+    fn strip_of(&self, index: i64) -> (f64, &Strip) {
+        let count = self.strip_count();
+        let within = usize::try_from(index.rem_euclid(count)).unwrap_or(0);
+        (index.div_euclid(count) as f64, &self.strips[within])
+    }
+
+    /// Number of the pitch, number of the strip within it, and t within the pitch.
+    #[allow(clippy::cast_possible_truncation, reason = "t is bounded by the largest number accepted")]
+    fn locate(&self, t: f64) -> (i64, usize, f64) {
+        let mut period = (t / self.pitch).floor();
+        let mut local = t - period * self.pitch;
+        if local < 0.0 {
+            period -= 1.0;
+            local = (local + self.pitch).max(0.0);
+        }
+        if local >= self.pitch {
+            period += 1.0;
+            local = (local - self.pitch).max(0.0);
+        }
+        let after = self.strips.partition_point(|s| s.t[0] <= local);
+        (period as i64, after.saturating_sub(1), local)
+    }
+}
+
+/// Pieces of one pitch of a polyline rounded with arcs of the middle radius `radius` (0: sharp).
+///
+/// `points` are t, h of one pitch, t growing, the last one a pitch after the first and as high; no point
+/// may be straight on. The pieces start at the middle of the highest flat, or at the highest corner.
+///
+/// # Errors
+/// Two bends that do not fit on the flat between them.
+fn rounded_pieces(points: &[[f64; 2]], radius: f64) -> Result<Vec<Piece>> {
+    let count = points.len() - 1;
+    let run = |i: usize| {
+        let (a, b) = (points[i % count], points[i % count + 1]);
+        (b[0] - a[0], b[1] - a[1])
+    };
+    let slope_angle = |i: usize| run(i).1.atan2(run(i).0);
+    let turn_before = |i: usize| slope_angle((i + count - 1) % count) - slope_angle(i % count);
+    let setback = |turn: f64| radius * (turn.abs() / 2.0).tan();
+    let length = |i: usize| -> Result<f64> {
+        let (dt, dh) = run(i);
+        let whole = dt.hypot(dh);
+        let need = setback(turn_before(i)) + setback(turn_before(i + 1));
+        if need > whole * (1.0 + CLOSURE) {
+            return Err(Error::input(format!(
+                "the bends need {need:.3} mm of a flat that is {whole:.3} mm long (from t = {} mm)",
+                points[i % count][0]
+            ))
+            .remedy("make the bend radius smaller or the flat longer"));
+        }
+        Ok((whole - need).max(0.0))
+    };
+    let high = points.iter().map(|p| p[1]).fold(f64::MIN, f64::max);
+    let is_crest = |i: &usize| points[*i][1] == high && points[*i + 1][1] == high;
+    let longest_crest = (0..count).filter(is_crest).max_by(|a, b| run(*a).0.total_cmp(&run(*b).0));
+    let mut pieces = Vec::new();
+    if count == 1 {
+        return Ok(vec![Piece::Flat { length: run(0).0 }]);
+    }
+    let start = match longest_crest {
+        Some(crest) => crest,
+        None => (0..count).find(|i| points[*i][1] == high).unwrap_or(0),
+    };
+    let bend = |turn: f64| Piece::Bend { radius, turn };
+    if longest_crest.is_some() {
+        let whole = length(start)?;
+        // The pitch starts at the middle between the theoretical corners, also where the bends differ.
+        let middle = run(start).0 / 2.0 - setback(turn_before(start + 1));
+        let right = if (0.0..=whole).contains(&middle) { middle } else { whole / 2.0 };
+        pieces.push(Piece::Flat { length: right });
+        for i in start + 1..start + count {
+            pieces.push(bend(turn_before(i)));
+            pieces.push(Piece::Flat { length: length(i)? });
+        }
+        pieces.push(bend(turn_before(start)));
+        pieces.push(Piece::Flat { length: whole - right });
+    } else {
+        pieces.push(bend(-slope_angle(start)));
+        for i in start..start + count {
+            if i > start {
+                pieces.push(bend(turn_before(i)));
+            }
+            pieces.push(Piece::Flat { length: length(i)? });
+        }
+        pieces.push(bend(slope_angle((start + count - 1) % count)));
+    }
+    pieces.retain(|p| !matches!(p, Piece::Flat { length } if *length == 0.0));
+    Ok(pieces)
+}
+
+/// Middle radius of a bend: 0 stays a sharp fold of the middle skin, whatever the thickness.
+fn middle_radius(inside: f64, thickness: f64) -> f64 {
+    if inside > 0.0 { inside + thickness / 2.0 } else { 0.0 }
+}
+
+/// The settings every profile kind shares.
+const THICKNESS: Setting = Setting {
+    name: "thickness",
+    summary: "thickness of the sheet",
+    unit: "mm",
+    kind: SettingKind::Number { default: Some(2.0), min: 0.1, max: 50.0 },
+};
+
+const PITCH: Setting = Setting {
+    name: "pitch",
+    summary: "distance from crest to crest",
+    unit: "mm",
+    kind: SettingKind::Number { default: None, min: 1.0, max: 10_000.0 },
+};
+
+const DEPTH: Setting = Setting {
+    name: "depth",
+    summary: "height from valley to crest, measured on one skin",
+    unit: "mm",
+    kind: SettingKind::Number { default: None, min: 0.1, max: 5_000.0 },
+};
+
+const BEND_RADIUS: Setting = Setting {
+    name: "bend_radius",
+    summary: "inside radius of the bends; 0 folds the middle skin sharply, whatever the thickness",
+    unit: "mm",
+    kind: SettingKind::Number { default: Some(0.0), min: 0.0, max: 1_000.0 },
+};
+
+fn share(strip: &Strip, local: f64) -> f64 {
+    ((local - strip.t[0]) / (strip.t[1] - strip.t[0])).clamp(0.0, 1.0)
+}
+
+fn to_i64(count: usize) -> i64 {
+    i64::try_from(count).unwrap_or(i64::MAX)
+}
+
+fn check_numbers(pieces: &[Piece], thickness: f64, bend_radius: f64) -> Result<()> {
+    let usable = |x: f64| x.is_finite() && x.abs() <= LARGEST_NUMBER;
+    let good = |p: &Piece| match *p {
+        Piece::Flat { length } => usable(length) && length >= 0.0,
+        Piece::Bend { radius, turn } => usable(radius) && radius >= 0.0 && turn.abs() < std::f64::consts::PI,
+    };
+    if let Some(index) = pieces.iter().position(|p| !good(p)) {
+        return Err(Error::input(format!("piece {index} is not usable: {:?}", pieces[index]))
+            .remedy("lengths and radii must be finite and not negative, turns below 180 degrees"));
+    }
+    if !(usable(thickness) && thickness > 0.0 && usable(bend_radius) && bend_radius >= 0.0) {
+        return Err(Error::input(format!(
+            "thickness {thickness} mm with inside radius {bend_radius} mm is not usable"
+        ))
+        .remedy("give a thickness above 0 and a radius of 0 or more"));
+    }
+    Ok(())
+}
+
+/// For each flat the turn of the sharp corners at its two ends (0 beside an arc), round the pitch.
+fn corner_turns(pieces: &[Piece]) -> Vec<[f64; 2]> {
+    let count = pieces.len();
+    let turn_from = |start: usize, step: usize| {
+        let mut total = 0.0;
+        for k in 1..count {
+            match pieces[(start + k * step) % count] {
+                Piece::Bend { radius: 0.0, turn } => total += turn,
+                // Half crests meet without a fold: look no further.
+                _ => break,
+            }
+        }
+        total
+    };
+    (0..count).map(|i| [turn_from(i, count - 1), turn_from(i, 1)]).collect()
+}
+
+/// The end of the pieces laid out so far: where it is and which way it goes (radians, falling is negative).
+#[derive(Default)]
+struct Walk {
+    t: f64,
+    h: f64,
+    w: f64,
+    angle: f64,
+    strips: Vec<Strip>,
+}
+
+impl Walk {
+    fn flat(&mut self, length: f64, gain: f64, piece: usize) {
+        if length > 0.0 {
+            let (sin, cos) = self.angle.sin_cos();
+            self.step(length * cos, length * sin, length, gain, piece);
+        }
+    }
+
+    fn bend(&mut self, radius: f64, turn: f64, piece: usize) {
+        let end = snap(self.angle - turn);
+        if radius > 0.0 {
+            // A vertex where the tangent is level keeps the true depth.
+            if self.angle * end < 0.0 {
+                self.arc(radius, 0.0, piece);
+            }
+            self.arc(radius, end, piece);
+        }
+        self.angle = end;
+    }
+
+    fn arc(&mut self, radius: f64, end: f64, piece: usize) {
+        let turn = self.angle - end;
+        if turn == 0.0 {
+            return;
+        }
+        // Sagitta r(1 − cos(a/2)) of a chord over the angle a; a quarter turn is the coarsest chord.
+        let coarsest = 2.0 * (1.0 - CHORD_TOLERANCE / radius).clamp(0.5_f64.sqrt(), 1.0).acos();
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small positive count")]
+        let count = (turn.abs() / coarsest * (1.0 - CLOSURE)).ceil().max(1.0) as u32;
+        let start = self.angle;
+        for k in 1..=count {
+            let to = if k == count { end } else { start - turn * f64::from(k) / f64::from(count) };
+            let part = self.angle - to;
+            // Chord of an arc: 2 r sin(part/2) long, along the mean direction.
+            let chord = 2.0 * radius * (part.abs() / 2.0).sin();
+            let (sin, cos) = f64::midpoint(self.angle, to).sin_cos();
+            self.step(chord * cos, chord * sin, radius * part.abs(), part, piece);
+            self.angle = to;
+        }
+    }
+
+    fn step(&mut self, dt: f64, dh: f64, dw: f64, gain: f64, piece: usize) {
+        let (t, h, w) = (self.t, self.h, self.w);
+        (self.t, self.h, self.w) = (t + dt, h + dh, w + dw);
+        self.strips.push(Strip { t: [t, self.t], h: [h, self.h], w: [w, self.w], gain, piece });
+    }
+}
+
+/// A direction that is level up to rounding is level.
+fn snap(angle: f64) -> f64 {
+    if angle.abs() < NO_TURN { 0.0 } else { angle }
+}
