@@ -1,7 +1,7 @@
 //! The error of a script: file, line, column, the fact, and what to do.
 
 use annotate_snippets::renderer::DecorStyle;
-use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
+use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 use std::fmt;
 use std::ops::Range;
 use std::sync::Arc;

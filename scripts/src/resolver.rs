@@ -97,10 +97,9 @@ impl Resolver {
 
     fn evaluate(&self, engine: &Engine, found: &Found) -> std::result::Result<Module, Box<EvalAltResult>> {
         self.session.lock().sources.insert(found.source_name.clone(), found.text.as_str().into());
-        let mut ast = engine.compile(&found.text).map_err(|e| {
-            let position = e.position();
-            Box::new(EvalAltResult::ErrorParsing(*e.err_type().clone(), position))
-        })?;
+        let mut ast = engine
+            .compile(&found.text)
+            .map_err(|e| EvalAltResult::ErrorParsing(e.err_type().clone(), e.position()))?;
         ast.set_source(&found.source_name);
         self.session.lock().own_functions.extend(ast.iter_functions().map(|f| f.name.to_owned()));
         Module::eval_ast_as_new(Scope::new(), &ast, engine)

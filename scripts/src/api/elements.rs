@@ -10,7 +10,7 @@ use crate::session::{Site, count_one, lock};
 use nalgebra::{Point3, Vector3};
 use rhai::plugin::*;
 use rhai::{Array, Engine, FuncRegistration, Map, NativeCallContext};
-use ribwright_kernel::element::{self, ElementMaker, Solid};
+use ribwright_kernel::element::{ElementMaker, Solid};
 use ribwright_kernel::sculpture::Element;
 use ribwright_kernel::settings::{Setting, SettingKind};
 use ribwright_kernel::{Error, Registry, Result};
@@ -215,7 +215,7 @@ fn faces_of_planes(name: &str, faces: &Array) -> Result<Solid> {
         let normal = values.numbers("normal").ok_or_else(|| missing("normal"))?;
         planes.push((label, Point3::new(point[0], point[1], point[2]), Vector3::new(normal[0], normal[1], normal[2])));
     }
-    element_from_planes(name, planes).map_err(|e| place_once(e, &what, name))
+    Solid::from_planes(name, planes).map_err(|e| place_once(e, &what, name))
 }
 
 fn points_of_hull(name: &str, points: &Array, named: Option<&Map>) -> Result<Solid> {
@@ -269,10 +269,6 @@ fn points_of_hull(name: &str, points: &Array, named: Option<&Map>) -> Result<Sol
         names.push((label.to_string(), indices));
     }
     element_from_points(name, &corners, &names).map_err(|e| place_once(e, &what, name))
-}
-
-fn element_from_planes(_name: &str, _planes: Vec<(String, Point3<f64>, Vector3<f64>)>) -> Result<Solid> {
-    Err(Error::bug("not built"))
 }
 
 fn element_from_points(_name: &str, _points: &[Point3<f64>], _names: &[(String, Vec<usize>)]) -> Result<Solid> {
