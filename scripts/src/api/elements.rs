@@ -276,6 +276,7 @@ fn element_from_points(_name: &str, _points: &[Point3<f64>], _names: &[(String, 
 }
 
 #[export_module]
+#[allow(unreachable_pub, reason = "the plugin macro takes up public functions only")]
 mod calls {
     /// A convex solid given by its planes; each face is a map of `name`, `point` and `normal` (outward).
     ///
@@ -414,6 +415,17 @@ mod calls {
             Ok(e.solid.faces.iter().map(|face| Dynamic::from(face.label.clone())).collect())
         });
         labels.map_err(|e| raise(&ctx, e))
+    }
+
+    /// The name of an element.
+    ///
+    /// ```rhai
+    /// let a = slab("A", #{ size: [900, 600, 400] });
+    /// print(a.name() + "/top");
+    /// ```
+    #[rhai_fn(pure)]
+    pub fn name(element: &mut ElementHandle) -> String {
+        element.name.to_string()
     }
 
     #[rhai_fn(name = "to_string", name = "to_debug", pure)]

@@ -99,6 +99,7 @@ fn apply(face: &FaceHandle, map: &Map) -> Result<()> {
 }
 
 #[export_module]
+#[allow(unreachable_pub, reason = "the plugin macro takes up public functions only")]
 mod calls {
     /// How the ribs of one face run; what is left out stays as it was.
     ///

@@ -82,6 +82,7 @@ fn two(what: &str, a: &Dynamic, b: &Dynamic) -> Result<(f64, f64)> {
 }
 
 #[export_module]
+#[allow(unreachable_pub, reason = "the plugin macro takes up public functions only")]
 mod calls {
     /// The direction of the point `(x, y)` in degrees, counter-clockwise from +x.
     ///

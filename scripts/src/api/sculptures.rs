@@ -271,6 +271,7 @@ fn phase_search(face: &str, map: &Map) -> Result<PhaseSearch> {
 }
 
 #[export_module]
+#[allow(unreachable_pub, reason = "the plugin macro takes up public functions only")]
 mod calls {
     /// A new sculpture. The last line of a script names it, or it is the only one.
     ///
