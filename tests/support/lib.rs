@@ -1,1 +1,14 @@
-//! Helpers shared by the tests.
+//! What several test binaries share: reference cases, random works, and the walk that checks a closed mesh.
+//!
+//! Nothing here is part of the product; the figures it compares come from outside of it.
+
+pub mod case;
+pub mod closed;
+pub mod compare;
+pub mod random;
+pub mod works;
+
+pub use case::{Case, FaceCase, Reference, References, element, references};
+pub use closed::closed_volume;
+pub use compare::{AGREEMENT, Differences, compare_with_reference};
+pub use random::Random;

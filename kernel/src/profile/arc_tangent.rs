@@ -1,13 +1,76 @@
-//! The arc_tangent profile.
+//! The arc-and-tangent profile: arcs over crests and valleys, straight tangents between.
+//!
+//! With Rm the middle radius, p the pitch, d the depth, Δ the angle of the tangent and TL its length:
+//! 2 Rm sin Δ + TL cos Δ = p/2 and 2 Rm (1 − cos Δ) + TL sin Δ = d, the geometry of the section property
+//! tables for corrugated steel drainage pipe (ASTM A796; from memory, see the tests of `section`).
+//! Eliminating TL leaves (2 Rm − d) cos Δ + (p/2) sin Δ = 2 Rm, which has a closed solution; eliminating Δ
+//! leaves TL² = (2 Rm − d)² + (p/2)² − (2 Rm)².
 
-use super::{Profile, ProfileKind};
+use super::{DEPTH, PITCH, Piece, Profile, ProfileKind, THICKNESS};
 use crate::error::{Error, Result};
-use crate::settings::Values;
+use crate::settings::{Setting, SettingKind, Values};
 
 /// The registry row.
-pub const ROW: ProfileKind =
-    ProfileKind { name: "arc_tangent", summary: "arc_tangent", settings: &[], build };
+pub const ROW: ProfileKind = ProfileKind {
+    name: "arc_tangent",
+    summary: "arcs over crests and valleys with straight tangents between, as culvert sheet",
+    settings: &[
+        PITCH,
+        DEPTH,
+        Setting {
+            name: "radius",
+            summary: "inside radius of the arcs",
+            unit: "mm",
+            kind: SettingKind::Number { default: None, min: 0.1, max: 10_000.0 },
+        },
+        THICKNESS,
+    ],
+    build,
+};
 
-fn build(_values: &Values) -> Result<Profile> {
-    Err(Error::bug("not built"))
+/// Tangent angle (radians) and tangent length (mm) for the middle radius.
+///
+/// # Errors
+/// Arcs too large to fit, or webs of 90 degrees and more.
+pub fn tangents(pitch: f64, depth: f64, middle_radius: f64) -> Result<[f64; 2]> {
+    let (a, b, c) = (2.0 * middle_radius - depth, pitch / 2.0, 2.0 * middle_radius);
+    let square = a * a + b * b - c * c;
+    // The same value without cancelling: (p/2)² + d² − 4 Rm d.
+    let tangent_square = b * b + depth * depth - 2.0 * c * depth;
+    if tangent_square < 0.0 || !square.is_finite() {
+        let largest = (b * b + depth * depth) / (4.0 * depth);
+        return Err(Error::input(format!(
+            "arcs of {middle_radius} mm middle radius do not fit a pitch of {pitch} mm and a depth of {depth} mm \
+             (at most {largest:.3} mm)"
+        ))
+        .remedy("make the radius smaller, or the pitch or depth larger"));
+    }
+    let tangent = tangent_square.sqrt();
+    // Of the two solutions the smaller angle has the tangent run forward; atan2 of TL keeps it exact.
+    let angle = b.atan2(a) - tangent.atan2(c);
+    if !(angle > 0.0 && angle < std::f64::consts::FRAC_PI_2) {
+        return Err(Error::input(format!(
+            "webs would stand at {:.3} degrees with a pitch of {pitch} mm, a depth of {depth} mm and a middle \
+             radius of {middle_radius} mm",
+            angle.to_degrees()
+        ))
+        .remedy("keep the webs below 90 degrees: more pitch, less depth or a smaller radius"));
+    }
+    Ok([angle, tangent])
+}
+
+fn build(values: &Values) -> Result<Profile> {
+    let [pitch, depth, radius, thickness] =
+        ["pitch", "depth", "radius", "thickness"].map(|name| values.number(name));
+    shape(pitch, depth, radius, thickness)
+}
+
+/// The profile for an inside radius; any unit of length.
+pub(super) fn shape(pitch: f64, depth: f64, radius: f64, thickness: f64) -> Result<Profile> {
+    let middle = radius + thickness / 2.0;
+    let [angle, tangent] = tangents(pitch, depth, middle).map_err(|e| e.at(ROW.name))?;
+    let arc = |turn: f64| Piece::Bend { radius: middle, turn };
+    let flat = Piece::Flat { length: tangent };
+    let pieces = vec![arc(angle), flat, arc(-2.0 * angle), flat, arc(angle)];
+    Profile::from_pieces(ROW.name, pieces, thickness, radius)?.exactly(pitch, depth)
 }

@@ -1,0 +1,91 @@
+//! The arguments of every verb.
+
+use clap::{Parser, Subcommand};
+use std::path::PathBuf;
+
+/// Exact seams, templates and cut files for sculpture clad in corrugated steel.
+#[derive(Debug, Parser)]
+#[command(name = "ribwright", version, about, max_term_width = 100, after_help = EXIT_CODES)]
+pub(crate) struct Arguments {
+    #[command(subcommand)]
+    pub(crate) verb: Verb,
+}
+
+const EXIT_CODES: &str =
+    "Exit codes: 0 done (warnings allowed), 1 error findings or a script error, 2 wrong usage.";
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Verb {
+    /// Make a folder with a commented first script
+    New(New),
+    /// Work out a script and write all its files
+    Make(Make),
+    /// Work out a script and show its findings; writes nothing
+    Check(Check),
+    /// List the words a script can use, or explain one
+    Words(Words),
+    /// List the recipes that come with ribwright, or print one
+    Recipes(Recipes),
+    /// Say what a DXF or SVG file holds: layers, outlines, extents, closedness
+    Inspect(Inspect),
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct New {
+    /// The folder to make; its last part names the work
+    pub(crate) name: PathBuf,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct Make {
+    /// The script of the work
+    pub(crate) script: PathBuf,
+    /// The folder for the files [default: `out` beside the script]
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Only these stages; the files of the others stay as they are
+    #[arg(long, value_name = "STAGE", num_args = 1.., value_delimiter = ',')]
+    pub(crate) only: Vec<String>,
+    /// Threads to work with [default: one per core]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub(crate) threads: Option<u16>,
+    /// Print what was found and written as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct Check {
+    /// The script of the work
+    pub(crate) script: PathBuf,
+    /// Threads to work with [default: one per core]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub(crate) threads: Option<u16>,
+    /// Print the findings as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct Words {
+    /// The word to explain
+    pub(crate) name: Option<String>,
+    /// Print the definitions that editors read to complete and check scripts
+    #[arg(long, conflicts_with = "name")]
+    pub(crate) definitions: bool,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct Recipes {
+    /// The recipe to print
+    pub(crate) name: Option<String>,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct Inspect {
+    /// The file to read
+    pub(crate) file: PathBuf,
+    /// Print the report as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}

@@ -1,0 +1,35 @@
+//! `ribwright check SCRIPT`: the findings of a work, writing nothing.
+
+use super::{findings_json, has_errors, on_threads, show_findings, show_stop, work_out};
+use crate::args::Check;
+use crate::console::{Console, DONE, FAILED, count_text};
+use crate::progress::Progress;
+use ribwright_kernel::{Registry, run_stages};
+use serde_json::json;
+
+pub(crate) fn run(args: &Check, registry: &Registry, console: &mut Console<'_>) -> u8 {
+    let progress = Progress::start(console.terminal(), 3);
+    let colour = console.terminal() && !args.json;
+    let found = on_threads(args.threads, || {
+        let work = work_out(&args.script, registry, &progress, colour)?;
+        progress.step("running the stages");
+        let output = run_stages(&work, registry, &[])?;
+        let mut findings = work.findings;
+        findings.extend(output.findings);
+        findings.sort();
+        Ok(findings)
+    });
+    drop(progress);
+    let findings = match found {
+        Ok(findings) => findings,
+        Err(stop) => return show_stop(&stop, args.json, console),
+    };
+    let failed = has_errors(&findings);
+    if args.json {
+        console.json(&json!({ "done": !failed, "findings": findings_json(&findings) }));
+    } else {
+        show_findings(&findings, console);
+        console.say(&format!("checked {}: {}", args.script.display(), count_text(&findings)));
+    }
+    if failed { FAILED } else { DONE }
+}

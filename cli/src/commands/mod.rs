@@ -1,0 +1,101 @@
+//! The verbs, one file each, and what several of them share.
+
+mod check;
+mod inspect;
+mod make;
+mod new;
+mod recipes;
+mod words;
+
+use crate::args::Verb;
+use crate::console::{Console, FAILED, finding_text};
+use crate::progress::Progress;
+use ribwright_kernel::{Error, ErrorKind, Finding, Level, Registry, Work};
+use serde_json::{Value, json};
+use std::path::Path;
+
+/// Runs a verb and returns the exit code.
+pub(crate) fn run(verb: &Verb, registry: &Registry, console: &mut Console<'_>) -> u8 {
+    match verb {
+        Verb::New(args) => new::run(args, console),
+        Verb::Make(args) => make::run(args, registry, console),
+        Verb::Check(args) => check::run(args, registry, console),
+        Verb::Words(args) => words::run(args, registry, console),
+        Verb::Recipes(args) => recipes::run(args, console),
+        Verb::Inspect(args) => inspect::run(args, console),
+    }
+}
+
+/// Why a command stopped, as text for people.
+#[derive(Debug)]
+pub(crate) struct Stop(pub(crate) String);
+
+impl From<Error> for Stop {
+    fn from(e: Error) -> Self {
+        let kind = match e.kind() {
+            ErrorKind::Bug => "error (a fault of ribwright, not of the script)",
+            _ => "error",
+        };
+        Stop(format!("{kind}: {e}"))
+    }
+}
+
+impl From<String> for Stop {
+    fn from(message: String) -> Self {
+        Stop(format!("error: {message}"))
+    }
+}
+
+/// Reads a script and works it out.
+pub(crate) fn work_out(
+    script: &Path,
+    registry: &Registry,
+    progress: &Progress,
+    colour: bool,
+) -> Result<Work, Stop> {
+    progress.step("reading the script");
+    let sculpture = ribwright_scripts::run_file(script, registry)
+        .map_err(|e| Stop(e.render(colour).trim_end().to_owned()))?;
+    progress.step("working out the seams");
+    Ok(ribwright_kernel::work_out(&sculpture, registry)?)
+}
+
+/// Runs `job` on as many threads as asked for; all there are if none were named.
+pub(crate) fn on_threads<T: Send>(
+    threads: Option<u16>,
+    job: impl FnOnce() -> Result<T, Stop> + Send,
+) -> Result<T, Stop> {
+    let Some(threads) = threads else { return job() };
+    let pool = rayon::ThreadPoolBuilder::new()
+        .num_threads(usize::from(threads))
+        .build()
+        .map_err(|e| format!("cannot start {threads} threads: {e}; ask for fewer with --threads"))?;
+    pool.install(job)
+}
+
+/// Whether any finding forbids building the work.
+pub(crate) fn has_errors(findings: &[Finding]) -> bool {
+    findings.iter().any(|f| f.level == Level::Error)
+}
+
+/// Shows findings, worst first.
+pub(crate) fn show_findings(findings: &[Finding], console: &mut Console<'_>) {
+    for finding in findings {
+        console.say(&finding_text(finding));
+    }
+}
+
+/// Shows why a command stopped and returns the exit code.
+pub(crate) fn show_stop(stop: &Stop, as_json: bool, console: &mut Console<'_>) -> u8 {
+    if as_json {
+        console.json(&json!({ "done": false, "error": stop.0, "findings": [] }));
+    } else {
+        console.error(&stop.0);
+    }
+    FAILED
+}
+
+/// Findings as JSON.
+pub(crate) fn findings_json(findings: &[Finding]) -> Value {
+    serde_json::to_value(findings).unwrap_or_default()
+}

@@ -1,0 +1,121 @@
+//! Face calls: how one face is clad.
+
+use super::elements::ElementHandle;
+use super::profiles::ProfileHandle;
+use super::{Called, raise};
+use crate::convert;
+use nalgebra::{Point3, Vector3};
+use rhai::plugin::*;
+use rhai::{Engine, Map, NativeCallContext};
+use ribwright_kernel::sculpture::Datum;
+use ribwright_kernel::settings::{LARGEST_NUMBER, Setting, SettingKind};
+use ribwright_kernel::{Error, Result};
+
+/// A face of an element in a script.
+#[derive(Debug, Clone)]
+pub(crate) struct FaceHandle {
+    pub(crate) element: ElementHandle,
+    pub(crate) label: String,
+}
+
+/// Settings of `ribs`.
+pub(super) const RIBS_ROWS: &[Setting] = &[
+    Setting {
+        name: "along",
+        summary: "direction of the ribs, projected on the face; left out, they run up the slope (+x on a level face)",
+        unit: "",
+        kind: SettingKind::Numbers { count: 3 },
+    },
+    Setting {
+        name: "through",
+        summary: "the point the phase counts from; left out, the middle of the face",
+        unit: "mm",
+        kind: SettingKind::Numbers { count: 3 },
+    },
+    Setting {
+        name: "phase",
+        summary: "how far a crest's centre line is shifted across the ribs",
+        unit: "mm",
+        kind: SettingKind::Optional { min: -LARGEST_NUMBER, max: LARGEST_NUMBER },
+    },
+    Setting {
+        name: "datum",
+        summary: "which height of the profile lies on the face's plane; left out, middle",
+        unit: "",
+        kind: SettingKind::Choice { default: None, of: &["crest", "middle", "valley", "mid"] },
+    },
+    Setting {
+        name: "profile",
+        summary: "a profile for this face alone, as made by trapezoid(…) and the like",
+        unit: "",
+        kind: SettingKind::Text,
+    },
+];
+
+pub(super) fn register(engine: &mut Engine) {
+    engine.register_global_module(exported_module!(calls).into());
+}
+
+fn apply(face: &FaceHandle, map: &Map) -> Result<()> {
+    let place = format!("{}/{}: ribs", face.element.name, face.label);
+    let mut map = map.clone();
+    let profile = match map.remove("profile") {
+        None => None,
+        Some(given) => Some(given.clone().try_cast::<ProfileHandle>().ok_or_else(|| {
+            Error::input(format!("profile: expected a profile, found {}", convert::kind_name(&given)))
+                .at(&place)
+                .remedy("make one first: let rib = trapezoid(#{ … }); then write profile: rib")
+        })?),
+    };
+    let values = convert::settings(&place, RIBS_ROWS, &map)?;
+    let along = values.numbers("along").map(|a| Vector3::new(a[0], a[1], a[2]));
+    if along.is_some_and(|a| a.norm_squared() == 0.0) {
+        return Err(Error::input("along: [0, 0, 0] has no direction")
+            .at(place)
+            .remedy("give the direction the ribs run in, for instance [1, 0, 0]"));
+    }
+    face.element.change(|element| {
+        let cladding = element.face_mut(&face.label)?;
+        if let Some(along) = along {
+            cladding.along = Some(along);
+        }
+        if let Some(p) = values.numbers("through") {
+            cladding.through = Some(Point3::new(p[0], p[1], p[2]));
+        }
+        if let Some(phase) = values.optional("phase") {
+            cladding.phase = phase;
+        }
+        match values.text("datum") {
+            Some("crest") => cladding.datum = Datum::Crest,
+            Some("valley") => cladding.datum = Datum::Valley,
+            Some(_) => cladding.datum = Datum::Middle,
+            None => {}
+        }
+        if let Some(profile) = profile {
+            cladding.profile = Some(profile.0);
+        }
+        Ok(())
+    })
+}
+
+#[export_module]
+#[allow(unreachable_pub, reason = "the plugin macro takes up public functions only")]
+mod calls {
+    /// How the ribs of one face run; what is left out stays as it was.
+    ///
+    /// ```rhai
+    /// let rib = trapezoid(#{ pitch: 200, depth: 40, crest: 70, valley: 70, thickness: 2, bend_radius: 6 });
+    /// let a = slab("A", #{ size: [900, 600, 400] });
+    /// a.face("top").ribs(#{ along: [1, 0.3, 0], phase: 30, datum: "middle", profile: rib });
+    /// ```
+    #[rhai_fn(return_raw, pure)]
+    pub fn ribs(ctx: NativeCallContext, face: &mut FaceHandle, settings: Map) -> Called<FaceHandle> {
+        apply(face, &settings).map_err(|e| raise(&ctx, e))?;
+        Ok(face.clone())
+    }
+
+    #[rhai_fn(name = "to_string", name = "to_debug", pure)]
+    pub fn face_to_string(face: &mut FaceHandle) -> String {
+        format!("face \"{}/{}\"", face.element.name, face.label)
+    }
+}

@@ -1,0 +1,98 @@
+//! The calls a script can make, one file per area of the kernel.
+//!
+//! Calls that come from registry rows are registered in `profiles` and `elements`; the others are plain
+//! functions whose `///` comments are the documentation in the vocabulary and in the editor definitions.
+
+mod elements;
+mod faces;
+mod numbers;
+mod profiles;
+mod sculptures;
+
+pub(crate) use elements::ElementHandle;
+pub(crate) use faces::FaceHandle;
+pub(crate) use profiles::ProfileHandle;
+pub(crate) use sculptures::SculptureHandle;
+
+use crate::limits;
+use crate::session::{Session, Site};
+use rhai::{Dynamic, Engine, EvalAltResult, NativeCallContext, Position};
+use ribwright_kernel::settings::Setting;
+use ribwright_kernel::{Error, Registry, Result};
+
+/// Result of a call as the interpreter wants it.
+pub(crate) type Called<T> = std::result::Result<T, Box<EvalAltResult>>;
+
+/// An error of the kernel on its way through the interpreter.
+#[derive(Debug, Clone)]
+pub(crate) struct Fault(pub(crate) Error);
+
+/// Adds every call to the engine.
+pub(crate) fn register(engine: &mut Engine, registry: &Registry) {
+    engine
+        .register_type_with_name::<ProfileHandle>("profile")
+        .register_type_with_name::<ElementHandle>("element")
+        .register_type_with_name::<FaceHandle>("face")
+        .register_type_with_name::<SculptureHandle>("sculpture")
+        .register_type_with_name::<Fault>("error");
+    engine.register_fn("to_string", |fault: &mut Fault| fault.0.to_string());
+    profiles::register(engine, registry);
+    elements::register(engine, registry);
+    faces::register(engine);
+    sculptures::register(engine);
+    numbers::register(engine);
+}
+
+/// Settings of the calls that are not registry rows: call, name of its map, rows.
+pub(crate) const CALL_SETTINGS: &[(&str, &[Setting])] = &[
+    ("planes", elements::PLANE_ROWS),
+    ("ribs", faces::RIBS_ROWS),
+    ("stack", sculptures::STACK_ROWS),
+    ("rules", sculptures::RULES_ROWS),
+    ("joints", sculptures::JOINT_ROWS),
+    ("joint", sculptures::JOINT_ROWS),
+    ("phase", sculptures::PHASE_ROWS),
+];
+
+/// The state of the run a call belongs to.
+fn session(ctx: &NativeCallContext) -> Called<Session> {
+    ctx.tag()
+        .and_then(|tag| tag.clone().try_cast::<Session>())
+        .ok_or_else(|| raise(ctx, Error::bug("a call was made outside a run")))
+}
+
+/// Where the call stands.
+fn site(ctx: &NativeCallContext) -> Site {
+    Site { source: ctx.call_source().map(str::to_owned), position: ctx.call_position() }
+}
+
+/// Hands an error of the kernel to the interpreter, at the position of the call.
+fn raise(ctx: &NativeCallContext, error: Error) -> Box<EvalAltResult> {
+    fault(error, ctx.call_position())
+}
+
+/// Hands an error of the kernel to the interpreter.
+fn fault(error: Error, position: Position) -> Box<EvalAltResult> {
+    Box::new(EvalAltResult::ErrorRuntime(Dynamic::from(Fault(error)), position))
+}
+
+/// Checks a name that becomes part of face ids and file names.
+///
+/// # Errors
+/// It is empty, too long, or holds a character that ids or files give another meaning.
+fn check_name(what: &str, name: &str) -> Result<()> {
+    let bad = name.chars().find(|c| c.is_control() || "/~\\:*?\"<>|".contains(*c));
+    let problem = if name.trim().is_empty() {
+        "is empty".to_owned()
+    } else if name.trim() != name {
+        "begins or ends with a space".to_owned()
+    } else if name.chars().count() > limits::MAX_NAME_LENGTH {
+        format!("is longer than {} characters", limits::MAX_NAME_LENGTH)
+    } else if let Some(c) = bad {
+        format!("holds {c:?}, which face ids and file names use otherwise")
+    } else {
+        return Ok(());
+    };
+    Err(Error::input(format!("the {what} name \"{name}\" {problem}"))
+        .remedy("use letters, digits, spaces, - and _, for instance \"A\" or \"lower block\""))
+}

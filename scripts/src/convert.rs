@@ -1,0 +1,97 @@
+//! Values of the interpreter to values of the kernel.
+
+use rhai::{Array, Dynamic, Map};
+use ribwright_kernel::settings::{Setting, Value, Values};
+use ribwright_kernel::{Error, Result};
+use std::collections::BTreeMap;
+
+/// A script value as the kernel knows it; integers and decimals are both numbers.
+pub(crate) fn value(given: &Dynamic) -> Value {
+    if let Some(number) = number_of(given) {
+        return Value::Number(number);
+    }
+    if let Ok(flag) = given.as_bool() {
+        return Value::Flag(flag);
+    }
+    if let Ok(text) = given.clone().into_immutable_string() {
+        return Value::Text(text.to_string());
+    }
+    if let Some(items) = given.read_lock::<Array>() {
+        return Value::List(items.iter().map(value).collect());
+    }
+    if let Some(entries) = given.read_lock::<Map>() {
+        return Value::Map(map(&entries));
+    }
+    Value::Other(kind_name(given))
+}
+
+/// A script map as the kernel knows it.
+pub(crate) fn map(given: &Map) -> BTreeMap<String, Value> {
+    given.iter().map(|(key, entry)| (key.to_string(), value(entry))).collect()
+}
+
+/// A script map checked against rows; `what` names the call.
+pub(crate) fn settings(what: &str, rows: &[Setting], given: &Map) -> Result<Values> {
+    Values::check(what, rows, &map(given))
+}
+
+/// The number in a value, if it is one.
+pub(crate) fn number_of(given: &Dynamic) -> Option<f64> {
+    #[allow(clippy::cast_precision_loss, reason = "the kernel accepts numbers up to 1e9 only")]
+    given.as_float().ok().or_else(|| given.as_int().ok().map(|whole| whole as f64))
+}
+
+/// A usable number, or an error that names the argument.
+pub(crate) fn number(what: &str, given: &Dynamic) -> Result<f64> {
+    value(given).number().map_err(|e| e.at(what))
+}
+
+/// A list of exactly three usable numbers, or an error that names the argument.
+pub(crate) fn three(what: &str, given: &Dynamic) -> Result<[f64; 3]> {
+    let numbers = value(given)
+        .numbers(3)
+        .map_err(|e| e.at(what).remedy("write three numbers in square brackets: [x, y, z]"))?;
+    Ok([numbers[0], numbers[1], numbers[2]])
+}
+
+/// A text, or an error that names the argument.
+pub(crate) fn text(what: &str, given: &Dynamic) -> Result<String> {
+    match value(given) {
+        Value::Text(text) => Ok(text),
+        other => Err(Error::input(format!("expected a text, found {}", other.kind_name()))
+            .at(what)
+            .remedy("write it in double quotes")),
+    }
+}
+
+/// What a value is, for error texts.
+pub(crate) fn kind_name(given: &Dynamic) -> String {
+    if given.is_unit() {
+        return "nothing".to_owned();
+    }
+    if number_of(given).is_some() {
+        return "a number".to_owned();
+    }
+    type_words(given.type_name())
+}
+
+/// The name of one of the interpreter's types in our words.
+pub(crate) fn type_words(type_name: &str) -> String {
+    let last = type_name.rsplit("::").next().unwrap_or(type_name);
+    let words = match last {
+        "i64" | "f64" | "INT" | "FLOAT" => "a number",
+        "string" | "&str" | "ImmutableString" | "String" | "char" => "a text",
+        "array" | "Array" => "a list",
+        "map" | "Map" => "a map",
+        "bool" => "true or false",
+        "()" => "nothing",
+        "ElementHandle" | "element" => "an element",
+        "FaceHandle" | "face" => "a face",
+        "SculptureHandle" | "sculpture" => "a sculpture",
+        "ProfileHandle" | "profile" => "a profile",
+        "Fn" | "FnPtr" => "a function",
+        "range" | "range=" => "a range",
+        other => return format!("a value of kind {other}"),
+    };
+    words.to_owned()
+}

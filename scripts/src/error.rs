@@ -1,0 +1,143 @@
+//! The error of a script: file, line, column, the fact, and what to do.
+
+use annotate_snippets::renderer::DecorStyle;
+use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+use std::fmt;
+use std::ops::Range;
+use std::sync::Arc;
+
+/// A place in a script or module.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Frame {
+    /// The file as it was given, or the name of a shipped recipe.
+    pub file: String,
+    /// Line, from 1; 0 if the error is about the file as a whole.
+    pub line: usize,
+    /// Column in characters, from 1; 0 if the error is about the file as a whole.
+    pub column: usize,
+    /// Byte range of the word at that place within `source`.
+    pub span: Range<usize>,
+    /// The whole text of the file; empty if it could not be read.
+    pub source: Arc<str>,
+}
+
+/// What went wrong in a script, for people.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ScriptError {
+    message: String,
+    remedy: Option<String>,
+    place: Frame,
+    called_from: Vec<Frame>,
+    printed: Vec<String>,
+}
+
+impl ScriptError {
+    pub(crate) fn new(message: impl Into<String>, place: Frame) -> Self {
+        Self { message: message.into(), remedy: None, place, called_from: Vec::new(), printed: Vec::new() }
+    }
+
+    pub(crate) fn with_remedy(mut self, remedy: Option<String>) -> Self {
+        self.remedy = remedy;
+        self
+    }
+
+    pub(crate) fn with_callers(mut self, callers: Vec<Frame>) -> Self {
+        self.called_from = callers;
+        self
+    }
+
+    pub(crate) fn with_printed(mut self, printed: Vec<String>) -> Self {
+        self.printed = printed;
+        self
+    }
+
+    /// What is wrong, with the value and its bound; lower case, no final stop.
+    pub fn message(&self) -> &str {
+        &self.message
+    }
+
+    /// What to do about it.
+    pub fn remedy(&self) -> Option<&str> {
+        self.remedy.as_deref()
+    }
+
+    /// Where it is.
+    pub fn place(&self) -> &Frame {
+        &self.place
+    }
+
+    /// The file it is in.
+    pub fn file(&self) -> &str {
+        &self.place.file
+    }
+
+    /// The line, from 1; 0 if it is about the file as a whole.
+    pub fn line(&self) -> usize {
+        self.place.line
+    }
+
+    /// The column in characters, from 1; 0 if it is about the file as a whole.
+    pub fn column(&self) -> usize {
+        self.place.column
+    }
+
+    /// The calls that led there, innermost first; empty for an error in the script itself.
+    pub fn called_from(&self) -> &[Frame] {
+        &self.called_from
+    }
+
+    /// What the script had printed before.
+    pub fn printed(&self) -> &[String] {
+        &self.printed
+    }
+
+    /// The error with its source line and a marker under the word, in colour or plain.
+    pub fn render(&self, color: bool) -> String {
+        let mut report = Level::ERROR.primary_title(&self.message).elements(self.place.snippet(true));
+        for frame in &self.called_from {
+            report = report.elements(frame.snippet(false));
+        }
+        if let Some(remedy) = &self.remedy {
+            report = report.element(Level::HELP.message(remedy));
+        }
+        let renderer = if color { Renderer::styled() } else { Renderer::plain() };
+        let mut text = renderer.decor_style(DecorStyle::Ascii).render(&[report]);
+        if self.place.source.is_empty() {
+            text = format!("{text}\n --> {}", self.place.file);
+        }
+        text
+    }
+}
+
+impl Frame {
+    /// The place of an error about a file as a whole.
+    pub(crate) fn file(file: impl Into<String>) -> Self {
+        Self { file: file.into(), line: 0, column: 0, span: 0..0, source: Arc::from("") }
+    }
+
+    fn snippet(&self, primary: bool) -> Option<Snippet<'_, annotate_snippets::Annotation<'_>>> {
+        if self.source.is_empty() {
+            return None;
+        }
+        let kind = if primary { AnnotationKind::Primary } else { AnnotationKind::Context };
+        let mark = kind.span(self.span.clone());
+        let mark = if primary { mark } else { mark.label("called from here") };
+        Some(Snippet::source(&*self.source).path(&*self.file).annotation(mark))
+    }
+}
+
+impl fmt::Display for ScriptError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.place.file)?;
+        if self.place.line > 0 {
+            write!(f, ":{}:{}", self.place.line, self.place.column)?;
+        }
+        write!(f, ": {}", self.message)?;
+        if let Some(remedy) = &self.remedy {
+            write!(f, "; {remedy}")?;
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for ScriptError {}

@@ -1,0 +1,49 @@
+//! Every limit a script runs under. All are set explicitly, so that debug and release builds agree.
+//!
+//! None of them should be met by a script for a sculpture; each exists so that a mistake (a loop without
+//! an end, a list that doubles) ends with a message and not with a stuck or exhausted machine.
+
+use std::time::Duration;
+
+/// Longest script or module, bytes. The worked examples are under 4,000.
+pub const MAX_SCRIPT_BYTES: usize = 262_144;
+/// Most steps of the interpreter over the whole run, modules included.
+pub const MAX_OPERATIONS: u64 = 5_000_000;
+/// How deep functions may call one another.
+pub const MAX_CALL_LEVELS: usize = 24;
+/// How deep an expression may nest at the top level of a script.
+pub const MAX_EXPRESSION_DEPTH: usize = 100;
+/// How deep an expression may nest inside a function.
+pub const MAX_FUNCTION_EXPRESSION_DEPTH: usize = 100;
+/// Longest text, bytes; the texts inside a list or map count together.
+pub const MAX_STRING_SIZE: usize = 65_536;
+/// Most entries of a list; entries of lists inside it count too.
+pub const MAX_ARRAY_SIZE: usize = 10_000;
+/// Most entries of a map; entries of maps inside it count too.
+pub const MAX_MAP_SIZE: usize = 1_000;
+/// Most variables at one time.
+pub const MAX_VARIABLES: usize = 200;
+/// Most functions one script or module may define.
+pub const MAX_FUNCTIONS: usize = 200;
+/// Most modules one run may load.
+pub const MAX_MODULES: usize = 16;
+/// Most lines kept of what a script prints.
+pub const MAX_PRINTED_LINES: usize = 1_000;
+/// Most elements one run may make, placed or not.
+pub const MAX_ELEMENTS: usize = 1_000;
+/// Most profiles one run may make.
+pub const MAX_PROFILES: usize = 1_000;
+/// Most sculptures one run may make.
+pub const MAX_SCULPTURES: usize = 100;
+/// Most faces of one element given by planes.
+pub const MAX_FACES: usize = 500;
+/// Most points of one hull or outline.
+pub const MAX_POINTS: usize = 1_000;
+/// Longest name of an element, face or sculpture, characters; names become file names.
+pub const MAX_NAME_LENGTH: usize = 60;
+/// Longest time a run may take by the clock. Only a script that is caught in slow calls meets it, since
+/// the number of operations ends any other.
+pub const MAX_TIME: Duration = Duration::from_secs(20);
+/// Stack of the thread a script runs in, bytes. Reserved, not used: the deepest script allowed by the
+/// limits above needs a small part of it even without optimisation.
+pub const STACK_BYTES: usize = 256 * 1024 * 1024;

@@ -1,0 +1,206 @@
+//! Imports: modules from the script's own folder and the shipped recipes, nothing else.
+//!
+//! A file in the folder goes before a recipe of the same name. A name may lead into folders below
+//! (`"feet/wide"`), never up or out: `..`, absolute paths and links that lead out are refused. Modules may
+//! import others; a circle is an error.
+
+use crate::api::Fault;
+use crate::limits;
+use crate::recipes::recipes;
+use crate::session::{Session, lock};
+use rhai::{Dynamic, Engine, EvalAltResult, Module, ModuleResolver, Position, Scope, Shared};
+use ribwright_kernel::{Error, Result};
+use std::collections::BTreeMap;
+use std::path::{Component, Path, PathBuf};
+use std::sync::Mutex;
+
+/// See the head of this file.
+pub(crate) struct Resolver {
+    session: Session,
+    folder: Option<PathBuf>,
+    state: Mutex<State>,
+}
+
+#[derive(Default)]
+struct State {
+    /// Modules that are done, by source name.
+    done: BTreeMap<String, Shared<Module>>,
+    /// Modules being read, outermost first.
+    open: Vec<String>,
+}
+
+/// A module's text, and the name errors call it by.
+struct Found {
+    source_name: String,
+    text: String,
+}
+
+impl Resolver {
+    pub(crate) fn new(session: Session, folder: Option<&Path>) -> Self {
+        Self { session, folder: folder.map(Path::to_owned), state: Mutex::default() }
+    }
+
+    fn find(&self, name: &str) -> Result<Found> {
+        check_path(name)?;
+        if let Some(found) = self.find_file(name)? {
+            return Ok(found);
+        }
+        match recipes().iter().find(|recipe| recipe.name == name) {
+            Some(recipe) => Ok(Found {
+                source_name: format!("recipe {}", recipe.name),
+                text: recipe.source.to_owned(),
+            }),
+            None => Err(not_found(name)),
+        }
+    }
+
+    /// The file of that name in the script's folder; none if there is no such file.
+    fn find_file(&self, name: &str) -> Result<Option<Found>> {
+        let Some(folder) = &self.folder else { return Ok(None) };
+        let shown = folder.join(format!("{name}.rhai"));
+        let (Ok(home), Ok(file)) = (folder.canonicalize(), shown.canonicalize()) else { return Ok(None) };
+        if !file.starts_with(&home) {
+            return Err(Error::input(format!("import \"{name}\" leads out of the script's folder"))
+                .remedy("copy the file into the script's folder"));
+        }
+        // The script itself counts as being open, under the name it was given.
+        let script = Path::new(&self.session.lock().main).canonicalize();
+        if script.is_ok_and(|script| script == file) {
+            return Err(cycle(&[], name));
+        }
+        let text = read_text(&file, &shown)?;
+        Ok(Some(Found { source_name: shown.display().to_string(), text }))
+    }
+
+    fn load(&self, engine: &Engine, name: &str) -> std::result::Result<Shared<Module>, Refusal> {
+        let found = self.find(name).map_err(Refusal::Here)?;
+        {
+            let mut state = lock(&self.state);
+            if let Some(module) = state.done.get(&found.source_name) {
+                return Ok(module.clone());
+            }
+            if state.open.contains(&found.source_name) {
+                return Err(Refusal::Here(cycle(&state.open, name)));
+            }
+            if state.done.len() + state.open.len() >= limits::MAX_MODULES {
+                return Err(Refusal::Here(too_many_modules()));
+            }
+            state.open.push(found.source_name.clone());
+        }
+        let made = self.evaluate(engine, &found);
+        let mut state = lock(&self.state);
+        state.open.pop();
+        let module = Shared::new(made.map_err(|e| Refusal::Inside(found.source_name.clone(), e))?);
+        state.done.insert(found.source_name, module.clone());
+        Ok(module)
+    }
+
+    fn evaluate(&self, engine: &Engine, found: &Found) -> std::result::Result<Module, Box<EvalAltResult>> {
+        self.session.lock().sources.insert(found.source_name.clone(), found.text.as_str().into());
+        let mut ast = engine
+            .compile(&found.text)
+            .map_err(|e| EvalAltResult::ErrorParsing(e.err_type().clone(), e.position()))?;
+        ast.set_source(&found.source_name);
+        self.session.lock().own_functions.extend(ast.iter_functions().map(|f| f.name.to_owned()));
+        Module::eval_ast_as_new(Scope::new(), &ast, engine)
+    }
+}
+
+/// Why an import fails: the import itself, or something in the module.
+enum Refusal {
+    Here(Error),
+    Inside(String, Box<EvalAltResult>),
+}
+
+impl ModuleResolver for Resolver {
+    fn resolve(
+        &self,
+        engine: &Engine,
+        _source: Option<&str>,
+        path: &str,
+        pos: Position,
+    ) -> std::result::Result<Shared<Module>, Box<EvalAltResult>> {
+        self.load(engine, path).map_err(|refusal| {
+            Box::new(match refusal {
+                Refusal::Here(error) => EvalAltResult::ErrorRuntime(Dynamic::from(Fault(error)), pos),
+                Refusal::Inside(name, error) => EvalAltResult::ErrorInModule(name, error, pos),
+            })
+        })
+    }
+}
+
+/// Reads a script or module: a regular file of text, no longer than allowed. `shown` is the name for errors.
+pub(crate) fn read_text(file: &Path, shown: &Path) -> Result<String> {
+    let cannot = |why: String| Error::input(format!("cannot read {}: {why}", shown.display()));
+    let about = std::fs::metadata(file).map_err(|e| match e.kind() {
+        std::io::ErrorKind::NotFound => cannot("there is no such file".to_owned())
+            .remedy("check the name and the folder"),
+        _ => cannot(e.to_string()).remedy("check the name and the rights on the file"),
+    })?;
+    if about.is_dir() {
+        return Err(cannot("it is a folder".to_owned()).remedy("name the script inside it, which ends in .rhai"));
+    }
+    if !about.is_file() {
+        return Err(cannot("it is not a regular file".to_owned()).remedy("give a script saved as a file"));
+    }
+    let limit = limits::MAX_SCRIPT_BYTES;
+    if about.len() > limit as u64 {
+        return Err(cannot(format!("it has {} bytes, more than the {limit} allowed", about.len()))
+            .remedy("split it into modules, or check that it is a script at all"));
+    }
+    let bytes = std::fs::read(file).map_err(|e| cannot(e.to_string()).remedy("check the rights on the file"))?;
+    check_text(bytes).map_err(|why| cannot(why).remedy("save it as UTF-8 text in your editor"))
+}
+
+/// The text of a file without a byte-order mark; the error says where it stops being text.
+fn check_text(bytes: Vec<u8>) -> std::result::Result<String, String> {
+    let text = String::from_utf8(bytes).map_err(|e| {
+        let at = e.utf8_error().valid_up_to();
+        let before = &e.as_bytes()[..at];
+        let line = 1 + before.iter().filter(|b| **b == b'\n').count();
+        format!("line {line} (byte {}) is not UTF-8 text", at + 1)
+    })?;
+    Ok(text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text))
+}
+
+fn check_path(name: &str) -> Result<()> {
+    let plain = !name.is_empty()
+        && !name.contains(['\\', '\0', ':'])
+        && Path::new(name).components().all(|part| matches!(part, Component::Normal(_)));
+    if plain {
+        return Ok(());
+    }
+    Err(Error::input(format!("import \"{name}\" is not a name within the script's folder"))
+        .remedy("imports are files beside the script or shipped recipes: import \"feet\" as feet;"))
+}
+
+fn cycle(open: &[String], name: &str) -> Error {
+    let chain: Vec<&str> = open.iter().map(String::as_str).chain([name]).collect();
+    Error::input(format!("import \"{name}\" goes round in a circle: {}", chain.join(" → ")))
+        .remedy("move what both need into a module that imports neither")
+}
+
+/// The error for more modules than allowed.
+pub(crate) fn too_many_modules() -> Error {
+    Error::input(format!("the script imports more than {} modules", limits::MAX_MODULES))
+        .remedy("put functions that belong together into one module")
+}
+
+fn not_found(name: &str) -> Error {
+    if let Some(stem) = name.strip_suffix(".rhai") {
+        return Error::input(format!("there is no module \"{name}\""))
+            .remedy(format!("leave out the ending: import \"{stem}\" as {};", stem.rsplit('/').next().unwrap_or(stem)));
+    }
+    let known = recipes().iter().map(|recipe| recipe.name);
+    let unknown = ribwright_kernel::settings::unknown_name("recipe", name, known);
+    let near = unknown.remedy_text().filter(|text| text.starts_with("did you mean"));
+    let names: Vec<&str> = recipes().iter().map(|recipe| recipe.name).collect();
+    let error = Error::input(format!(
+        "there is no module \"{name}\": no file {name}.rhai beside the script, and no shipped recipe of that name (recipes: {})",
+        names.join(", ")
+    ));
+    match near {
+        Some(near) => error.remedy(near),
+        None => error.remedy("check the name, or put the file beside the script"),
+    }
+}

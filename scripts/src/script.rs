@@ -1,0 +1,214 @@
+//! Reading and running a script.
+
+use crate::api::SculptureHandle;
+use crate::engine;
+use crate::error::{Frame, ScriptError};
+use crate::limits;
+use crate::resolver::read_text;
+use crate::rewrite;
+use crate::session::{Session, Site, lock};
+use rhai::{Dynamic, EvalAltResult, Position};
+use ribwright_kernel::sculpture::Sculpture;
+use ribwright_kernel::{Error, Finding, Level, Registry};
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// A script, read and ready to run.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Script {
+    /// The file as it was given, or any name for a text; errors call it so.
+    pub name: String,
+    /// Its text.
+    pub text: String,
+    /// Where modules may be imported from; none allows the shipped recipes only.
+    pub folder: Option<PathBuf>,
+}
+
+/// What a run gives.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Outcome {
+    /// The sculpture: the script's value, or its only one.
+    pub sculpture: Sculpture,
+    /// What the script printed, line by line.
+    pub printed: Vec<String>,
+    /// What there is to say about the script itself, for instance an element that was made and not used.
+    pub findings: Vec<Finding>,
+}
+
+/// Runs the script in a file.
+///
+/// # Errors
+/// The file cannot be read, is not UTF-8, or the script fails; see [`ScriptError`].
+pub fn run_file(path: &Path, registry: &Registry) -> Result<Sculpture, ScriptError> {
+    Ok(Script::read(path)?.run(registry)?.sculpture)
+}
+
+/// Runs a script given as text. `name` is what errors call it; modules may be imported from `folder`.
+///
+/// # Errors
+/// The script fails; see [`ScriptError`].
+pub fn run_text(
+    name: &str,
+    text: &str,
+    folder: Option<&Path>,
+    registry: &Registry,
+) -> Result<Sculpture, ScriptError> {
+    Ok(Script::new(name, text, folder).run(registry)?.sculpture)
+}
+
+impl Script {
+    /// A script given as text.
+    pub fn new(name: &str, text: &str, folder: Option<&Path>) -> Self {
+        Self { name: name.to_owned(), text: text.to_owned(), folder: folder.map(Path::to_owned) }
+    }
+
+    /// Reads a script; its folder is where its modules are.
+    ///
+    /// # Errors
+    /// No such file, a folder, not a regular file, too long, or not UTF-8.
+    pub fn read(path: &Path) -> Result<Self, ScriptError> {
+        let name = path.display().to_string();
+        let text = read_text(path, path).map_err(|e| {
+            ScriptError::new(e.message(), Frame::file(&name)).with_remedy(e.remedy_text().map(str::to_owned))
+        })?;
+        let parent = path.parent().filter(|parent| !parent.as_os_str().is_empty());
+        Ok(Self { name, text, folder: Some(parent.unwrap_or(Path::new(".")).to_owned()) })
+    }
+
+    /// Runs it.
+    ///
+    /// # Errors
+    /// Anything wrong in the script, at its place; see [`ScriptError`].
+    pub fn run(&self, registry: &Registry) -> Result<Outcome, ScriptError> {
+        self.run_within(registry, limits::MAX_TIME)
+    }
+
+    /// Runs it with another limit by the clock.
+    pub(crate) fn run_within(&self, registry: &Registry, time: Duration) -> Result<Outcome, ScriptError> {
+        self.on_own_stack(registry, |session| {
+            let value = self.evaluate(session, time)?;
+            finish(session, &value)
+        })
+    }
+
+    /// Runs it without asking for a sculpture at the end; for the examples of the vocabulary.
+    #[cfg(test)]
+    pub(crate) fn try_out(&self, registry: &Registry) -> Result<(), ScriptError> {
+        self.on_own_stack(registry, |session| self.evaluate(session, limits::MAX_TIME).map(|_| ()))
+    }
+
+    /// The interpreter recurses as deep as a script nests, so it gets a stack of known size.
+    fn on_own_stack<T: Send>(
+        &self,
+        registry: &Registry,
+        act: impl FnOnce(&Session) -> Result<T, ScriptError> + Send,
+    ) -> Result<T, ScriptError> {
+        let session = Session::new(registry, &self.name, &self.text);
+        let broken = |why: &str| {
+            ScriptError::new(format!("the script could not be run: {why}"), Frame::file(&self.name))
+                .with_remedy(Some("this is a fault of ribwright; please report it with the script".to_owned()))
+        };
+        if self.text.len() > limits::MAX_SCRIPT_BYTES {
+            return Err(ScriptError::new(
+                format!(
+                    "the script has {} bytes, more than the {} allowed",
+                    self.text.len(),
+                    limits::MAX_SCRIPT_BYTES
+                ),
+                Frame::file(&self.name),
+            )
+            .with_remedy(Some("split it into modules, or check that it is a script at all".to_owned())));
+        }
+        std::thread::scope(|scope| {
+            let runner = std::thread::Builder::new()
+                .name("script".to_owned())
+                .stack_size(limits::STACK_BYTES)
+                .spawn_scoped(scope, || act(&session));
+            match runner {
+                Ok(handle) => handle.join().unwrap_or_else(|_| Err(broken("the interpreter broke down"))),
+                Err(e) => Err(broken(&e.to_string())),
+            }
+        })
+    }
+
+    fn evaluate(&self, session: &Session, time: Duration) -> Result<Dynamic, ScriptError> {
+        let engine = engine::engine(session, self.folder.as_deref(), time);
+        let fail = |error: EvalAltResult| rewrite::rewrite(session, &engine, error);
+        let mut ast = engine
+            .compile(&self.text)
+            .map_err(|e| fail(EvalAltResult::ErrorParsing(e.err_type().clone(), e.position())))?;
+        ast.set_source(&self.name);
+        session.lock().own_functions.extend(ast.iter_functions().map(|f| f.name.to_owned()));
+        engine.eval_ast::<Dynamic>(&ast).map_err(|e| fail(*e))
+    }
+}
+
+/// Chooses the sculpture, checks that it is whole, and gathers what is left to say.
+fn finish(session: &Session, value: &Dynamic) -> Result<Outcome, ScriptError> {
+    let fail = |error: Error, site: &Site| rewrite::at_site(session, &error, site);
+    let chosen = choose(session, value).map_err(|(error, site)| fail(error, &site))?;
+    let state = lock(&chosen.state);
+    if state.sculpture.elements.is_empty() {
+        let error = Error::input(format!("sculpture \"{}\" has no elements", state.sculpture.name))
+            .remedy("add at least one, for instance s.stand(a)");
+        return Err(fail(error, &chosen.site));
+    }
+    for (element, site) in state.sculpture.elements.iter().zip(&state.sites) {
+        let faces = element.solid.faces.iter().zip(&element.cladding);
+        let bare: Vec<String> = faces
+            .filter(|(face, cladding)| cladding.profile.is_none() && !face.polygon.is_empty())
+            .map(|(face, _)| format!("{}/{}", element.solid.name, face.label))
+            .collect();
+        if !bare.is_empty() {
+            let error = Error::input(format!("not clad: {}", bare.join(", "))).remedy(
+                "clad the whole element with .clad(profile), or one face with .face(…).ribs(#{ profile: … })",
+            );
+            return Err(fail(error, site));
+        }
+    }
+    for (id, site) in &state.named_faces {
+        state.sculpture.find_face(id).map_err(|e| fail(e, site))?;
+    }
+    let findings = session
+        .lock()
+        .elements
+        .iter()
+        .filter(|element| !element.is_placed())
+        .map(|element| {
+            let frame = session.frame(&element.site);
+            Finding::new(
+                Level::Warning,
+                "element-not-added",
+                &*element.name,
+                format!("element \"{}\" (line {} of {}) is in no sculpture", element.name, frame.line, frame.file),
+                "add it with .stand, .stack or .add, or take it out of the script",
+            )
+        })
+        .collect();
+    let printed = session.lock().printed.clone();
+    Ok(Outcome { sculpture: state.sculpture.clone(), printed, findings })
+}
+
+fn choose(session: &Session, value: &Dynamic) -> Result<SculptureHandle, (Error, Site)> {
+    if let Some(handle) = value.clone().try_cast::<SculptureHandle>() {
+        return Ok(handle);
+    }
+    let made = session.lock().sculptures.clone();
+    let names = || {
+        let names: Vec<String> = made.iter().map(|s| format!("\"{}\"", lock(&s.state).sculpture.name)).collect();
+        names.join(", ")
+    };
+    match &made[..] {
+        [only] => Ok(only.clone()),
+        [] => Err((
+            Error::input("the script makes no sculpture")
+                .remedy("begin with let s = sculpture(\"a name\"); and add elements to it"),
+            Site { source: None, position: Position::NONE },
+        )),
+        [.., last] => Err((
+            Error::input(format!("the script makes {} sculptures: {}", made.len(), names()))
+                .remedy("end the script with the variable of the one to build, for instance s"),
+            last.site.clone(),
+        )),
+    }
+}

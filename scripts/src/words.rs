@@ -1,0 +1,344 @@
+//! The vocabulary: every call with signature, summary, example and settings.
+//!
+//! Made from the `///` comments of the calls and from the registry rows, so it cannot lag behind them.
+
+use crate::api::CALL_SETTINGS;
+use crate::convert::type_words;
+use crate::engine::{DISABLED, for_words};
+use rhai::Engine;
+use ribwright_kernel::registry::NamedRow;
+use ribwright_kernel::settings::{Setting, unknown_name};
+use ribwright_kernel::{Error, Registry};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// One word of the script vocabulary; calls of the same name are one word.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Word {
+    /// The word.
+    pub name: String,
+    /// What it belongs to: `profile`, `element`, `face`, `sculpture` or `number`.
+    pub group: String,
+    /// The ways to call it: `element.turn(axis, degrees)`.
+    pub signatures: Vec<String>,
+    /// One line on what it does.
+    pub summary: String,
+    /// Examples, each a script that runs.
+    pub examples: Vec<String>,
+    /// What its map may hold.
+    pub settings: Vec<WordSetting>,
+    /// For editors: its declarations with their comments.
+    #[serde(skip)]
+    pub(crate) declarations: Vec<Declaration>,
+}
+
+/// One setting of a call's map.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct WordSetting {
+    /// As written in the script.
+    pub name: String,
+    /// One line on what it means.
+    pub summary: String,
+    /// `mm`, `degrees`, … or empty.
+    pub unit: String,
+    /// The default in words, `must be given`, or `none`.
+    pub default: String,
+    /// What is allowed, in words.
+    pub allowed: String,
+}
+
+/// One call as the definitions file declares it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Declaration {
+    pub(crate) comment: String,
+    pub(crate) line: String,
+}
+
+/// Every word, sorted by name.
+pub fn words(registry: &Registry) -> Vec<Word> {
+    let mut table: BTreeMap<String, Word> = BTreeMap::new();
+    let mut calls = calls_of(&for_words(registry), false);
+    calls.retain(|call| !call.doc_comments.is_empty());
+    calls.sort_by_key(|call| (call.name.clone(), call.params.len()));
+    for call in calls {
+        let comment = call.doc_comments.join("\n");
+        let (summary, examples) = read_comment(&comment);
+        let settings = settings_of(registry, &call.name);
+        let signature = call.signature_words();
+        let declaration = Declaration { comment, line: call.declaration() };
+        match table.get_mut(&call.name) {
+            Some(word) => {
+                word.signatures.push(signature);
+                word.examples.extend(examples);
+                word.declarations.push(declaration);
+            }
+            None => {
+                let word = Word {
+                    name: call.name.clone(),
+                    group: group_of(registry, &call),
+                    signatures: vec![signature],
+                    summary,
+                    examples,
+                    settings,
+                    declarations: vec![declaration],
+                };
+                table.insert(call.name.clone(), word);
+            }
+        }
+    }
+    table.into_values().collect()
+}
+
+/// One word.
+///
+/// # Errors
+/// No such word; the nearest is named.
+pub fn word(registry: &Registry, name: &str) -> ribwright_kernel::Result<Word> {
+    let all = words(registry);
+    let unknown = unknown_name("word", name, all.iter().map(|w| w.name.as_str()));
+    all.into_iter().find(|w| w.name == name).ok_or(unknown)
+}
+
+fn settings_of(registry: &Registry, name: &str) -> Vec<WordSetting> {
+    let of_calls = CALL_SETTINGS.iter().find(|(call, _)| *call == name).map(|(_, rows)| *rows);
+    let of_profile = registry.profiles.iter().find(|row| row.name() == name).map(|row| row.settings);
+    let of_element = registry.elements.iter().find(|row| row.name() == name).map(|row| row.settings);
+    let mut rows: Vec<Setting> = of_calls.or(of_profile).or(of_element).unwrap_or(&[]).to_vec();
+    if matches!(name, "joint" | "joints") {
+        rows.extend(registry.joints.iter().flat_map(|row| row.settings()));
+    }
+    rows.iter().map(|row| word_setting(name, row)).collect()
+}
+
+fn word_setting(call: &str, row: &Setting) -> WordSetting {
+    let profile = call == "ribs" && row.name == "profile";
+    WordSetting {
+        name: row.name.to_owned(),
+        summary: row.summary.to_owned(),
+        unit: row.unit.to_owned(),
+        default: row.default_text(),
+        allowed: if profile { "a profile".to_owned() } else { row.allowed() },
+    }
+}
+
+fn group_of(registry: &Registry, call: &Call) -> String {
+    let maker = |name: &str| {
+        registry.elements.iter().any(|row| row.name == name) || matches!(name, "planes" | "hull")
+    };
+    let group = match call.params.first().map(Param::kind) {
+        Some(kind @ ("element" | "face" | "sculpture")) => kind,
+        _ if registry.profiles.iter().any(|row| row.name == call.name) => "profile",
+        _ if maker(&call.name) => "element",
+        _ if call.name == "sculpture" => "sculpture",
+        _ => "number",
+    };
+    group.to_owned()
+}
+
+/// Summary and examples of a `///` comment.
+fn read_comment(comment: &str) -> (String, Vec<String>) {
+    let (mut summary, mut examples, mut open) = (Vec::new(), Vec::new(), None::<Vec<&str>>);
+    let mut in_summary = true;
+    for line in comment.lines() {
+        let line = line.trim_start().trim_start_matches("///");
+        let line = line.strip_prefix(' ').unwrap_or(line);
+        match &mut open {
+            Some(lines) if line.starts_with("```") => {
+                examples.push(lines.join("\n"));
+                open = None;
+            }
+            Some(lines) => lines.push(line),
+            None if line.starts_with("```") => open = Some(Vec::new()),
+            None if line.trim().is_empty() => in_summary = false,
+            None if in_summary => summary.push(line.trim()),
+            None => {}
+        }
+    }
+    (summary.join(" "), examples)
+}
+
+/// A call as the interpreter describes it.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(rename_all = "camelCase")]
+struct Call {
+    name: String,
+    #[serde(default)]
+    params: Vec<Param>,
+    #[serde(default)]
+    return_type: String,
+    #[serde(default)]
+    doc_comments: Vec<String>,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+struct Param {
+    name: Option<String>,
+    #[serde(rename = "type")]
+    type_name: Option<String>,
+}
+
+impl Param {
+    /// One of our own kinds of thing, else the interpreter's type.
+    fn kind(&self) -> &str {
+        let full = self.type_name.as_deref().unwrap_or("");
+        plain_type(full)
+    }
+}
+
+/// The last part of a type's name without reference marks, our handles by their script names.
+fn plain_type(full: &str) -> &str {
+    let inner = full.strip_prefix("Called<").and_then(|rest| rest.strip_suffix('>')).unwrap_or(full);
+    let last = inner.trim_start_matches("&mut ").trim_start_matches('&').rsplit("::").next().unwrap_or(inner);
+    match last {
+        "ElementHandle" => "element",
+        "FaceHandle" => "face",
+        "SculptureHandle" => "sculpture",
+        "ProfileHandle" => "profile",
+        other => other,
+    }
+}
+
+impl Call {
+    fn is_method(&self) -> bool {
+        matches!(self.params.first().map(Param::kind), Some("element" | "face" | "sculpture" | "profile"))
+    }
+
+    /// `element.turn(axis, degrees)` or `slab(name, settings)`.
+    fn signature_words(&self) -> String {
+        let names: Vec<&str> = self
+            .params
+            .iter()
+            .map(|param| match param.name.as_deref() {
+                Some("_") | None => param.kind(),
+                Some(name) => name,
+            })
+            .map(|name| if name == "settings" { "#{ … }" } else { name })
+            .collect();
+        match (self.is_method(), names.split_first()) {
+            (true, Some((first, rest))) => format!("{first}.{}({})", self.name, rest.join(", ")),
+            _ => format!("{}({})", self.name, names.join(", ")),
+        }
+    }
+
+    /// `fn turn(element: element, axis: Array, degrees: ?) -> element;`
+    fn declaration(&self) -> String {
+        let params: Vec<String> = self
+            .params
+            .iter()
+            .map(|param| format!("{}: {}", param.name.as_deref().unwrap_or("_"), editor_type(param.kind())))
+            .collect();
+        format!("fn {}({}) -> {};", self.name, params.join(", "), editor_type(plain_type(&self.return_type)))
+    }
+}
+
+fn editor_type(kind: &str) -> &str {
+    match kind {
+        "Dynamic" | "Number" | "f64" | "FLOAT" => "float",
+        "str" | "String" | "ImmutableString" => "String",
+        "" => "()",
+        other => other,
+    }
+}
+
+fn calls_of(engine: &Engine, with_interpreter: bool) -> Vec<Call> {
+    #[derive(Deserialize)]
+    struct Everything {
+        #[serde(default)]
+        functions: Vec<Call>,
+    }
+    let text = engine.gen_fn_metadata_to_json(with_interpreter).unwrap_or_default();
+    let mut calls = serde_json::from_str::<Everything>(&text).map(|all| all.functions).unwrap_or_default();
+    // The interpreter lists them in an order that changes from run to run.
+    calls.sort_by_key(Call::declaration);
+    calls
+}
+
+/// What a script could have meant: our words, its own functions, and those of the interpreter.
+pub(crate) struct Vocabulary {
+    words: Vec<Word>,
+    interpreter: Vec<Call>,
+    own: Vec<String>,
+}
+
+impl Vocabulary {
+    pub(crate) fn new(engine: &Engine, registry: &Registry, own: &[String]) -> Self {
+        Self { words: words(registry), interpreter: calls_of(engine, true), own: own.to_vec() }
+    }
+
+    /// The error for a call such as `trapzoid (map)` that nothing answers to.
+    pub(crate) fn unknown_call(&self, call: &str) -> Error {
+        let (name, kinds) = call.split_once(" (").unwrap_or((call, ")"));
+        let name = name.rsplit("::").next().unwrap_or(name);
+        let kinds: Vec<String> = split_kinds(kinds.strip_suffix(')').unwrap_or(kinds));
+        if let Some((_, why)) = DISABLED.iter().find(|(word, _)| *word == name) {
+            return Error::input(format!("{name} cannot be used: {why}")).remedy("take it out");
+        }
+        if !name.starts_with(|c: char| c.is_alphabetic() || c == '_') {
+            return Error::input(format!("`{name}` does not work with {}", kinds.join(" and ")))
+                .remedy("check the values on both sides");
+        }
+        let found = if kinds.is_empty() { "nothing".to_owned() } else { kinds.join(", ") };
+        let signatures = self.signatures(name);
+        if !signatures.is_empty() {
+            return Error::input(format!("{name} cannot be called with {found}"))
+                .remedy(format!("call it as {}", signatures.join(" or ")));
+        }
+        let error = Error::input(format!("unknown call {name}"));
+        match self.nearest(name) {
+            Some(near) => error.remedy(format!("did you mean {near}?")),
+            None => error.remedy("`ribwright words` lists the calls there are"),
+        }
+    }
+
+    /// The error for a property that a value does not have.
+    pub(crate) fn unknown_property(&self, name: &str, kind: &str) -> Error {
+        let kind = type_words(kind);
+        if let [first, ..] = &self.signatures(name)[..] {
+            return Error::input(format!("{name} is a call, not a property of {kind}"))
+                .remedy(format!("write it with brackets: {first}"));
+        }
+        let error = Error::input(format!("{kind} has no property {name}"));
+        match self.nearest(name) {
+            Some(near) => error.remedy(format!("did you mean {near}(…)?")),
+            None => error.remedy("`ribwright words` lists the calls there are"),
+        }
+    }
+
+    /// The error for a variable that is not there.
+    pub(crate) fn unknown_variable(&self, name: &str) -> Error {
+        let error = Error::input(format!("unknown variable {name}"));
+        if !self.signatures(name).is_empty() || self.own.iter().any(|own| own == name) {
+            return error.remedy(format!("{name} is a call: write {name}(…)"));
+        }
+        error.remedy(format!("make it first: let {name} = …; and inside a function hand it in as an argument"))
+    }
+
+    fn signatures(&self, name: &str) -> Vec<String> {
+        if let Some(word) = self.words.iter().find(|word| word.name == name) {
+            return word.signatures.clone();
+        }
+        let mut found: Vec<String> =
+            self.interpreter.iter().filter(|call| call.name == name).map(Call::signature_words).collect();
+        found.sort();
+        found.dedup();
+        found.truncate(SHOWN_SIGNATURES);
+        found
+    }
+
+    fn nearest(&self, name: &str) -> Option<&str> {
+        let ours = self.words.iter().map(|word| word.name.as_str()).chain(self.own.iter().map(String::as_str));
+        let all = ours.chain(self.interpreter.iter().map(|call| call.name.as_str()));
+        all.map(|known| (strsim::damerau_levenshtein(known, name), known))
+            .filter(|(distance, known)| *distance <= 1.max(known.chars().count() / 3))
+            .min_by_key(|(distance, _)| *distance)
+            .map(|(_, known)| known)
+    }
+}
+
+/// Most signatures of the interpreter shown for one name.
+const SHOWN_SIGNATURES: usize = 3;
+
+fn split_kinds(kinds: &str) -> Vec<String> {
+    kinds.split(", ").filter(|kind| !kind.is_empty()).map(type_words).collect()
+}
+

@@ -1,0 +1,6 @@
+//! The trim against figures from outside it, closed forms, and what must always hold.
+
+mod closed_forms;
+mod closure;
+mod invariance;
+mod reference_bodies;

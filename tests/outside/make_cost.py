@@ -1,0 +1,48 @@
+"""Measures time and memory of `ribwright make` on one script, all files, warm, on two cores.
+
+    python make_cost.py RIBWRIGHT SCRIPT
+
+The best of five runs after a first one must stay under 1 s, and every run under 200 MB. Exit code 1 otherwise.
+"""
+
+import os
+import pathlib
+import subprocess
+import sys
+import tempfile
+import time
+
+MOST_SECONDS = 1.0
+MOST_MEGABYTES = 200.0
+RUNS = 5
+
+
+def run(ribwright, script, out):
+    start = time.perf_counter()
+    process = subprocess.Popen([ribwright, "make", script, "--out", out, "--threads", "2"],
+                               stdout=subprocess.DEVNULL)
+    _, status, usage = os.wait4(process.pid, 0)
+    process.returncode = os.waitstatus_to_exitcode(status)
+    seconds = time.perf_counter() - start
+    if process.returncode != 0:
+        raise SystemExit(f"make ended with {process.returncode}")
+    # Linux counts in KiB, macOS in bytes.
+    return seconds, usage.ru_maxrss * (1 if sys.platform == "darwin" else 1024) / 1e6
+
+
+def main():
+    if len(sys.argv) != 3:
+        raise SystemExit(__doc__)
+    ribwright, script = (pathlib.Path(a).resolve() for a in sys.argv[1:])
+    with tempfile.TemporaryDirectory() as folder:
+        out = pathlib.Path(folder) / "out"
+        figures = [run(ribwright, script, out) for _ in range(RUNS + 1)]
+        files = sum(1 for path in out.rglob("*") if path.is_file())
+    seconds = min(s for s, _ in figures[1:])
+    memory = max(m for _, m in figures)
+    print(f"{script.name}: {files} files in {seconds:.2f} s (best of {RUNS}), {memory:.0f} MB")
+    sys.exit(0 if seconds < MOST_SECONDS and memory < MOST_MEGABYTES else 1)
+
+
+if __name__ == "__main__":
+    main()
