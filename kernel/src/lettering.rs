@@ -47,6 +47,11 @@ pub fn width(text: &str, height: f64) -> f64 {
     (units - GAP).max(0.0) * height / CAPITAL
 }
 
+/// Line weight that suits lettering of this height on a page, both in mm: 1/18 of it, 0.2 to 1 mm.
+pub fn weight(height: f64) -> f64 {
+    (height / 18.0).clamp(0.2, 1.0)
+}
+
 /// Least and greatest x and y over all paths and labels of a drawing, mm; `None` when it is empty.
 pub fn extents(drawing: &Drawing) -> Option<[[f64; 2]; 2]> {
     let written = drawing.labels.iter().flat_map(strokes).flatten();

@@ -160,7 +160,8 @@ impl Page {
             if strokes.is_empty() {
                 continue;
             }
-            self.text.push_str("<path d=\"");
+            let weight = Number(lettering::weight(label.height / self.divisor));
+            let _ = write!(self.text, "<path stroke-width=\"{weight}\" d=\"");
             for stroke in &strokes {
                 self.points(stroke, false);
             }
