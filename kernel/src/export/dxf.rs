@@ -22,6 +22,10 @@ pub const ROW: Writer =
 const CUT_FROM: &str = "blank";
 
 fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
+    files(output)
+}
+
+fn files(output: &Output) -> Result<Vec<OutFile>> {
     output
         .templates
         .par_iter()
@@ -354,8 +358,108 @@ pub(crate) mod tests {
         }
     }
 
+    /// Code and value of every pair of a file.
+    fn pairs(bytes: &[u8]) -> Vec<(String, String)> {
+        let text = String::from_utf8(bytes.to_vec()).expect("text");
+        let lines: Vec<&str> = text.lines().collect();
+        assert_eq!(lines.len() % 2, 0, "every code has its value");
+        lines.chunks_exact(2).map(|p| (p[0].trim().to_owned(), p[1].to_owned())).collect()
+    }
+
     #[test]
-    fn dump() {
-        std::fs::write("/tmp/dump.dxf", drawing_to_dxf(&sample()).unwrap()).unwrap();
+    fn two_runs_give_the_same_bytes_without_date_or_chance() {
+        let first = drawing_to_dxf(&sample()).expect("written");
+        std::thread::sleep(std::time::Duration::from_millis(5));
+        assert_eq!(first, drawing_to_dxf(&sample()).expect("written"));
+        assert!(!pairs(&first).iter().any(|(code, value)| code == "9" && value.starts_with("$TD")));
+    }
+
+    #[test]
+    fn handles_are_used_once_and_the_seed_lies_above_them() {
+        let pairs = pairs(&drawing_to_dxf(&sample()).expect("written"));
+        let seed = pairs.iter().position(|p| p.1 == "$HANDSEED").expect("a seed");
+        let number = |text: &str| u64::from_str_radix(text, 16).expect("hexadecimal");
+        let mut handles: Vec<u64> = pairs[seed + 2..]
+            .iter()
+            .filter(|(code, _)| code == "5" || code == "105")
+            .map(|(_, value)| number(value))
+            .collect();
+        handles.sort_unstable();
+        let count = handles.len();
+        handles.dedup();
+        assert_eq!(handles.len(), count, "a handle is used twice");
+        assert!(number(&pairs[seed + 1].1) > handles[count - 1], "the seed is a handle in use");
+    }
+
+    #[test]
+    fn files_are_metric_and_hold_only_layers_in_use() {
+        let bytes = drawing_to_dxf(&sample()).expect("written");
+        let file = dxf::Drawing::load(&mut bytes.as_slice()).expect("readable");
+        assert_eq!(file.header.version, AcadVersion::R2000);
+        assert_eq!(file.header.default_drawing_units, Units::Millimeters);
+        assert_eq!(file.header.drawing_units, DrawingUnits::Metric);
+        let layers: Vec<&str> = file.layers().map(|l| l.name.as_str()).collect();
+        assert_eq!(layers, ["0", "TEXT", "MARK", "BEND-DOWN", "BEND-UP", "CUT"]);
+        for entity in file.entities() {
+            assert!(layers[1..].contains(&entity.common.layer.as_str()), "{:?}", entity.common.layer);
+            if entity.common.layer == "CUT" {
+                let EntityType::LwPolyline(line) = &entity.specific else { panic!("{:?}", entity.specific) };
+                assert!(line.is_closed());
+            }
+        }
+    }
+
+    #[test]
+    fn area_survives_far_from_the_origin() {
+        let mut drawing = sample();
+        let area =
+            |d: &Drawing| d.on(Layer::Cut).map(|p| crate::drawing::signed_area(&p.points)).sum::<f64>();
+        for p in drawing.paths.iter_mut().flat_map(|p| &mut p.points) {
+            *p = [p[0] + 1.0e5, p[1] - 3.0e5];
+        }
+        let bytes = drawing_to_dxf(&drawing).expect("written");
+        let file = dxf::Drawing::load(&mut bytes.as_slice()).expect("readable");
+        let read: f64 = file
+            .entities()
+            .filter(|e| e.common.layer == "CUT")
+            .map(|e| {
+                let EntityType::LwPolyline(line) = &e.specific else { panic!("{:?}", e.specific) };
+                let points: Vec<_> = line.vertices.iter().map(|v| [v.x, v.y]).collect();
+                crate::drawing::signed_area(&points)
+            })
+            .sum();
+        let wanted = area(&sample());
+        assert!((read - wanted).abs() < 1.0e-9 * wanted, "{read} is not {wanted}");
+    }
+
+    /// Templates of each kind for two parts, one of which has no blank.
+    pub(crate) fn sample_output() -> Output {
+        let template = |kind: &str, title: &str| crate::template::Template {
+            kind: kind.into(),
+            part: "A/east".into(),
+            drawing: Drawing { title: title.into(), ..sample() },
+            area: 0.0,
+            cut_length: 0.0,
+            bends: Vec::new(),
+        };
+        let part = |stem: &str, kinds: &[&str]| crate::work::PartTemplates {
+            part: 0,
+            stem: stem.into(),
+            templates: kinds.iter().map(|k| template(k, k)).collect(),
+        };
+        let views = vec![Drawing { name: "front".into(), ..sample() }];
+        let templates = vec![part("A_west", &["wrap", "plan", "blank"]), part("A_east", &["plan", "wrap"])];
+        Output { templates, views, ..Output::default() }
+    }
+
+    #[test]
+    fn one_cut_file_is_written_per_part_in_the_order_of_the_parts() {
+        let files = files(&sample_output()).expect("written");
+        let paths: Vec<&str> = files.iter().map(|f| f.path.as_str()).collect();
+        assert_eq!(paths, ["cut/A_west.dxf", "cut/A_east.dxf"]);
+        let mut bad = sample_output();
+        bad.templates[1].templates[0].drawing.paths[0].points[0][0] = f64::NAN;
+        let error = super::files(&bad).expect_err("refused").to_string();
+        assert!(error.starts_with("cut/A_east.dxf"), "{error}");
     }
 }

@@ -23,6 +23,10 @@ pub const ROW: Writer =
 const PRINTED: &str = "wrap";
 
 fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
+    files(output)
+}
+
+fn files(output: &Output) -> Result<Vec<OutFile>> {
     output
         .templates
         .par_iter()
@@ -476,13 +480,95 @@ impl Pen {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::export::dxf::tests::sample;
+    use crate::export::dxf::tests::{sample, sample_output};
+
+    fn plate(width: f64, height: f64) -> Drawing {
+        let corners = vec![[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]];
+        Drawing { name: "plate".into(), paths: vec![Path::closed(Layer::Cut, corners)], ..Drawing::default() }
+    }
+
+    fn pages(drawing: &Drawing, paper: Paper) -> usize {
+        let bytes = drawing_to_pdf(drawing, &paper).expect("written");
+        String::from_utf8_lossy(&bytes).matches("/Type /Page\n").count()
+    }
+
     #[test]
-    fn dump() {
-        std::fs::write("/tmp/dump.pdf", drawing_to_pdf(&sample(), &Paper::A4).unwrap()).unwrap();
-        std::fs::write("/tmp/dumpr.pdf", drawing_to_pdf(&sample(), &Paper::Roll { width: 914.0 }).unwrap())
-            .unwrap();
-        std::fs::write("/tmp/dump3.pdf", drawing_to_pdf(&sample(), &Paper::Roll { width: 300.0 }).unwrap())
-            .unwrap();
+    fn one_page_where_it_fits_and_an_overview_where_it_does_not() {
+        // The window of an A4 page is 190 × 263 mm; the drawing has 1 mm of air on each side.
+        assert_eq!(pages(&plate(188.0, 261.0), Paper::A4), 1);
+        assert_eq!(pages(&plate(188.5, 261.0), Paper::A4), 3);
+        assert_eq!(pages(&plate(261.0, 170.0), Paper::A4), 1, "landscape");
+        assert_eq!(pages(&plate(188.5, 261.0), Paper::A3), 1);
+        assert_eq!(pages(&plate(3000.0, 800.0), Paper::Roll { width: 914.0 }), 5);
+        assert_eq!(pages(&plate(800.0, 3000.0), Paper::Roll { width: 914.0 }), 1);
+    }
+
+    #[test]
+    fn pages_that_would_be_empty_are_left_out() {
+        // A frame of 3 × 3 pages has nothing on the one in the middle.
+        let (w, h) = (3.0 * 180.0 - 20.0, 3.0 * 253.0 - 20.0);
+        let tiling = Tiling::new(&Sheet::new(&plate(w, h)), [210.0, 297.0]).expect("tiled");
+        assert_eq!((tiling.counts, tiling.held.len()), ([3, 3], 8));
+        assert!(!tiling.held.contains(&[1, 1]));
+        let names: Vec<String> = tiling.held.iter().map(|t| tiling.tile_name(*t)).collect();
+        assert_eq!(names.join(" "), "A1 A2 A3 B1 B3 C1 C2 C3", "in reading order");
+    }
+
+    #[test]
+    fn every_point_is_printed_and_neighbours_share_their_marks() {
+        let drawing = sample();
+        for page in [[210.0, 297.0], [297.0, 210.0], [150.0, 400.0]] {
+            let sheet = Sheet::new(&drawing);
+            let tiling = Tiling::new(&sheet, page).expect("tiled");
+            for p in sheet.segments().flatten() {
+                let printed = tiling.held.iter().any(|&tile| {
+                    let [lo, hi] = tiling.reach(tile);
+                    (0..2).all(|i| lo[i] <= p[i] && p[i] <= hi[i])
+                });
+                assert!(printed, "{p:?} is on no page");
+            }
+            for &[column, row] in &tiling.held {
+                let [_, hi] = tiling.cell([column, row]);
+                assert_eq!(hi[0], tiling.cell([column + 1, row])[0][0], "marks to the right");
+                assert_eq!(hi[1], tiling.cell([column, row + 1])[0][1], "marks above");
+            }
+        }
+    }
+
+    #[test]
+    fn every_page_has_the_scale_bar_in_mm() {
+        let bytes = drawing_to_pdf(&sample(), &Paper::A4).expect("written");
+        let text = String::from_utf8_lossy(&bytes);
+        let count = pages(&sample(), Paper::A4);
+        assert_eq!(count, 9);
+        assert_eq!(text.matches("10 10 m\n110 10 l\nS").count(), count, "bars from 10 to 110");
+        assert_eq!(text.matches("2.8346457 0 0 2.8346457 0 0 cm").count(), count, "points per mm");
+        assert_eq!(text.matches("/MediaBox [0 0 595.2756 841.8898]").count(), count, "A4");
+    }
+
+    #[test]
+    fn two_runs_give_the_same_bytes_without_a_date() {
+        let first = files(&sample_output()).expect("written");
+        assert_eq!(first, files(&sample_output()).expect("written"));
+        let paths: Vec<&str> = first.iter().map(|f| f.path.as_str()).collect();
+        assert_eq!(paths, ["templates/A_west.pdf", "templates/A_east.pdf"]);
+        assert!(!String::from_utf8_lossy(&first[0].bytes).contains("Date"));
+    }
+
+    #[test]
+    fn unusable_paper_and_endless_drawings_are_refused() {
+        for width in [0.0, 149.0, 5001.0, f64::NAN] {
+            let error = drawing_to_pdf(&plate(100.0, 100.0), &Paper::Roll { width }).expect_err("refused");
+            assert!(error.to_string().contains("150 to 5000"), "{error}");
+        }
+        let error = drawing_to_pdf(&plate(1.0e8, 1.0e8), &Paper::A4).expect_err("refused").to_string();
+        assert!(error.contains("2000 in all"), "{error}");
+    }
+
+    #[test]
+    fn rows_beyond_the_alphabet_get_two_letters() {
+        let tall = Tiling::new(&Sheet::new(&plate(100.0, 30.0 * 253.0)), [210.0, 297.0]).expect("tiled");
+        assert_eq!(tall.tile_name([0, tall.counts[1] - 26]), "Z1");
+        assert_eq!(tall.tile_name([0, tall.counts[1] - 27]), "AA1");
     }
 }

@@ -20,6 +20,10 @@ pub const ROW: Writer =
 const VIEW_SIZE: f64 = 400.0;
 
 fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
+    files(output)
+}
+
+fn files(output: &Output) -> Result<Vec<OutFile>> {
     let templates = output.templates.iter().flat_map(|part| {
         part.templates
             .iter()
@@ -220,30 +224,99 @@ impl std::fmt::Display for Escaped<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::export::dxf::tests::sample;
-    #[test]
-    fn dump() {
-        std::fs::write("/tmp/dump.svg", drawing_to_svg(&sample(), Fit::TrueSize).unwrap()).unwrap();
-        std::fs::write("/tmp/dumpv.svg", drawing_to_svg(&sample(), Fit::Within(200.0)).unwrap()).unwrap();
-        let mut chart = Drawing::default();
-        let rows: Vec<String> = (2..8)
-            .map(|r| (0..16).filter_map(|c| char::from_u32(r * 16 + c)).filter(|c| *c != '\u{7f}').collect())
-            .chain([
-                "°±²³×Øø äÉß漢".to_string(),
-                "A/east.2 blank 1240 × 86.5 mm down 45°".into(),
-                "The quick brown fox jumps over 1234567890".into(),
-            ])
-            .collect();
-        for (i, text) in rows.into_iter().enumerate() {
-            chart.labels.push(Label {
-                at: [0.0, -20.0 * i as f64],
-                height: 10.0,
-                angle: 0.0,
-                centred: false,
-                text,
-            });
+    use crate::export::dxf::tests::{sample, sample_output};
+    use resvg::tiny_skia::{Pixmap, Transform};
+
+    /// Pixels per mm of the renderings.
+    const DENSITY: f32 = 4.0;
+
+    /// Left, top, right and bottom of the ink within a band of the page, mm from the upper left corner.
+    fn ink(text: &str, band: std::ops::Range<f64>) -> [f64; 4] {
+        let tree = usvg::Tree::from_str(text, &usvg::Options::default()).expect("readable");
+        let scale = DENSITY * 25.4 / 96.0;
+        let (w, h) = (tree.size().width() * scale, tree.size().height() * scale);
+        let mut picture = Pixmap::new(w.round() as u32, h.round() as u32).expect("a page");
+        resvg::render(&tree, Transform::from_scale(scale, scale), &mut picture.as_mut());
+        let mut found = [f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY];
+        for (i, pixel) in picture.pixels().iter().enumerate() {
+            let at = |n: usize| (n as f64 + 0.5) / f64::from(DENSITY);
+            let [x, y] = [i % picture.width() as usize, i / picture.width() as usize].map(at);
+            if pixel.alpha() > 64 && band.contains(&y) {
+                found = [found[0].min(x), found[1].min(y), found[2].max(x), found[3].max(y)];
+            }
         }
-        chart.paths.push(Path::open(Layer::Mark, vec![[0.0, 15.0], [250.0, 15.0]]));
-        std::fs::write("/tmp/chart.svg", drawing_to_svg(&chart, Fit::TrueSize).unwrap()).unwrap();
+        found
+    }
+
+    #[track_caller]
+    fn near(found: [f64; 4], wanted: [f64; 4]) {
+        // Half the heaviest line and a pixel.
+        let close = found.iter().zip(wanted).all(|(a, b)| (a - b).abs() < 0.25 + 1.0 / f64::from(DENSITY));
+        assert!(close, "{found:?} is not {wanted:?}");
+    }
+
+    #[test]
+    fn renders_in_true_size_the_right_way_up() {
+        let text = drawing_to_svg(&sample(), Fit::TrueSize).expect("written");
+        assert!(text.contains("width=\"620mm\" height=\"454mm\" viewBox=\"0 0 620 454\""));
+        near(ink(&text, 0.0..435.0), [10.0, 10.0, 610.0, 430.0]);
+        // The wave is at the top: its first trough, 150 mm from the left, leaves the upper edge free.
+        let trough = sample().on(Layer::Cut).next().expect("an outline").points.clone();
+        assert!(trough.iter().any(|p| p[0] == 150.0 && p[1] == 380.0), "the sample has a trough there");
+        assert!(text.contains("L160 50"), "the trough is drawn 50 mm from the top");
+    }
+
+    #[test]
+    fn the_scale_bar_is_100_mm_long() {
+        let text = drawing_to_svg(&sample(), Fit::TrueSize).expect("written");
+        let [left, _, _, bottom] = ink(&text, 440.0..454.0);
+        assert!((left - 10.0).abs() < 0.5 && (bottom - 449.0).abs() < 0.5, "{left} {bottom}");
+        assert!(text.contains("<path d=\"M10 449L110 449\"/>"), "the bar itself");
+        assert!(text.contains("<title>100 mm</title>"), "its length in words");
+    }
+
+    #[test]
+    fn views_are_scaled_to_the_page_by_a_round_number() {
+        let mut view = sample();
+        view.paths.push(Path::closed(Layer::Seam, vec![[0.0, 0.0], [3900.0, 0.0], [3900.0, 900.0]]));
+        let text = drawing_to_svg(&view, Fit::Within(400.0)).expect("written");
+        assert!(text.contains("width=\"410mm\""), "3900 mm at 1:10 and two margins");
+        assert!(text.contains("scale 1:10"), "the scale is written");
+        assert!(text.contains("1000 mm"), "the bar's length in the work is written");
+        near(ink(&text, 0.0..105.0), [10.0, 10.0, 400.0, 100.0]);
+    }
+
+    #[test]
+    fn scales_are_round_and_never_too_small() {
+        for (least, wanted) in
+            [(0.2, 1.0), (1.0, 1.0), (1.01, 2.0), (4.0, 5.0), (9.5, 10.0), (1300.0, 2000.0)]
+        {
+            assert_eq!(round_scale(least), wanted, "for {least}");
+        }
+        assert!(round_scale(f64::INFINITY).is_finite(), "it ends");
+    }
+
+    #[test]
+    fn names_cannot_break_the_file() {
+        let mut drawing = sample();
+        drawing.title = "a<b> & \"c\" \u{1}\u{fffe} ä".into();
+        drawing.labels[0].text = "</path>".into();
+        let text = drawing_to_svg(&drawing, Fit::TrueSize).expect("written");
+        let document = usvg::roxmltree::Document::parse(&text).expect("well formed");
+        let title = document.descendants().find(|n| n.has_tag_name("title")).and_then(|n| n.text());
+        assert_eq!(title, Some("a<b> & \"c\"    ä"));
+        for layer in sample().layers() {
+            assert!(document.descendants().any(|n| n.attribute("id") == Some(layer.name())));
+        }
+    }
+
+    #[test]
+    fn all_templates_and_views_are_written_in_order() {
+        let files = files(&sample_output()).expect("written");
+        let paths: Vec<&str> = files.iter().map(|f| f.path.as_str()).collect();
+        let wanted = "templates/A_west-wrap.svg templates/A_west-plan.svg templates/A_west-blank.svg \
+                      templates/A_east-plan.svg templates/A_east-wrap.svg views/front.svg";
+        assert_eq!(paths.join(" "), wanted);
+        assert_eq!(files, super::files(&sample_output()).expect("written"), "two runs differ");
     }
 }
