@@ -298,11 +298,256 @@ fn middle_of(points: impl Iterator<Item = Point3<f64>> + Clone) -> Point3<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::element::{frustum, prism, slab};
+    use crate::settings::{Value, Values};
+    use nalgebra::{Isometry3, UnitQuaternion};
+    use proptest::prelude::*;
+    use std::collections::BTreeMap;
+
+    fn plane(label: &str, point: [f64; 3], normal: [f64; 3]) -> (String, Point3<f64>, Vector3<f64>) {
+        (label.to_owned(), Point3::from(point), Vector3::from(normal))
+    }
+
+    /// A box 1000 × 1000 × 1000 about the origin without its top.
+    fn open_box() -> Vec<(String, Point3<f64>, Vector3<f64>)> {
+        vec![
+            plane("east", [500.0, 0.0, 0.0], [1.0, 0.0, 0.0]),
+            plane("west", [-500.0, 0.0, 0.0], [-1.0, 0.0, 0.0]),
+            plane("north", [0.0, 500.0, 0.0], [0.0, 1.0, 0.0]),
+            plane("south", [0.0, -500.0, 0.0], [0.0, -1.0, 0.0]),
+            plane("bottom", [0.0, 0.0, -500.0], [0.0, 0.0, -1.0]),
+        ]
+    }
+
+    /// What holds for every solid: corners on their planes, counter-clockwise, behind all planes, closed.
+    #[track_caller]
+    fn assert_valid(solid: &Solid) {
+        let [low, high] = solid.bounding_box();
+        let near = 1e-8 * (high - low).norm() + 1e-15 * high.coords.amax().max(low.coords.amax());
+        let mut corners: Vec<Point3<f64>> = Vec::new();
+        let (mut sides, mut vector) = (0, Vector3::zeros());
+        for face in &solid.faces {
+            assert!((face.normal.norm() - 1.0).abs() < 1e-12);
+            sides += usize::from(!face.polygon.is_empty());
+            vector += face.normal * face.area();
+            assert!(face.polygon.is_empty() || face.area() > 0.0, "{} runs clockwise", face.label);
+            for p in &face.polygon {
+                assert!(
+                    face.normal.dot(&(p - face.point)).abs() <= near,
+                    "{}: corner off its plane",
+                    face.label
+                );
+                let behind = |f: &SolidFace| f.normal.dot(&(p - f.point)) <= near;
+                assert!(solid.faces.iter().all(behind), "{}: corner outside", face.label);
+                if !corners.contains(p) {
+                    corners.push(*p);
+                }
+            }
+        }
+        assert!(vector.norm() <= 1e-8 * solid.surface_area(), "area vectors leave {vector}");
+        assert_eq!(corners.len() + sides, solid.edges().len() + 2, "Euler: corners + faces = edges + 2");
+    }
+
+    fn make(row: crate::element::ElementMaker, given: &[(&str, f64)]) -> Solid {
+        let map: BTreeMap<String, Value> =
+            given.iter().map(|(k, v)| ((*k).to_owned(), Value::Number(*v))).collect();
+        let solid = (row.build)("A", &Values::check(row.name, row.settings, &map).unwrap()).unwrap();
+        assert_valid(&solid);
+        solid
+    }
+
+    #[track_caller]
+    fn near(got: f64, want: f64) {
+        assert!((got - want).abs() <= 1e-9 * want.abs().max(1.0), "{got} is not {want}");
+    }
 
     #[test]
-    fn three_planes_are_refused() {
-        let face = |l: &str, n| (l.to_owned(), Point3::origin(), n);
-        let faces = vec![face("a", Vector3::x()), face("b", Vector3::y()), face("c", Vector3::z())];
-        assert!(Solid::from_planes("A", faces).unwrap_err().to_string().contains("at least 4"));
+    fn slab_stands_on_the_ground_with_its_faces_where_their_names_say() {
+        let size = Value::List([400.0, 300.0, 200.0].map(Value::Number).to_vec());
+        let map = BTreeMap::from([("size".to_owned(), size)]);
+        let solid =
+            (slab::ROW.build)("A", &Values::check("slab", slab::ROW.settings, &map).unwrap()).unwrap();
+        assert_valid(&solid);
+        near(solid.volume(), 24.0e6);
+        near(solid.surface_area(), 2.0 * (12.0 + 6.0 + 8.0) * 1.0e4);
+        assert_eq!(solid.lowest_z(), 0.0);
+        let middle = |label: &str| solid.faces[solid.face_index(label).unwrap()].centroid();
+        near((middle("east") - Point3::new(200.0, 0.0, 100.0)).norm(), 0.0);
+        near((middle("south") - Point3::new(0.0, -150.0, 100.0)).norm(), 0.0);
+        near((middle("top") - Point3::new(0.0, 0.0, 200.0)).norm(), 0.0);
+        assert!(solid.face_index("est").unwrap_err().to_string().contains("did you mean \"east\""));
+    }
+
+    #[test]
+    fn prism_and_frustum_have_their_textbook_volume() {
+        // Regular n-gon across flats w: area n w² tan(π/n) / 4; frustum: h/3 (A1 + A2 + √(A1 A2)).
+        let area = |n: f64, w: f64| n * w * w / 4.0 * (std::f64::consts::PI / n).tan();
+        for n in [3.0, 4.0, 5.0, 7.0, 12.0, 64.0] {
+            let solid = make(prism::ROW, &[("sides", n), ("width", 800.0), ("height", 1100.0)]);
+            near(solid.volume(), area(n, 800.0) * 1100.0);
+            near((solid.faces[0].normal - Vector3::x()).norm(), 0.0);
+            let given = [("sides", n), ("base", 900.0), ("top", 500.0), ("height", 1100.0), ("lean", 20.0)];
+            let solid = make(frustum::ROW, &[&given[..], &[("toward", 135.0)]].concat());
+            let (foot, top) = (area(n, 900.0), area(n, 500.0));
+            near(solid.volume(), 1100.0 / 3.0 * (foot + top + (foot * top).sqrt()));
+            let reach = 1100.0 * 20.0_f64.to_radians().tan() * 0.5_f64.sqrt();
+            let top = solid.faces[solid.face_index("top").unwrap()].centroid();
+            assert!((top - Point3::new(-reach, reach, 1100.0)).norm() < 1e-6, "{top}");
+        }
+    }
+
+    #[test]
+    fn sides_are_counted_counter_clockwise_from_x() {
+        let solid = make(prism::ROW, &[("sides", 4.0), ("width", 2.0), ("height", 2.0)]);
+        let labels: Vec<&str> = solid.faces.iter().map(|f| f.label.as_str()).collect();
+        assert_eq!(labels, ["side1", "side2", "side3", "side4", "top", "bottom"]);
+        near((solid.faces[1].normal - Vector3::y()).norm(), 0.0);
+    }
+
+    #[test]
+    fn dihedrals_of_2_and_178_degrees_are_exact() {
+        let (sin, cos) = 2.0_f64.to_radians().sin_cos();
+        for far in [0.0, 1.0e7] {
+            let at = |p: [f64; 3]| [p[0] + far, p[1] + far, p[2]];
+            let mut faces: Vec<_> =
+                open_box().into_iter().map(|(l, p, n)| (l, p + Vector3::new(far, far, 0.0), n)).collect();
+            // A ramp rising from the west foot at 2 degrees.
+            faces.push(plane("ramp", at([-500.0, 0.0, -500.0]), [-sin, 0.0, cos]));
+            let solid = Solid::from_planes("A", faces.clone()).unwrap();
+            assert_valid(&solid);
+            assert!((solid.volume() / (0.5e9 * 2.0_f64.to_radians().tan()) - 1.0).abs() < 1e-9);
+            let edge = solid.edges().into_iter().find(|e| e.faces == [4, 5]).unwrap();
+            assert!((edge.dihedral.to_degrees() - 2.0).abs() < 1e-9);
+            // A roof whose two slopes meet at 178 degrees.
+            let (sin, cos) = 1.0_f64.to_radians().sin_cos();
+            faces.truncate(5);
+            faces.push(plane("left", at([0.0, 0.0, 500.0]), [-sin, 0.0, cos]));
+            faces.push(plane("right", at([0.0, 0.0, 500.0]), [sin, 0.0, cos]));
+            let solid = Solid::from_planes("A", faces).unwrap();
+            assert_valid(&solid);
+            assert!((solid.volume() / (1e9 - 250e6 * 1.0_f64.to_radians().tan()) - 1.0).abs() < 1e-9);
+            let edge = solid.edges().into_iter().find(|e| e.faces == [5, 6]).unwrap();
+            assert!((edge.dihedral.to_degrees() - 178.0).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn plane_that_cuts_nothing_is_kept_empty() {
+        let mut faces = open_box();
+        faces.push(plane("top", [0.0, 0.0, 500.0], [0.0, 0.0, 3.0]));
+        faces.push(plane("high", [0.0, 0.0, 800.0], [0.0, 0.0, 1.0]));
+        faces.push(plane("corner", [500.0, 500.0, 500.0], [1.0, 1.0, 1.0]));
+        faces.push(plane("edge", [500.0, 500.0, 0.0], [1.0, 1.0, 0.0]));
+        let solid = Solid::from_planes("A", faces).unwrap();
+        assert_valid(&solid);
+        assert!(solid.faces[6..].iter().all(|f| f.polygon.is_empty()));
+        near(solid.volume(), 1e9);
+    }
+
+    #[track_caller]
+    fn refused(faces: Vec<(String, Point3<f64>, Vector3<f64>)>, says: &[&str]) {
+        let text = Solid::from_planes("A", faces).unwrap_err().to_string();
+        for word in says {
+            assert!(text.contains(word), "{text:?} does not say {word:?}");
+        }
+    }
+
+    #[test]
+    fn what_encloses_nothing_is_refused_with_the_reason() {
+        refused(open_box()[..3].to_vec(), &["3 planes", "at least 4"]);
+        refused(open_box(), &["A: ", "runs off along [0, 0, 1]"]);
+        // All planes level, and all planes upright.
+        let level = |k: f64| plane(&format!("f{k}"), [0.0, 0.0, k], [0.0, 0.0, k.signum()]);
+        refused([1.0, 2.0, -1.0, -2.0].map(level).to_vec(), &["runs off along"]);
+        let mut upright = open_box();
+        upright.truncate(4);
+        refused(upright, &["runs off along [0, 0, "]);
+        let with = |l: &str, p: [f64; 3], n: [f64; 3]| {
+            let mut faces = open_box();
+            faces.push(plane(l, p, n));
+            faces
+        };
+        let up = [0.0, 0.0, 1.0];
+        refused(with("top", [0.0, 0.0, -501.0], up), &["nothing between"]);
+        refused(with("top", [0.0, 0.0, -500.0], up), &["nothing between"]);
+        refused(
+            with("floor", [90.0, 5.0, -500.0], [0.0, 0.0, -2.0]),
+            &["\"bottom\" and \"floor\"", "same plane"],
+        );
+        refused(with("east", [0.0, 0.0, 500.0], up), &["two faces are called \"east\""]);
+        for bad in ["", "a/b", "a~b", "a\nb", " a", "a\\b"] {
+            refused(with(bad, [0.0, 0.0, 500.0], up), &["face label"]);
+        }
+        refused(with("top", [0.0, 0.0, 500.0], [0.0; 3]), &["top: ", "no direction"]);
+        for bad in [f64::NAN, f64::INFINITY, 1e300] {
+            refused(with("top", [0.0, 0.0, 500.0], [0.0, bad, 1.0]), &["top: ", "no direction"]);
+            refused(with("top", [0.0, 0.0, bad], up), &["top: ", "not usable"]);
+        }
+        assert!(Solid::from_planes("a/b", open_box()).unwrap_err().to_string().contains("element name"));
+    }
+
+    #[test]
+    fn moving_turning_and_scaling_keep_the_solid() {
+        let mut solid = make(frustum::ROW, &[("sides", 5.0), ("base", 9.0), ("top", 7.0), ("height", 11.0)]);
+        let (volume, centroid) = (solid.volume(), solid.centroid());
+        let by = Isometry3::from_parts(
+            Vector3::new(1e5, -2e5, 3e4).into(),
+            UnitQuaternion::from_euler_angles(0.3, 1.1, -2.0),
+        );
+        solid.transform(&by);
+        assert!((solid.volume() / volume - 1.0).abs() < 1e-9);
+        assert!((solid.centroid() - by * centroid).norm() < 1e-9);
+        solid.transform(&by.inverse());
+        solid.scale(2.0).unwrap();
+        assert_valid(&solid);
+        assert!((solid.volume() / volume - 8.0).abs() < 1e-9);
+        for bad in [0.0, -1.0, f64::NAN, f64::INFINITY] {
+            assert!(solid.scale(bad).is_err());
+        }
+    }
+
+    /// A normal that is often parallel to an axis or nearly so.
+    fn direction() -> impl Strategy<Value = Vector3<f64>> {
+        let part = prop_oneof![Just(0.0), Just(1.0), Just(-1.0), -1.0..1.0, -1e-6..1e-6];
+        [part.clone(), part.clone(), part].prop_filter_map("no direction", |v| {
+            let v = Vector3::from(v);
+            (v.norm() > 1e-3).then_some(v)
+        })
+    }
+
+    /// A distance from the middle that often takes a plane through or just past an edge or a corner.
+    fn reach() -> impl Strategy<Value = f64> {
+        let through = prop_oneof![Just(1.0_f64), Just(2.0), Just(3.0)].prop_map(|k| 500.0 * k.sqrt());
+        let beside = prop_oneof![Just(0.0), -1e-9..1e-9, -1e-6..1e-6, -1e-3..1e-3];
+        prop_oneof![100.0..700.0, (through, beside).prop_map(|(a, b)| a + b)]
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(20000) })]
+        #[test]
+        fn any_planes_round_a_box_make_a_valid_solid_or_an_error(
+            extra in proptest::collection::vec((direction(), reach()), 1..12),
+            turn in direction(),
+            far in prop_oneof![Just(0.0), Just(1.0e7)],
+        ) {
+            let mut faces = open_box();
+            faces.push(plane("top", [0.0, 0.0, 500.0], [0.0, 0.0, 1.0]));
+            for (k, (normal, reach)) in extra.iter().enumerate() {
+                let normal = normal.normalize();
+                faces.push((format!("x{k}"), Point3::from(normal * *reach), normal));
+            }
+            match Solid::from_planes("A", faces.clone()) {
+              Err(e) => prop_assert!(e.to_string().contains("same plane"), "{e}"),
+              Ok(solid) => {
+                assert_valid(&solid);
+                let by = Isometry3::new(Vector3::new(far, -far, far), turn);
+                let moved = faces.into_iter().map(|(l, p, n)| (l, by * p, by * n)).collect();
+                let moved = Solid::from_planes("A", moved).unwrap();
+                prop_assert!((moved.volume() / solid.volume() - 1.0).abs() < 1e-6);
+                prop_assert!((moved.surface_area() / solid.surface_area() - 1.0).abs() < 1e-6);
+                prop_assert!((moved.centroid() - by * solid.centroid()).norm() < 1e-4);
+              }
+            }
+        }
     }
 }
