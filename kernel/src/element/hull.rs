@@ -234,7 +234,9 @@ mod tests {
         points
     }
 
-    fn platonic() -> Vec<(&'static str, Vec<Point3<f64>>, [f64; 5])> {
+    type Tabulated = (&'static str, Vec<Point3<f64>>, [f64; 5]);
+
+    fn platonic() -> Vec<Tabulated> {
         let tetra = [[1.0, 1.0, 1.0], [1.0, -1.0, -1.0], [-1.0, 1.0, -1.0], [-1.0, -1.0, 1.0]]
             .map(|p| Point3::from(p) / 8.0_f64.sqrt());
         let scaled = |points: Vec<Point3<f64>>, k: f64| points.into_iter().map(|p| p * k).collect();

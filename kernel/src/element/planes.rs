@@ -20,6 +20,10 @@ const WELD: f64 = 2.0e-8;
 /// each other, are one plane: a micrometre per metre. Their common edge could not be placed.
 const COINCIDENT: f64 = 1.0e-6;
 
+/// A plane that leaves a face narrower than this share of the solid's size is taken to cut nothing: it
+/// touches an edge or a corner. Well above [`WELD`], so that no face that stays is welded shut.
+const NARROWEST: f64 = 1.0e-6;
+
 /// Directions nearer than this (radians) are parallel.
 const PARALLEL: f64 = 1.0e-9;
 
@@ -46,7 +50,7 @@ impl Solid {
     /// The convex solid of all points behind the given planes, each with its label, a point and the
     /// outward normal (of any length).
     ///
-    /// A plane that cuts nothing is kept with an empty polygon.
+    /// A plane that cuts nothing (or less than a millionth of the size) is kept with an empty polygon.
     ///
     /// # Errors
     /// Fewer than four planes; a bad or repeated label; a number that is not usable; a normal of no length;
@@ -199,8 +203,11 @@ fn clip_all(faces: &[SolidFace]) -> Result<Vec<Vec<Point3<f64>>>> {
     };
     let first = middle_of(faces.iter().map(|f| f.point));
     let huge = 4.0 * LARGEST_NUMBER;
-    let rough: Vec<Point3<f64>> =
-        clip_about(faces, first, huge).into_iter().flatten().map(|v| first + v).collect();
+    let rough: Vec<Point3<f64>> = clip_about(faces, &vec![true; faces.len()], first, huge)
+        .into_iter()
+        .flatten()
+        .map(|v| first + v)
+        .collect();
     if rough.is_empty() {
         return Err(nothing());
     }
@@ -219,10 +226,27 @@ fn clip_all(faces: &[SolidFace]) -> Result<Vec<Vec<Point3<f64>>>> {
 }
 
 /// Clips about a middle near the solid and welds; none if nothing is left.
-fn clip_fine(faces: &[SolidFace], middle: Point3<f64>, size: f64) -> Option<Vec<Vec<Point3<f64>>>> {
-    let mut polygons = clip_about(faces, middle, 4.0 * size);
-    let size = polygons.iter().flatten().map(Vector3::norm).fold(0.0, f64::max);
-    weld(&mut polygons, size * WELD);
+fn clip_fine(faces: &[SolidFace], middle: Point3<f64>, first_size: f64) -> Option<Vec<Vec<Point3<f64>>>> {
+    let mut cuts = vec![true; faces.len()];
+    let (polygons, size) = loop {
+        let mut polygons = clip_about(faces, &cuts, middle, 4.0 * first_size);
+        let size = polygons.iter().flatten().map(Vector3::norm).fold(0.0, f64::max);
+        let narrow = |k: &usize| !polygons[*k].is_empty() && width_of(&polygons[*k]) <= NARROWEST * size;
+        let narrowest = (0..faces.len())
+            .filter(narrow)
+            .min_by(|a, b| width_of(&polygons[*a]).total_cmp(&width_of(&polygons[*b])));
+        match narrowest {
+            Some(k) => cuts[k] = false,
+            None => {
+                weld(&mut polygons, size * WELD);
+                break (polygons, size);
+            }
+        }
+    };
+    // Leaving out a plane that held the solid together would let it run to the square.
+    if size > 2.0 * first_size {
+        return None;
+    }
     let volume: f64 =
         polygons.iter().flat_map(|p| p.windows(2).skip(1).map(|w| p[0].dot(&w[0].cross(&w[1])) / 6.0)).sum();
     let sides = polygons.iter().filter(|p| !p.is_empty()).count();
@@ -232,17 +256,33 @@ fn clip_fine(faces: &[SolidFace], middle: Point3<f64>, size: f64) -> Option<Vec<
     Some(polygons.into_iter().map(|p| p.into_iter().map(|v| middle + v).collect()).collect())
 }
 
-fn clip_about(faces: &[SolidFace], middle: Point3<f64>, square: f64) -> Vec<Vec<Vector3<f64>>> {
+/// About the width of a narrow polygon.
+fn width_of(polygon: &[Vector3<f64>]) -> f64 {
+    let Some(first) = polygon.first().copied() else { return 0.0 };
+    let perimeter: f64 = edges_of(polygon).map(|(a, b)| (b - a).norm()).sum();
+    let area: Vector3<f64> = edges_of(polygon).map(|(a, b)| (a - first).cross(&(b - first))).sum();
+    if perimeter > 0.0 { area.norm() / perimeter } else { 0.0 }
+}
+
+fn clip_about(
+    faces: &[SolidFace],
+    cuts: &[bool],
+    middle: Point3<f64>,
+    square: f64,
+) -> Vec<Vec<Vector3<f64>>> {
     let halves: Vec<Half> =
         faces.iter().map(|f| Half { normal: f.normal, reach: f.normal.dot(&(f.point - middle)) }).collect();
     let clip_one = |i: usize| {
+        if !cuts[i] {
+            return Vec::new();
+        }
         let Half { normal, reach } = halves[i];
         let (u, v) = basis(&normal);
         let corners = [(1.0, 1.0), (-1.0, 1.0), (-1.0, -1.0), (1.0, -1.0)];
         let mut polygon: Vec<Vector3<f64>> =
             corners.iter().map(|(a, b)| normal * reach + (u * *a + v * *b) * square).collect();
         for (j, half) in halves.iter().enumerate() {
-            if j != i && !polygon.is_empty() {
+            if j != i && cuts[j] && !polygon.is_empty() {
                 polygon = clip(&polygon, half, square * ON_PLANE);
             }
         }
@@ -367,7 +407,10 @@ mod tests {
                     "{}: corner off its plane",
                     face.label
                 );
-                let behind = |f: &SolidFace| f.normal.dot(&(p - f.point)) <= near;
+                // A plane that only grazes the solid is left out, with the little it would take off.
+                let grazed = 4.0 * NARROWEST * (high - low).norm();
+                let within = |f: &SolidFace| if f.polygon.is_empty() { near + grazed } else { near };
+                let behind = |f: &SolidFace| f.normal.dot(&(p - f.point)) <= within(f);
                 assert!(solid.faces.iter().all(behind), "{}: corner outside", face.label);
                 if !corners.contains(p) {
                     corners.push(*p);
@@ -553,7 +596,7 @@ mod tests {
     }
 
     proptest! {
-        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(20000) })]
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(5000) })]
         #[test]
         fn any_planes_round_a_box_make_a_valid_solid_or_an_error(
             extra in proptest::collection::vec((direction(), reach()), 1..12),

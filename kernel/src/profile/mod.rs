@@ -616,7 +616,7 @@ mod tests {
     }
 
     proptest! {
-        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(20000) })]
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(200) })]
         #[test]
         fn every_trapezoid_is_periodic_and_develops_steadily(
             pitch in 20.0..500.0_f64,
