@@ -596,7 +596,7 @@ mod tests {
     }
 
     proptest! {
-        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(5000) })]
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(300) })]
         #[test]
         fn any_planes_round_a_box_make_a_valid_solid_or_an_error(
             extra in proptest::collection::vec((direction(), reach()), 1..12),
