@@ -112,7 +112,9 @@ impl Assembly {
                 let lift = if ribbed { face.lift } else { 0.0 };
                 let f = &face.frame;
                 let centre = f.origin - self.centre + f.v * (face.phase + across) + f.n * (lift + outward);
-                Sheet::new(face.element, f, centre, lift, ribbed.then_some(&*face.profile))
+                // Measured distances get a move of their own too, so that two crests that meet on a wall,
+                // or four walls that meet in a line, do not coincide.
+                Sheet::new(face.element, f, centre, lift + across, ribbed.then_some(&*face.profile))
             })
             .collect();
         Field { sheets, elements: self.elements.clone(), bisected: bisected.clone(), size: self.size }
