@@ -23,7 +23,7 @@ const PICTORIAL: [f64; 2] = [-58.0, 22.0];
 
 /// Height of capitals as a share of the larger side of the picture: 11 points and more when an elevation is
 /// printed 80 mm wide.
-const LETTERS: f64 = 1.0 / 28.0;
+const LETTERS: f64 = 1.0 / 26.0;
 
 /// One picture to make.
 struct View {
