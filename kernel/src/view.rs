@@ -124,6 +124,13 @@ fn layer_of(edge: &ShellEdge, projection: &Projection) -> Option<Layer> {
     }
 }
 
+/// The folds of one face: where each lies across the ribs, and its index.
+struct FoldsOfFace {
+    origin: Point3<f64>,
+    across: Vector3<f64>,
+    folds: Vec<(f64, usize)>,
+}
+
 /// Folds that would be drawn closer than `spacing` to another fold of the same face: of each such bunch all
 /// but the middle one.
 fn crowded_folds(mesh: &Mesh, edges: &[ShellEdge], spacing: f64) -> BTreeSet<usize> {
@@ -133,17 +140,19 @@ fn crowded_folds(mesh: &Mesh, edges: &[ShellEdge], spacing: f64) -> BTreeSet<usi
             *n += mesh.area_vector(i);
         }
     }
-    let mut across: BTreeMap<u32, (Point3<f64>, Vector3<f64>, Vec<(f64, usize)>)> = BTreeMap::new();
+    let mut faces: BTreeMap<u32, FoldsOfFace> = BTreeMap::new();
     for (i, edge) in edges.iter().enumerate().filter(|(_, e)| e.sides[0] == e.sides[1]) {
         let Some(normal) = normals.get(edge.sides[0] as usize) else { continue };
         let [a, b] = edge.ends;
-        let (origin, v, folds) =
-            across.entry(edge.sides[0]).or_insert_with(|| (a, normal.cross(&(b - a)), Vec::new()));
-        let t = (nalgebra::center(&a, &b) - *origin).dot(&v.try_normalize(0.0).unwrap_or_default());
-        folds.push((t, i));
+        let face = faces.entry(edge.sides[0]).or_insert_with(|| FoldsOfFace {
+            origin: a,
+            across: normal.cross(&(b - a)).try_normalize(0.0).unwrap_or_default(),
+            folds: Vec::new(),
+        });
+        face.folds.push(((nalgebra::center(&a, &b) - face.origin).dot(&face.across), i));
     }
     let mut dropped = BTreeSet::new();
-    for (_, _, mut folds) in across.into_values() {
+    for FoldsOfFace { mut folds, .. } in faces.into_values() {
         folds.sort_by(|x, y| x.0.total_cmp(&y.0));
         let mut rest = folds.as_slice();
         while let Some(&(first, _)) = rest.first() {
@@ -418,10 +427,10 @@ impl Nodes {
         // A point near the border of its square may have its like in the next.
         for dx in [0, -1, 1] {
             for dy in [0, -1, 1] {
-                if let Some(&i) = self.ids.get(&[key[0] + dx, key[1] + dy]) {
-                    if (self.points[i][0] - p[0]).hypot(self.points[i][1] - p[1]) <= self.snap {
-                        return i;
-                    }
+                let found = self.ids.get(&[key[0] + dx, key[1] + dy]).copied();
+                let near = |q: [f64; 2]| (q[0] - p[0]).hypot(q[1] - p[1]) <= self.snap;
+                if let Some(i) = found.filter(|&i| near(self.points[i])) {
+                    return i;
                 }
             }
         }

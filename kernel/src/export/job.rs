@@ -301,6 +301,7 @@ pub(crate) mod samples {
             wobble_rms: 14.5,
             dihedral: 90.0,
             mismatch: 1e-13,
+            pieces: 1,
             runs: vec![
                 run(&[[0.0, 0.0, 1100.0], [60.0, 0.0, 1100.0]], false),
                 run(&[[100.0, -42.0, 1100.0], [1400.0, 0.0, 1100.0], [1400.0, 1.0, 1100.0]], true),

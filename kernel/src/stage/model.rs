@@ -10,6 +10,10 @@ use nalgebra::Vector3;
 /// The registry row.
 pub const ROW: Stage = Stage { name: "model", summary: "the finished shell for STL and GLB", run };
 
+/// How far the area of the triangles may be from that of the shell, relative: the accuracy promised for every
+/// figure. Overlapping triangles can leave a model closed and its volume right, but never its area.
+const SAME_AREA: f64 = 1.0e-6;
+
 fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     let unmatched = work.mesh.unmatched_edges();
     if let Some(&[a, b]) = unmatched.first() {
@@ -30,6 +34,19 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
                 q.z
             ),
             "do not use the STL and GLB files of this run; shift the ribs of the faces there a little",
+        ));
+    }
+    let area = work.mesh.area();
+    if (area - work.area).abs() > SAME_AREA * work.area {
+        output.findings.push(Finding::new(
+            Level::Error,
+            "model-area",
+            work.sculpture.name.clone(),
+            format!(
+                "the triangles of the model have {area:.1} mm² where the shell has {:.1} mm²: some of them overlap",
+                work.area
+            ),
+            "do not use the STL and GLB files of this run; this is a fault of the program, please report it",
         ));
     }
     let o = work.mesh.file_origin();
@@ -69,9 +86,19 @@ mod tests {
     }
 
     #[test]
+    fn triangles_that_overlap_are_an_error_though_the_shell_stays_closed() {
+        let mut folded = work();
+        folded.area = folded.mesh.area() * 0.99;
+        let findings = after(&folded).findings;
+        assert_eq!(findings.len(), 1, "{findings:?}");
+        assert_eq!((findings[0].level, findings[0].code.as_str()), (Level::Error, "model-area"));
+    }
+
+    #[test]
     fn a_hole_is_an_error_and_distance_a_note() {
         let mut broken = work();
         broken.mesh.triangles.pop();
+        broken.area = broken.mesh.area();
         broken.mesh.points.iter_mut().for_each(|p| p.x += 1.0e7);
         let findings = after(&broken).findings;
         let codes: Vec<(Level, &str)> = findings.iter().map(|f| (f.level, f.code.as_str())).collect();

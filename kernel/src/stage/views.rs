@@ -21,9 +21,9 @@ pub const ROW: Stage =
 /// the diagonal, so that upright edges of square works do not fall on each other.
 const PICTORIAL: [f64; 2] = [-58.0, 22.0];
 
-/// Height of capitals as a share of the larger side of the picture: 11 points and more when an elevation is
-/// printed 80 mm wide.
-const LETTERS: f64 = 1.0 / 28.0;
+/// Height of capitals as a share of the work's largest dimension, the same in all views: 11 points and more
+/// when an elevation is printed 80 mm high.
+const LETTERS: f64 = 1.0 / 20.0;
 
 /// One picture to make.
 struct View {
@@ -89,7 +89,7 @@ fn draw(work: &Work, view: &View) -> Option<Drawing> {
         labels: Vec::new(),
     };
     let bounds = drawing.bounds()?;
-    let mut sheet = Sheet { drawing: &mut drawing, bounds, letters: letters(bounds) };
+    let mut sheet = Sheet { drawing: &mut drawing, bounds, letters: (high - low).max() * LETTERS };
     if view.kind != ViewKind::Pictorial {
         sheet.width_below();
         sheet.height_at_left();
@@ -99,10 +99,6 @@ fn draw(work: &Work, view: &View) -> Option<Drawing> {
         sheet.ground();
     }
     Some(drawing)
-}
-
-fn letters([low, high]: [[f64; 2]; 2]) -> f64 {
-    (high[0] - low[0]).max(high[1] - low[1]) * LETTERS
 }
 
 /// For each element that is seen the rightmost visible point of it, in the order of elements.
