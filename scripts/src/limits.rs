@@ -37,10 +37,6 @@ pub const MAX_PROFILES: usize = 1_000;
 pub const MAX_SCULPTURES: usize = 100;
 /// Most faces of one element given by planes.
 pub const MAX_FACES: usize = 500;
-/// Most points of one hull or outline.
-pub const MAX_POINTS: usize = 1_000;
-/// Longest name of an element, face or sculpture, characters; names become file names.
-pub const MAX_NAME_LENGTH: usize = 60;
 /// Longest time a run may take by the clock. Only a script that is caught in slow calls meets it, since
 /// the number of operations ends any other.
 pub const MAX_TIME: Duration = Duration::from_secs(20);

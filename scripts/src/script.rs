@@ -169,9 +169,9 @@ fn finish(session: &Session, value: &Dynamic) -> Result<Outcome, ScriptError> {
     for (id, site) in &state.named_faces {
         state.sculpture.find_face(id).map_err(|e| fail(e, site))?;
     }
-    let findings = session
-        .lock()
-        .elements
+    // Copied out, because showing a place locks the session again.
+    let elements = session.lock().elements.clone();
+    let findings = elements
         .iter()
         .filter(|element| !element.is_placed())
         .map(|element| {

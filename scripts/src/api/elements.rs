@@ -3,17 +3,18 @@
 use super::faces::FaceHandle;
 use super::profiles::ProfileHandle;
 use super::sculptures::SculptureState;
-use super::{Called, check_name, raise, session, site};
+use super::{Called, raise, session, site};
 use crate::convert;
 use crate::limits;
 use crate::session::{Site, count_one, lock};
 use nalgebra::{Point3, Vector3};
 use rhai::plugin::*;
 use rhai::{Array, Engine, FuncRegistration, Map, NativeCallContext};
-use ribwright_kernel::element::{ElementMaker, Solid};
+use ribwright_kernel::element::{ElementMaker, Solid, hull};
 use ribwright_kernel::sculpture::Element;
 use ribwright_kernel::settings::{Setting, SettingKind};
 use ribwright_kernel::{Error, Registry, Result};
+use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
 
 /// An element in a script. All copies of a handle are the same element, also after it was added.
@@ -120,18 +121,14 @@ fn build(maker: &ElementMaker, name: &str, map: &Map) -> Result<Solid> {
 /// Adds the call to the error's place unless the kernel named the element already.
 fn place_once(error: Error, what: &str, name: &str) -> Error {
     match error.place() {
-        Some(place) if place.contains(name) => error,
+        Some(place) if place.starts_with(name) => error,
         _ => error.at(what),
     }
 }
 
 fn finish(ctx: &NativeCallContext, name: &str, made: Result<Solid>) -> Called<ElementHandle> {
     let fail = |e| raise(ctx, e);
-    check_name("element", name).map_err(fail)?;
     let solid = made.map_err(fail)?;
-    for face in &solid.faces {
-        check_name("face", &face.label).map_err(|e| fail(e.at(name)))?;
-    }
     let session = session(ctx)?;
     let mut state = session.lock();
     count_one(state.elements.len(), limits::MAX_ELEMENTS, "elements").map_err(fail)?;
@@ -220,15 +217,6 @@ fn faces_of_planes(name: &str, faces: &Array) -> Result<Solid> {
 
 fn points_of_hull(name: &str, points: &Array, named: Option<&Map>) -> Result<Solid> {
     let what = format!("hull \"{name}\"");
-    if points.len() > limits::MAX_POINTS {
-        return Err(Error::input(format!(
-            "{} points are more than the {} allowed",
-            points.len(),
-            limits::MAX_POINTS
-        ))
-        .at(what)
-        .remedy("leave out points that lie inside the form"));
-    }
     let corners = points
         .iter()
         .enumerate()
@@ -238,7 +226,7 @@ fn points_of_hull(name: &str, points: &Array, named: Option<&Map>) -> Result<Sol
         })
         .collect::<Result<Vec<_>>>()
         .map_err(|e| e.at(&what))?;
-    let mut names = Vec::new();
+    let mut names = BTreeMap::new();
     for (label, indices) in named.into_iter().flatten() {
         let place = || format!("{what}: face \"{label}\"");
         let Some(indices) = indices.read_lock::<Array>() else {
@@ -266,13 +254,9 @@ fn points_of_hull(name: &str, points: &Array, named: Option<&Map>) -> Result<Sol
             })
             .collect::<Result<Vec<_>>>()
             .map_err(|e| e.at(place()))?;
-        names.push((label.to_string(), indices));
+        names.insert(label.to_string(), indices);
     }
-    element_from_points(name, &corners, &names).map_err(|e| place_once(e, &what, name))
-}
-
-fn element_from_points(_name: &str, _points: &[Point3<f64>], _names: &[(String, Vec<usize>)]) -> Result<Solid> {
-    Err(Error::bug("not built"))
+    hull::hull(name, &corners, named.map(|_| &names)).map_err(|e| place_once(e, &what, name))
 }
 
 #[export_module]

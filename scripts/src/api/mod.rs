@@ -14,7 +14,6 @@ pub(crate) use faces::FaceHandle;
 pub(crate) use profiles::ProfileHandle;
 pub(crate) use sculptures::SculptureHandle;
 
-use crate::limits;
 use crate::session::{Session, Site};
 use rhai::{Dynamic, Engine, EvalAltResult, NativeCallContext, Position};
 use ribwright_kernel::settings::Setting;
@@ -74,25 +73,4 @@ fn raise(ctx: &NativeCallContext, error: Error) -> Box<EvalAltResult> {
 /// Hands an error of the kernel to the interpreter.
 fn fault(error: Error, position: Position) -> Box<EvalAltResult> {
     Box::new(EvalAltResult::ErrorRuntime(Dynamic::from(Fault(error)), position))
-}
-
-/// Checks a name that becomes part of face ids and file names.
-///
-/// # Errors
-/// It is empty, too long, or holds a character that ids or files give another meaning.
-fn check_name(what: &str, name: &str) -> Result<()> {
-    let bad = name.chars().find(|c| c.is_control() || "/~\\:*?\"<>|".contains(*c));
-    let problem = if name.trim().is_empty() {
-        "is empty".to_owned()
-    } else if name.trim() != name {
-        "begins or ends with a space".to_owned()
-    } else if name.chars().count() > limits::MAX_NAME_LENGTH {
-        format!("is longer than {} characters", limits::MAX_NAME_LENGTH)
-    } else if let Some(c) = bad {
-        format!("holds {c:?}, which face ids and file names use otherwise")
-    } else {
-        return Ok(());
-    };
-    Err(Error::input(format!("the {what} name \"{name}\" {problem}"))
-        .remedy("use letters, digits, spaces, - and _, for instance \"A\" or \"lower block\""))
 }

@@ -1,12 +1,13 @@
 //! Sculpture calls: adding and stacking elements, rules, joints, phase searches.
 
 use super::elements::ElementHandle;
-use super::{Called, check_name, raise, session, site};
+use super::{Called, raise, session, site};
 use crate::convert;
 use crate::limits;
 use crate::session::{Site, count_one, lock};
 use rhai::plugin::*;
 use rhai::{Engine, Map, NativeCallContext};
+use ribwright_kernel::element::planes::check_label;
 use ribwright_kernel::registry::{self, NamedRow};
 use ribwright_kernel::sculpture::{Joint, Meet, PhaseSearch, Sculpture, Stacking};
 use ribwright_kernel::settings::{LARGEST_NUMBER, Setting, SettingKind, Values};
@@ -280,7 +281,7 @@ mod calls {
     /// ```
     #[rhai_fn(return_raw)]
     pub fn sculpture(ctx: NativeCallContext, name: &str) -> Called<SculptureHandle> {
-        check_name("sculpture", name).map_err(|e| raise(&ctx, e))?;
+        check_label("sculpture name", name).map_err(|e| raise(&ctx, e))?;
         let session = session(&ctx)?;
         let mut state = session.lock();
         count_one(state.sculptures.len(), limits::MAX_SCULPTURES, "sculptures").map_err(|e| raise(&ctx, e))?;
