@@ -19,10 +19,8 @@ pub(crate) const STOPPED_BY_CLOCK: &str = "clock";
 pub(crate) const STOPPED_BY_OPERATIONS: &str = "operations";
 
 /// Words of the interpreter that scripts cannot use, with the reason.
-pub(crate) const DISABLED: &[(&str, &str)] = &[
-    ("eval", "a script is read once, as it stands"),
-    ("sleep", "a script does not wait"),
-];
+pub(crate) const DISABLED: &[(&str, &str)] =
+    &[("eval", "a script is read once, as it stands"), ("sleep", "a script does not wait")];
 
 /// An engine for one run. `folder` is where modules may be imported from.
 pub(crate) fn engine(session: &Session, folder: Option<&Path>, time: Duration) -> Engine {

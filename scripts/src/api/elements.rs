@@ -83,7 +83,8 @@ pub(crate) fn row_comment(summary: &str, rows: &[Setting], call: impl Fn(&str) -
         })
         .map(|(row, value)| format!("{}: {value}", row.name))
         .collect();
-    let size = rows.iter().find(|row| row.name == "size" && matches!(row.kind, SettingKind::Numbers { count: 3 }));
+    let size =
+        rows.iter().find(|row| row.name == "size" && matches!(row.kind, SettingKind::Numbers { count: 3 }));
     let map = match (size, entries.is_empty()) {
         (Some(_), true) => "#{ size: [900, 600, 400] }".to_owned(),
         (_, true) => "#{}".to_owned(),
@@ -160,8 +161,9 @@ impl ElementHandle {
         let element = match &*home {
             Home::Free(element) => element.clone(),
             Home::Placed { sculpture: there, .. } if Arc::ptr_eq(there, sculpture) => {
-                return Err(Error::input(format!("element \"{}\" was added before", self.name))
-                    .remedy("add each element once; make a second one with its own name for a second place"));
+                return Err(Error::input(format!("element \"{}\" was added before", self.name)).remedy(
+                    "add each element once; make a second one with its own name for a second place",
+                ));
             }
             Home::Placed { .. } => {
                 return Err(Error::input(format!("element \"{}\" stands in another sculpture", self.name))
@@ -189,9 +191,13 @@ impl ElementHandle {
 fn faces_of_planes(name: &str, faces: &Array) -> Result<Solid> {
     let what = format!("planes \"{name}\"");
     if faces.len() > limits::MAX_FACES {
-        return Err(Error::input(format!("{} faces are more than the {} allowed", faces.len(), limits::MAX_FACES))
-            .at(what)
-            .remedy("split the form into several elements"));
+        return Err(Error::input(format!(
+            "{} faces are more than the {} allowed",
+            faces.len(),
+            limits::MAX_FACES
+        ))
+        .at(what)
+        .remedy("split the form into several elements"));
     }
     let mut planes = Vec::new();
     for (at, face) in faces.iter().enumerate() {
@@ -210,7 +216,11 @@ fn faces_of_planes(name: &str, faces: &Array) -> Result<Solid> {
         let label = values.text("name").ok_or_else(|| missing("name"))?.to_owned();
         let point = values.numbers("point").ok_or_else(|| missing("point"))?;
         let normal = values.numbers("normal").ok_or_else(|| missing("normal"))?;
-        planes.push((label, Point3::new(point[0], point[1], point[2]), Vector3::new(normal[0], normal[1], normal[2])));
+        planes.push((
+            label,
+            Point3::new(point[0], point[1], point[2]),
+            Vector3::new(normal[0], normal[1], normal[2]),
+        ));
     }
     Solid::from_planes(name, planes).map_err(|e| place_once(e, &what, name))
 }
@@ -298,7 +308,12 @@ mod calls {
     ///                  #{ foot: [0, 1, 2], south: [0, 1, 3] });
     /// ```
     #[rhai_fn(name = "hull", return_raw)]
-    pub fn hull_named(ctx: NativeCallContext, name: &str, points: Array, faces: Map) -> Called<ElementHandle> {
+    pub fn hull_named(
+        ctx: NativeCallContext,
+        name: &str,
+        points: Array,
+        faces: Map,
+    ) -> Called<ElementHandle> {
         let made = points_of_hull(name, &points, Some(&faces));
         finish(&ctx, name, made)
     }
@@ -311,7 +326,11 @@ mod calls {
     /// a.clad(rib);
     /// ```
     #[rhai_fn(return_raw, pure)]
-    pub fn clad(ctx: NativeCallContext, element: &mut ElementHandle, profile: ProfileHandle) -> Called<ElementHandle> {
+    pub fn clad(
+        ctx: NativeCallContext,
+        element: &mut ElementHandle,
+        profile: ProfileHandle,
+    ) -> Called<ElementHandle> {
         let changed = element.change(|e| {
             e.clad(&profile.0);
             Ok(())
@@ -378,9 +397,12 @@ mod calls {
     /// a.scale(1.25);
     /// ```
     #[rhai_fn(return_raw, pure)]
-    pub fn scale(ctx: NativeCallContext, element: &mut ElementHandle, factor: Dynamic) -> Called<ElementHandle> {
-        let scaled =
-            convert::number("scale", &factor).and_then(|factor| element.change(|e| e.scale(factor)));
+    pub fn scale(
+        ctx: NativeCallContext,
+        element: &mut ElementHandle,
+        factor: Dynamic,
+    ) -> Called<ElementHandle> {
+        let scaled = convert::number("scale", &factor).and_then(|factor| element.change(|e| e.scale(factor)));
         scaled.map_err(|e| raise(&ctx, e))?;
         Ok(element.clone())
     }
@@ -395,9 +417,8 @@ mod calls {
     /// ```
     #[rhai_fn(return_raw, pure)]
     pub fn faces(ctx: NativeCallContext, element: &mut ElementHandle) -> Called<Array> {
-        let labels = element.change(|e| {
-            Ok(e.solid.faces.iter().map(|face| Dynamic::from(face.label.clone())).collect())
-        });
+        let labels = element
+            .change(|e| Ok(e.solid.faces.iter().map(|face| Dynamic::from(face.label.clone())).collect()));
         labels.map_err(|e| raise(&ctx, e))
     }
 

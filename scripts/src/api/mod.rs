@@ -17,7 +17,7 @@ pub(crate) use sculptures::SculptureHandle;
 use crate::session::{Session, Site};
 use rhai::{Dynamic, Engine, EvalAltResult, NativeCallContext, Position};
 use ribwright_kernel::settings::Setting;
-use ribwright_kernel::{Error, Registry, Result};
+use ribwright_kernel::{Error, Registry};
 
 /// Result of a call as the interpreter wants it.
 pub(crate) type Called<T> = std::result::Result<T, Box<EvalAltResult>>;

@@ -81,7 +81,9 @@ fn finish(ctx: &NativeCallContext, made: Result<Profile>) -> Called<ProfileHandl
 /// The `///` text of a row: its summary, and an example where one can be made.
 fn comment(kind: &ProfileKind) -> String {
     let first = if takes_points(kind) { EXAMPLE_POINTS } else { "" };
-    super::elements::row_comment(kind.summary, kind.settings, |map| format!("let sheet = {}({first}{map});", kind.name))
+    super::elements::row_comment(kind.summary, kind.settings, |map| {
+        format!("let sheet = {}({first}{map});", kind.name)
+    })
 }
 
 /// One pitch of a made-up outline, for the example.
