@@ -93,8 +93,7 @@ fn say(session: &Session, engine: &Engine, error: &EvalAltResult) -> Error {
             Error::input(format!("there is no entry {index}, the length is {length}")).remedy(remedy)
         }
         E::ErrorMismatchDataType(wanted, found, _) | E::ErrorMismatchOutputType(wanted, found, _) => {
-            let (wanted, found) = (convert::type_words(wanted), convert::type_words(found));
-            Error::input(format!("expected {wanted}, found {found}")).remedy(format!("give {wanted} here"))
+            mismatch(wanted, found)
         }
         E::ErrorModuleNotFound(name, _) => Error::input(format!("there is no module {name}"))
             .remedy("import it first: import \"name\" as name; calls are then written name::call(…)"),
@@ -223,6 +222,7 @@ fn say_parse(error: &ParseErrorType) -> Error {
             .remedy("make it with let instead of const to change it"),
         P::WrongFnDefinition => Error::input("a function is defined inside a block")
             .remedy("move it out, to the top level of the script"),
+        P::MismatchedType(wanted, found) => mismatch(wanted, found),
         P::LoopBreak => Error::input("break and continue belong inside a loop").remedy("take it out"),
         other => {
             Error::input(lower_first(&other.to_string())).remedy("check the spelling and the brackets here")
@@ -230,15 +230,24 @@ fn say_parse(error: &ParseErrorType) -> Error {
     }
 }
 
+fn mismatch(wanted: &str, found: &str) -> Error {
+    let (wanted, found) = (convert::type_words(wanted), convert::type_words(found));
+    Error::input(format!("expected {wanted}, found {found}")).remedy(format!("give {wanted} here"))
+}
+
 fn say_lex(error: &LexError) -> Error {
+    let text = error.to_string();
+    let disabled = DISABLED.iter().find(|(word, _)| text.contains(&format!("'{word}' is disabled")));
+    if let Some((word, why)) = disabled {
+        return Error::input(format!("{word} cannot be used: {why}")).remedy("take it out");
+    }
     match error {
         LexError::UnterminatedString => {
             Error::input("a text is not closed").remedy("put a quotation mark at its end")
         }
         LexError::StringTooLong(_) => say_too_large("string"),
-        LexError::UnexpectedInput(sign) => {
-            Error::input(format!("`{sign}` has no meaning here")).remedy("take it out, or put it in quotes")
-        }
+        LexError::UnexpectedInput(sign) => Error::input(format!("`{sign}` has no meaning here"))
+            .remedy("names are written with a to z, digits and _; other signs belong in quotes"),
         LexError::ImproperSymbol(sign, _) if sign == "{" => {
             Error::input("a map begins with #{ here").remedy("write #{ name: value }")
         }

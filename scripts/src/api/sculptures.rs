@@ -212,7 +212,7 @@ fn joint_of(what: &str, registry: &Registry, before: &Joint, map: &Map) -> Resul
     };
     let row = registry::find("joint kind", &registry.joints, &kind).map_err(|e| e.at(what))?;
     let rows: Vec<Setting> = JOINT_ROWS.iter().chain(row.settings()).copied().collect();
-    let values = Values::check(what, &rows, &given)?;
+    let values = convert::check(what, &rows, &given)?;
     let meet = match values.text("meet") {
         Some("inside") => Meet::Inside,
         Some("middle") => Meet::Middle,
