@@ -71,7 +71,8 @@ fn say(session: &Session, engine: &Engine, error: &EvalAltResult) -> Error {
         E::ErrorRuntime(value, _) => match value.clone().try_cast::<Fault>() {
             Some(fault) => fault.0,
             None if value.is_unit() => Error::input("the script stopped itself with throw"),
-            None => Error::input(value.to_string()),
+            None => Error::input(value.to_string())
+                .remedy("the script or recipe itself stopped here with throw; see the lines around it"),
         },
         E::ErrorParsing(parse, _) => say_parse(parse),
         E::ErrorFunctionNotFound(call, _) => words().unknown_call(call),

@@ -226,6 +226,7 @@ fn the_languages_own_errors_speak_in_our_words() {
     check("let x = 1 + #{};", "1:11", &["`+` does not work with a number and a map"]);
     check("eval(\"1\");", "1:1", &["eval cannot be used"]);
     check("sleep(5);", "1:1", &["sleep cannot be used"]);
+    check("sleep(0.5);", "1:1", &["sleep cannot be used"]);
     check("timestamp();", "1:1", &["unknown call timestamp"]);
     check("throw \"boulder has no setting x\";", "1:1", &["boulder has no setting x"]);
 }

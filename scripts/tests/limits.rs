@@ -68,7 +68,7 @@ fn deep_nesting_is_refused_before_it_can_overflow_the_stack() {
     for (open, close) in [("(", ")"), ("{", "}"), ("[", "]"), ("- ", ""), ("!", "")] {
         check(&around(open, close), &refused);
     }
-    let around = |open: &str, close: &str| format!("{}1{}", open.repeat(40_000), close.repeat(40_000));
+    let around = |open: &str, close: &str| format!("{}1{}", open.repeat(20_000), close.repeat(20_000));
     for (open, close) in [("#{a:", "}"), ("f(", ")"), ("|x| ", ""), ("if true{", "}"), ("a[", "]")] {
         check(&around(open, close), "deep");
     }

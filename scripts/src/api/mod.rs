@@ -14,13 +14,14 @@ pub(crate) use faces::FaceHandle;
 pub(crate) use profiles::ProfileHandle;
 pub(crate) use sculptures::SculptureHandle;
 
+use crate::engine::DISABLED;
 use crate::session::{Session, Site};
 use rhai::{Dynamic, Engine, EvalAltResult, NativeCallContext, Position};
 use ribwright_kernel::settings::Setting;
 use ribwright_kernel::{Error, Registry};
 
 /// Result of a call as the interpreter wants it.
-pub(crate) type Called<T> = std::result::Result<T, Box<EvalAltResult>>;
+pub(crate) type Called<T> = Result<T, Box<EvalAltResult>>;
 
 /// An error of the kernel on its way through the interpreter.
 #[derive(Debug, Clone)]
@@ -35,6 +36,15 @@ pub(crate) fn register(engine: &mut Engine, registry: &Registry) {
         .register_type_with_name::<SculptureHandle>("sculpture")
         .register_type_with_name::<Fault>("error");
     engine.register_fn("to_string", |fault: &mut Fault| fault.0.to_string());
+    // In the way of the interpreter's own, which a switched-off symbol does not reach.
+    for (word, why) in DISABLED {
+        let refuse = move |ctx: &NativeCallContext| -> Called<()> {
+            let error = Error::input(format!("{word} cannot be used: {why}")).remedy("take it out");
+            Err(raise(ctx, error))
+        };
+        engine.register_fn(*word, move |ctx: NativeCallContext, _: i64| refuse(&ctx));
+        engine.register_fn(*word, move |ctx: NativeCallContext, _: f64| refuse(&ctx));
+    }
     profiles::register(engine, registry);
     elements::register(engine, registry);
     faces::register(engine);
