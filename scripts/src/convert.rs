@@ -1,7 +1,7 @@
 //! Values of the interpreter to values of the kernel.
 
 use rhai::{Array, Dynamic, Map};
-use ribwright_kernel::settings::{Setting, Value, Values};
+use ribwright_kernel::settings::{LARGEST_NUMBER, Setting, Value, Values};
 use ribwright_kernel::{Error, Result};
 use std::collections::BTreeMap;
 
@@ -32,7 +32,18 @@ pub(crate) fn map(given: &Map) -> BTreeMap<String, Value> {
 
 /// A script map checked against rows; `what` names the call.
 pub(crate) fn settings(what: &str, rows: &[Setting], given: &Map) -> Result<Values> {
-    Values::check(what, rows, &map(given))
+    check(what, rows, &map(given))
+}
+
+/// Checks against rows; an error without a remedy gets the one of the row it is about.
+pub(crate) fn check(what: &str, rows: &[Setting], given: &BTreeMap<String, Value>) -> Result<Values> {
+    Values::check(what, rows, given).map_err(|e| {
+        let row = rows.iter().find(|row| e.place() == Some(format!("{what}: {}", row.name).as_str()));
+        match (e.remedy_text(), row) {
+            (None, Some(row)) => e.remedy(format!("allowed is {}, without quotation marks", row.allowed())),
+            _ => e,
+        }
+    })
 }
 
 /// The number in a value, if it is one.
@@ -43,7 +54,8 @@ pub(crate) fn number_of(given: &Dynamic) -> Option<f64> {
 
 /// A usable number, or an error that names the argument.
 pub(crate) fn number(what: &str, given: &Dynamic) -> Result<f64> {
-    value(given).number().map_err(|e| e.at(what))
+    let remedy = format!("give a number without quotation marks, at most {LARGEST_NUMBER:e}");
+    value(given).number().map_err(|e| e.at(what).remedy(remedy))
 }
 
 /// A list of exactly three usable numbers, or an error that names the argument.
@@ -77,19 +89,24 @@ pub(crate) fn kind_name(given: &Dynamic) -> String {
 
 /// The name of one of the interpreter's types in our words.
 pub(crate) fn type_words(type_name: &str) -> String {
+    // A parameter that takes any text is described with all the ways to hold one.
+    let type_name = type_name.split(" | ").next().unwrap_or(type_name);
     let last = type_name.rsplit("::").next().unwrap_or(type_name);
     let words = match last {
-        "i64" | "f64" | "INT" | "FLOAT" => "a number",
+        "i64" | "f64" | "INT" | "FLOAT" | "integer" | "a floating-point number" | "an integer number" => {
+            "a number"
+        }
         "string" | "&str" | "ImmutableString" | "String" | "char" => "a text",
         "array" | "Array" => "a list",
         "map" | "Map" => "a map",
-        "bool" => "true or false",
+        "bool" | "a boolean expression" => "true or false",
         "()" => "nothing",
         "ElementHandle" | "element" => "an element",
         "FaceHandle" | "face" => "a face",
         "SculptureHandle" | "sculpture" => "a sculpture",
         "ProfileHandle" | "profile" => "a profile",
         "Fn" | "FnPtr" => "a function",
+        "an iterable value" => "a list or a range",
         "range" | "range=" => "a range",
         other => return format!("a value of kind {other}"),
     };

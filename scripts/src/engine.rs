@@ -8,7 +8,7 @@ use rhai::packages::{
     ArithmeticPackage, BasicArrayPackage, BasicFnPackage, BasicIteratorPackage, BasicMapPackage,
     BasicMathPackage, BasicStringPackage, LanguageCorePackage, LogicPackage, MoreStringPackage, Package,
 };
-use rhai::{Dynamic, Engine, OptimizationLevel};
+use rhai::{Array, Dynamic, Engine, EvalAltResult, ImmutableString, Map, OptimizationLevel, Position};
 use std::path::Path;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
@@ -19,10 +19,8 @@ pub(crate) const STOPPED_BY_CLOCK: &str = "clock";
 pub(crate) const STOPPED_BY_OPERATIONS: &str = "operations";
 
 /// Words of the interpreter that scripts cannot use, with the reason.
-pub(crate) const DISABLED: &[(&str, &str)] = &[
-    ("eval", "a script is read once, as it stands"),
-    ("sleep", "a script does not wait"),
-];
+pub(crate) const DISABLED: &[(&str, &str)] =
+    &[("eval", "a script is read once, as it stands"), ("sleep", "a script does not wait")];
 
 /// An engine for one run. `folder` is where modules may be imported from.
 pub(crate) fn engine(session: &Session, folder: Option<&Path>, time: Duration) -> Engine {
@@ -30,6 +28,7 @@ pub(crate) fn engine(session: &Session, folder: Option<&Path>, time: Duration) -
     api::register(&mut engine, &session.registry());
     set_limits(&mut engine);
     engine.set_default_tag(Dynamic::from(session.clone()));
+    watch_growth(&mut engine);
     engine.set_module_resolver(Resolver::new(session.clone(), folder));
 
     let printer = session.clone();
@@ -49,6 +48,48 @@ pub(crate) fn engine(session: &Session, folder: Option<&Path>, time: Duration) -
         }
     });
     engine
+}
+
+/// Checks the size of a list or map whenever its variable is used. The interpreter checks what calls give
+/// back, but not a list that grows by `a[0] = a`, which doubles with every step.
+#[allow(deprecated, reason = "the interpreter marks this call as subject to change, not as outdated")]
+fn watch_growth(engine: &mut Engine) {
+    engine.on_var(|name, _, context| {
+        for value in [context.scope().get(name), context.this_ptr()].into_iter().flatten() {
+            let mut room = Room { entries: limits::MAX_ARRAY_SIZE, text: limits::MAX_STRING_SIZE };
+            let too_large = |what: &str| EvalAltResult::ErrorDataTooLarge(what.to_owned(), Position::NONE);
+            room.take(value).map_err(too_large)?;
+        }
+        Ok(None)
+    });
+}
+
+/// What is left of the limits while a value is counted.
+struct Room {
+    entries: usize,
+    text: usize,
+}
+
+impl Room {
+    /// Counts a value with all that is in it; the error names what there is too much of.
+    fn take(&mut self, value: &Dynamic) -> Result<(), &'static str> {
+        const LIST: &str = "list";
+        if let Some(items) = value.read_lock::<Array>() {
+            self.entries = self.entries.checked_sub(items.len()).ok_or(LIST)?;
+            items.iter().try_for_each(|item| self.take(item))
+        } else if let Some(entries) = value.read_lock::<Map>() {
+            if entries.len() > limits::MAX_MAP_SIZE {
+                return Err("map");
+            }
+            self.entries = self.entries.checked_sub(entries.len()).ok_or(LIST)?;
+            entries.values().try_for_each(|item| self.take(item))
+        } else if let Some(text) = value.read_lock::<ImmutableString>() {
+            self.text = self.text.checked_sub(text.len()).ok_or("string")?;
+            Ok(())
+        } else {
+            Ok(())
+        }
+    }
 }
 
 /// An engine that knows the words but has no run; for the vocabulary.

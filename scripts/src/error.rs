@@ -24,6 +24,12 @@ pub struct Frame {
 /// What went wrong in a script, for people.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ScriptError {
+    inside: Box<Inside>,
+}
+
+/// What an error holds; boxed, so that results stay small.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Inside {
     message: String,
     remedy: Option<String>,
     place: Frame,
@@ -33,77 +39,81 @@ pub struct ScriptError {
 
 impl ScriptError {
     pub(crate) fn new(message: impl Into<String>, place: Frame) -> Self {
-        Self { message: message.into(), remedy: None, place, called_from: Vec::new(), printed: Vec::new() }
+        let (called_from, printed) = (Vec::new(), Vec::new());
+        Self {
+            inside: Box::new(Inside { message: message.into(), remedy: None, place, called_from, printed }),
+        }
     }
 
     pub(crate) fn with_remedy(mut self, remedy: Option<String>) -> Self {
-        self.remedy = remedy;
+        self.inside.remedy = remedy;
         self
     }
 
     pub(crate) fn with_callers(mut self, callers: Vec<Frame>) -> Self {
-        self.called_from = callers;
+        self.inside.called_from = callers;
         self
     }
 
     pub(crate) fn with_printed(mut self, printed: Vec<String>) -> Self {
-        self.printed = printed;
+        self.inside.printed = printed;
         self
     }
 
     /// What is wrong, with the value and its bound; lower case, no final stop.
     pub fn message(&self) -> &str {
-        &self.message
+        &self.inside.message
     }
 
     /// What to do about it.
     pub fn remedy(&self) -> Option<&str> {
-        self.remedy.as_deref()
+        self.inside.remedy.as_deref()
     }
 
     /// Where it is.
     pub fn place(&self) -> &Frame {
-        &self.place
+        &self.inside.place
     }
 
     /// The file it is in.
     pub fn file(&self) -> &str {
-        &self.place.file
+        &self.inside.place.file
     }
 
     /// The line, from 1; 0 if it is about the file as a whole.
     pub fn line(&self) -> usize {
-        self.place.line
+        self.inside.place.line
     }
 
     /// The column in characters, from 1; 0 if it is about the file as a whole.
     pub fn column(&self) -> usize {
-        self.place.column
+        self.inside.place.column
     }
 
     /// The calls that led there, innermost first; empty for an error in the script itself.
     pub fn called_from(&self) -> &[Frame] {
-        &self.called_from
+        &self.inside.called_from
     }
 
     /// What the script had printed before.
     pub fn printed(&self) -> &[String] {
-        &self.printed
+        &self.inside.printed
     }
 
     /// The error with its source line and a marker under the word, in colour or plain.
     pub fn render(&self, color: bool) -> String {
-        let mut report = Level::ERROR.primary_title(&self.message).elements(self.place.snippet(true));
-        for frame in &self.called_from {
+        let mut report =
+            Level::ERROR.primary_title(&self.inside.message).elements(self.inside.place.snippet(true));
+        for frame in &self.inside.called_from {
             report = report.elements(frame.snippet(false));
         }
-        if let Some(remedy) = &self.remedy {
+        if let Some(remedy) = &self.inside.remedy {
             report = report.element(Level::HELP.message(remedy));
         }
         let renderer = if color { Renderer::styled() } else { Renderer::plain() };
         let mut text = renderer.decor_style(DecorStyle::Ascii).render(&[report]);
-        if self.place.source.is_empty() {
-            text = format!("{text}\n --> {}", self.place.file);
+        if self.inside.place.source.is_empty() {
+            text = format!("{text}\n --> {}", self.inside.place.file);
         }
         text
     }
@@ -128,12 +138,12 @@ impl Frame {
 
 impl fmt::Display for ScriptError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.place.file)?;
-        if self.place.line > 0 {
-            write!(f, ":{}:{}", self.place.line, self.place.column)?;
+        f.write_str(&self.inside.place.file)?;
+        if self.inside.place.line > 0 {
+            write!(f, ":{}:{}", self.inside.place.line, self.inside.place.column)?;
         }
-        write!(f, ": {}", self.message)?;
-        if let Some(remedy) = &self.remedy {
+        write!(f, ": {}", self.inside.message)?;
+        if let Some(remedy) = &self.inside.remedy {
             write!(f, "; {remedy}")?;
         }
         Ok(())

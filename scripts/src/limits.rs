@@ -16,13 +16,13 @@ pub const MAX_EXPRESSION_DEPTH: usize = 100;
 /// How deep an expression may nest inside a function.
 pub const MAX_FUNCTION_EXPRESSION_DEPTH: usize = 100;
 /// Longest text, bytes; the texts inside a list or map count together.
-pub const MAX_STRING_SIZE: usize = 65_536;
+pub const MAX_STRING_SIZE: usize = 32_768;
 /// Most entries of a list; entries of lists inside it count too.
-pub const MAX_ARRAY_SIZE: usize = 10_000;
+pub const MAX_ARRAY_SIZE: usize = 5_000;
 /// Most entries of a map; entries of maps inside it count too.
 pub const MAX_MAP_SIZE: usize = 1_000;
 /// Most variables at one time.
-pub const MAX_VARIABLES: usize = 200;
+pub const MAX_VARIABLES: usize = 120;
 /// Most functions one script or module may define.
 pub const MAX_FUNCTIONS: usize = 200;
 /// Most modules one run may load.
@@ -37,10 +37,6 @@ pub const MAX_PROFILES: usize = 1_000;
 pub const MAX_SCULPTURES: usize = 100;
 /// Most faces of one element given by planes.
 pub const MAX_FACES: usize = 500;
-/// Most points of one hull or outline.
-pub const MAX_POINTS: usize = 1_000;
-/// Longest name of an element, face or sculpture, characters; names become file names.
-pub const MAX_NAME_LENGTH: usize = 60;
 /// Longest time a run may take by the clock. Only a script that is caught in slow calls meets it, since
 /// the number of operations ends any other.
 pub const MAX_TIME: Duration = Duration::from_secs(20);

@@ -17,8 +17,12 @@ impl Recipe {
 
     /// How to use it: the further `//!` lines of its text.
     pub fn help(&self) -> String {
-        let lines: Vec<&str> =
-            self.source.lines().map_while(|line| line.strip_prefix("//!")).map(|l| l.strip_prefix(' ').unwrap_or(l)).collect();
+        let lines: Vec<&str> = self
+            .source
+            .lines()
+            .map_while(|line| line.strip_prefix("//!"))
+            .map(|l| l.strip_prefix(' ').unwrap_or(l))
+            .collect();
         lines.join("\n")
     }
 }

@@ -46,10 +46,9 @@ impl Resolver {
             return Ok(found);
         }
         match recipes().iter().find(|recipe| recipe.name == name) {
-            Some(recipe) => Ok(Found {
-                source_name: format!("recipe {}", recipe.name),
-                text: recipe.source.to_owned(),
-            }),
+            Some(recipe) => {
+                Ok(Found { source_name: format!("recipe {}", recipe.name), text: recipe.source.to_owned() })
+            }
             None => Err(not_found(name)),
         }
     }
@@ -133,12 +132,15 @@ impl ModuleResolver for Resolver {
 pub(crate) fn read_text(file: &Path, shown: &Path) -> Result<String> {
     let cannot = |why: String| Error::input(format!("cannot read {}: {why}", shown.display()));
     let about = std::fs::metadata(file).map_err(|e| match e.kind() {
-        std::io::ErrorKind::NotFound => cannot("there is no such file".to_owned())
-            .remedy("check the name and the folder"),
+        std::io::ErrorKind::NotFound => {
+            cannot("there is no such file".to_owned()).remedy("check the name and the folder")
+        }
         _ => cannot(e.to_string()).remedy("check the name and the rights on the file"),
     })?;
     if about.is_dir() {
-        return Err(cannot("it is a folder".to_owned()).remedy("name the script inside it, which ends in .rhai"));
+        return Err(
+            cannot("it is a folder".to_owned()).remedy("name the script inside it, which ends in .rhai")
+        );
     }
     if !about.is_file() {
         return Err(cannot("it is not a regular file".to_owned()).remedy("give a script saved as a file"));
@@ -148,7 +150,8 @@ pub(crate) fn read_text(file: &Path, shown: &Path) -> Result<String> {
         return Err(cannot(format!("it has {} bytes, more than the {limit} allowed", about.len()))
             .remedy("split it into modules, or check that it is a script at all"));
     }
-    let bytes = std::fs::read(file).map_err(|e| cannot(e.to_string()).remedy("check the rights on the file"))?;
+    let bytes =
+        std::fs::read(file).map_err(|e| cannot(e.to_string()).remedy("check the rights on the file"))?;
     check_text(bytes).map_err(|why| cannot(why).remedy("save it as UTF-8 text in your editor"))
 }
 
@@ -188,8 +191,10 @@ pub(crate) fn too_many_modules() -> Error {
 
 fn not_found(name: &str) -> Error {
     if let Some(stem) = name.strip_suffix(".rhai") {
-        return Error::input(format!("there is no module \"{name}\""))
-            .remedy(format!("leave out the ending: import \"{stem}\" as {};", stem.rsplit('/').next().unwrap_or(stem)));
+        return Error::input(format!("there is no module \"{name}\"")).remedy(format!(
+            "leave out the ending: import \"{stem}\" as {};",
+            stem.rsplit('/').next().unwrap_or(stem)
+        ));
     }
     let known = recipes().iter().map(|recipe| recipe.name);
     let unknown = ribwright_kernel::settings::unknown_name("recipe", name, known);

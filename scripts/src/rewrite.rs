@@ -71,17 +71,19 @@ fn say(session: &Session, engine: &Engine, error: &EvalAltResult) -> Error {
         E::ErrorRuntime(value, _) => match value.clone().try_cast::<Fault>() {
             Some(fault) => fault.0,
             None if value.is_unit() => Error::input("the script stopped itself with throw"),
-            None => Error::input(value.to_string()),
+            None => Error::input(value.to_string())
+                .remedy("the script or recipe itself stopped here with throw; see the lines around it"),
         },
         E::ErrorParsing(parse, _) => say_parse(parse),
         E::ErrorFunctionNotFound(call, _) => words().unknown_call(call),
         E::ErrorVariableNotFound(name, _) => words().unknown_variable(name),
-        E::ErrorPropertyNotFound(name, _) => {
-            Error::input(format!("there is no entry \"{name}\" in the map")).remedy("check the name, or set it first")
-        }
+        E::ErrorPropertyNotFound(name, _) => Error::input(format!("there is no entry \"{name}\" in the map"))
+            .remedy("check the name, or set it first"),
         E::ErrorDotExpr(text, _) => say_dot(&words(), text),
-        E::ErrorIndexingType(text, _) => Error::input(format!("this cannot be indexed with [ ]: {}", kinds_in(text)))
-            .remedy("lists take a whole number from 0, maps take a name in quotes"),
+        E::ErrorIndexingType(text, _) => {
+            Error::input(format!("this cannot be indexed with [ ]: {}", kinds_in(text)))
+                .remedy("lists take a whole number from 0, maps take a name in quotes")
+        }
         E::ErrorIndexNotFound(index, _) => Error::input(format!("there is no entry {index}"))
             .remedy("lists are counted from 0, maps take a name in quotes"),
         E::ErrorArrayBounds(length, index, _) | E::ErrorStringBounds(length, index, _) => {
@@ -92,8 +94,7 @@ fn say(session: &Session, engine: &Engine, error: &EvalAltResult) -> Error {
             Error::input(format!("there is no entry {index}, the length is {length}")).remedy(remedy)
         }
         E::ErrorMismatchDataType(wanted, found, _) | E::ErrorMismatchOutputType(wanted, found, _) => {
-            let (wanted, found) = (convert::type_words(wanted), convert::type_words(found));
-            Error::input(format!("expected {wanted}, found {found}")).remedy(format!("give {wanted} here"))
+            mismatch(wanted, found)
         }
         E::ErrorModuleNotFound(name, _) => Error::input(format!("there is no module {name}"))
             .remedy("import it first: import \"name\" as name; calls are then written name::call(…)"),
@@ -103,11 +104,11 @@ fn say(session: &Session, engine: &Engine, error: &EvalAltResult) -> Error {
         E::ErrorForbiddenVariable(name, _) => {
             Error::input(format!("{name} cannot be used as a name")).remedy("choose another name")
         }
-        E::ErrorAssignmentToConstant(name, _) => {
-            Error::input(format!("{name} is a constant")).remedy("make it with let instead of const to change it")
-        }
+        E::ErrorAssignmentToConstant(name, _) => Error::input(format!("{name} is a constant"))
+            .remedy("make it with let instead of const to change it"),
         E::ErrorNonPureMethodCallOnConstant(name, _) => {
-            Error::input(format!("{name} would change a constant")).remedy("make it with let instead of const")
+            Error::input(format!("{name} would change a constant"))
+                .remedy("make it with let instead of const")
         }
         E::ErrorFor(_) => Error::input("for cannot go through this value")
             .remedy("give a list or a range of whole numbers: for i in 0..5 { … }"),
@@ -115,7 +116,8 @@ fn say(session: &Session, engine: &Engine, error: &EvalAltResult) -> Error {
         E::ErrorDataRace(name, _) => Error::input(format!("{name} is used while it is being changed"))
             .remedy("keep a copy in a variable of its own first"),
         E::ErrorArithmetic(text, _) => {
-            Error::input(format!("this cannot be worked out: {}", lower_first(text))).remedy("check the numbers")
+            Error::input(format!("this cannot be worked out: {}", lower_first(text)))
+                .remedy("check the numbers")
         }
         E::LoopBreak(..) => Error::input("break and continue belong inside a loop").remedy("take it out"),
         limit => say_limit(limit),
@@ -127,10 +129,12 @@ fn say_limit(error: &EvalAltResult) -> Error {
     let endless = "look for a loop without an end, or one that runs far too often";
     match error {
         E::ErrorTerminated(reason, _) if reason.to_string() == STOPPED_BY_CLOCK => {
-            Error::input(format!("the script ran longer than {} seconds", limits::MAX_TIME.as_secs())).remedy(endless)
+            Error::input(format!("the script ran longer than {} seconds", limits::MAX_TIME.as_secs()))
+                .remedy(endless)
         }
         E::ErrorTerminated(..) | E::ErrorTooManyOperations(_) => {
-            Error::input(format!("the script took more than {} steps", limits::MAX_OPERATIONS)).remedy(endless)
+            Error::input(format!("the script took more than {} steps", limits::MAX_OPERATIONS))
+                .remedy(endless)
         }
         E::ErrorStackOverflow(_) => {
             Error::input(format!("functions call one another more than {} deep", limits::MAX_CALL_LEVELS))
@@ -155,7 +159,8 @@ fn say_too_large(what: &str) -> Error {
     } else {
         ("a list (with the lists inside it)", format!("{} entries", limits::MAX_ARRAY_SIZE))
     };
-    Error::input(format!("{what} would grow beyond {limit}")).remedy("look for a loop that makes it grow without need")
+    Error::input(format!("{what} would grow beyond {limit}"))
+        .remedy("look for a loop that makes it grow without need")
 }
 
 /// `Unknown property 'clad' - a getter is not registered for type 'element'`.
@@ -198,8 +203,10 @@ fn say_parse(error: &ParseErrorType) -> Error {
             limits::MAX_EXPRESSION_DEPTH
         ))
         .remedy("keep parts of it in variables"),
-        P::TooManyFunctions => Error::input(format!("there are more than {} functions", limits::MAX_FUNCTIONS))
-            .remedy("move some of them into a module"),
+        P::TooManyFunctions => {
+            Error::input(format!("there are more than {} functions", limits::MAX_FUNCTIONS))
+                .remedy("move some of them into a module")
+        }
         P::LiteralTooLarge(what, _) => say_too_large(what),
         P::DuplicatedProperty(name) => {
             Error::input(format!("\"{name}\" is given twice in one map")).remedy("keep one of them")
@@ -210,28 +217,38 @@ fn say_parse(error: &ParseErrorType) -> Error {
         P::ForbiddenVariable(name) => {
             Error::input(format!("{name} cannot be used as a name")).remedy("choose another name")
         }
-        P::UnknownOperator(sign) => {
-            Error::input(format!("`{sign}` is not a sign of the language")).remedy("take it out, or check the spelling")
-        }
-        P::AssignmentToConstant(name) => {
-            Error::input(format!("{name} is a constant")).remedy("make it with let instead of const to change it")
-        }
+        P::UnknownOperator(sign) => Error::input(format!("`{sign}` is not a sign of the language"))
+            .remedy("take it out, or check the spelling"),
+        P::AssignmentToConstant(name) => Error::input(format!("{name} is a constant"))
+            .remedy("make it with let instead of const to change it"),
         P::WrongFnDefinition => Error::input("a function is defined inside a block")
             .remedy("move it out, to the top level of the script"),
+        P::MismatchedType(wanted, found) => mismatch(wanted, found),
         P::LoopBreak => Error::input("break and continue belong inside a loop").remedy("take it out"),
-        other => Error::input(lower_first(&other.to_string())).remedy("check the spelling and the brackets here"),
+        other => {
+            Error::input(lower_first(&other.to_string())).remedy("check the spelling and the brackets here")
+        }
     }
 }
 
+fn mismatch(wanted: &str, found: &str) -> Error {
+    let (wanted, found) = (convert::type_words(wanted), convert::type_words(found));
+    Error::input(format!("expected {wanted}, found {found}")).remedy(format!("give {wanted} here"))
+}
+
 fn say_lex(error: &LexError) -> Error {
+    let text = error.to_string();
+    let disabled = DISABLED.iter().find(|(word, _)| text.contains(&format!("'{word}' is disabled")));
+    if let Some((word, why)) = disabled {
+        return Error::input(format!("{word} cannot be used: {why}")).remedy("take it out");
+    }
     match error {
         LexError::UnterminatedString => {
             Error::input("a text is not closed").remedy("put a quotation mark at its end")
         }
         LexError::StringTooLong(_) => say_too_large("string"),
-        LexError::UnexpectedInput(sign) => {
-            Error::input(format!("`{sign}` has no meaning here")).remedy("take it out, or put it in quotes")
-        }
+        LexError::UnexpectedInput(sign) => Error::input(format!("`{sign}` has no meaning here"))
+            .remedy("names are written with a to z, digits and _; other signs belong in quotes"),
         LexError::ImproperSymbol(sign, _) if sign == "{" => {
             Error::input("a map begins with #{ here").remedy("write #{ name: value }")
         }

@@ -106,7 +106,9 @@ impl Script {
         let session = Session::new(registry, &self.name, &self.text);
         let broken = |why: &str| {
             ScriptError::new(format!("the script could not be run: {why}"), Frame::file(&self.name))
-                .with_remedy(Some("this is a fault of ribwright; please report it with the script".to_owned()))
+                .with_remedy(Some(
+                    "this is a fault of ribwright; please report it with the script".to_owned(),
+                ))
         };
         if self.text.len() > limits::MAX_SCRIPT_BYTES {
             return Err(ScriptError::new(
@@ -169,9 +171,9 @@ fn finish(session: &Session, value: &Dynamic) -> Result<Outcome, ScriptError> {
     for (id, site) in &state.named_faces {
         state.sculpture.find_face(id).map_err(|e| fail(e, site))?;
     }
-    let findings = session
-        .lock()
-        .elements
+    // Copied out, because showing a place locks the session again.
+    let elements = session.lock().elements.clone();
+    let findings = elements
         .iter()
         .filter(|element| !element.is_placed())
         .map(|element| {
@@ -180,7 +182,10 @@ fn finish(session: &Session, value: &Dynamic) -> Result<Outcome, ScriptError> {
                 Level::Warning,
                 "element-not-added",
                 &*element.name,
-                format!("element \"{}\" (line {} of {}) is in no sculpture", element.name, frame.line, frame.file),
+                format!(
+                    "element \"{}\" (line {} of {}) is in no sculpture",
+                    element.name, frame.line, frame.file
+                ),
                 "add it with .stand, .stack or .add, or take it out of the script",
             )
         })
@@ -195,7 +200,8 @@ fn choose(session: &Session, value: &Dynamic) -> Result<SculptureHandle, (Error,
     }
     let made = session.lock().sculptures.clone();
     let names = || {
-        let names: Vec<String> = made.iter().map(|s| format!("\"{}\"", lock(&s.state).sculpture.name)).collect();
+        let names: Vec<String> =
+            made.iter().map(|s| format!("\"{}\"", lock(&s.state).sculpture.name)).collect();
         names.join(", ")
     };
     match &made[..] {
@@ -210,5 +216,115 @@ fn choose(session: &Session, value: &Dynamic) -> Result<SculptureHandle, (Error,
                 .remedy("end the script with the variable of the one to build, for instance s"),
             last.site.clone(),
         )),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_script_that_runs_too_long_by_the_clock_is_stopped() {
+        let script = Script::new("t", "loop { }", None);
+        let error = script.run_within(&Registry::standard(), Duration::ZERO).expect_err("no time is given");
+        assert!(error.message().contains("ran longer than"), "{error}");
+        assert!(error.remedy().is_some(), "{error}");
+    }
+
+    #[test]
+    fn integers_and_decimals_are_interchangeable() {
+        let text = r#"
+            fn same(a, b) { if a != b { throw "" + a + " is not " + b; } }
+            same(1 / 2, 0.5);
+            same(6 / 2, 3);
+            same([10, 20, 30][4 / 2], 30);
+            same(2 ** -1, 0.5);
+            same(2 ** 10, 1024);
+            let x = 7; x /= 2; same(x, 3.5);
+            same(1 + 0.5, 1.5);
+            same(3 == 3.0, true);
+            same(sqrt(16), 4.0);
+            same(hypot(3, 4.0), 5.0);
+            same(round(sin(30) * 1000), 500.0);
+            same(round(atan2(1, 0)), 90.0);
+            same(round(cos(60.0) * 1000), 500.0);
+        "#;
+        let result = Script::new("t", text, None).try_out(&Registry::standard());
+        assert_eq!(result.map_err(|e| e.to_string()), Ok(()));
+        let both = |size: &str| {
+            let text = format!(
+                "let s = sculpture(\"S\"); let a = slab(\"A\", #{{ size: {size} }}); a.clad(flat(#{{}})); s.stand(a);"
+            );
+            Script::new("t", &text, None).run(&Registry::standard()).map(|o| o.sculpture)
+        };
+        assert_eq!(both("[900, 600, 400]"), both("[900.0, 6e2, 800 / 2]"));
+    }
+
+    #[test]
+    fn changes_after_an_element_was_added_are_effective_as_before() {
+        let run = |text: &str| {
+            let start = "let rib = flat(#{}); let s = sculpture(\"S\"); let a = slab(\"A\", #{ size: [900, 600, 400] });";
+            let script = Script::new("t", &format!("{start} {text} s"), None);
+            script.run(&Registry::standard()).unwrap_or_else(|e| panic!("{}", e.render(false))).sculpture
+        };
+        let before =
+            run("a.clad(rib); a.face(\"top\").ribs(#{ phase: 30 }); a.move([100, 0, 0]); s.stand(a);");
+        let after =
+            run("s.stand(a); a.clad(rib); a.face(\"top\").ribs(#{ phase: 30 }); a.move([100, 0, 0]);");
+        assert_eq!(before, after);
+        let raised = run("s.stand(a); a.clad(rib); a.move([0, 0, 250]);");
+        let lowest = raised.elements[0].solid.lowest_z();
+        assert!((lowest - 250.0).abs() < 1e-6, "it is moved from where it stands, to {lowest}");
+        let chained = run("s.stand(a.clad(rib).move([100, 0, 0])); a.face(\"top\").ribs(#{ phase: 30 });");
+        assert_eq!(before, chained);
+    }
+
+    #[test]
+    fn two_runs_give_the_same_sculpture() {
+        let text = include_str!("../examples/five.rhai");
+        let run = || Script::new("five.rhai", text, None).run(&Registry::standard());
+        assert_eq!(run(), run());
+    }
+
+    #[test]
+    fn every_setting_of_a_face_reaches_the_cladding() {
+        use ribwright_kernel::sculpture::Datum;
+        let text = r#"
+            let s = sculpture("S");
+            let a = slab("A", #{ size: [900, 600, 400] });
+            a.clad(flat(#{}));
+            a.face("top").ribs(#{ along: [1, 2, 0], through: [5, 6, 7.5], phase: -30, datum: "crest" });
+            a.face("east").ribs(#{ datum: "valley" });
+            a.face("west").ribs(#{ datum: "valley" }).ribs(#{ datum: "mid", profile: sine(#{ pitch: 76, depth: 18 }) });
+            s.add(a);
+            s.rules(#{ sliver_area: 250 });
+            s.rules(#{ density: 8000.5, max_sides: 7.0 });
+            s.joints(#{ kind: "mitre", wobble_limit: 33 });
+            s.joints(#{ meet: "outside" });
+            s.phase("A/top", #{ aim: "crests_meet", other: "A/east" });
+        "#;
+        let sculpture = Script::new("t", text, None)
+            .run(&Registry::standard())
+            .unwrap_or_else(|e| panic!("{}", e.render(false)))
+            .sculpture;
+        let face = |id: &str| {
+            let (element, face) = sculpture.find_face(id).expect("it is there");
+            &sculpture.elements[element].cladding[face]
+        };
+        let top = face("A/top");
+        assert_eq!(top.along.map(|v| [v.x, v.y, v.z]), Some([1.0, 2.0, 0.0]));
+        assert_eq!(top.through.map(|v| [v.x, v.y, v.z]), Some([5.0, 6.0, 7.5]));
+        assert_eq!((top.phase, top.datum), (-30.0, Datum::Crest));
+        assert_eq!(face("A/east").datum, Datum::Valley);
+        assert_eq!(face("A/west").datum, Datum::Middle);
+        assert_eq!(face("A/west").profile.as_ref().map(|p| p.pitch()), Some(76.0));
+        let rules = &sculpture.rules;
+        assert_eq!((rules.sliver_area, rules.density, rules.max_sides), (250.0, 8000.5, Some(7)));
+        let joint = &sculpture.joint;
+        assert_eq!((joint.kind.as_str(), joint.wobble_limit), ("mitre", Some(33.0)));
+        assert_eq!(joint.meet, ribwright_kernel::sculpture::Meet::Outside);
+        let search = &sculpture.searches[0];
+        assert_eq!((search.aim.as_str(), search.face.as_str()), ("crests_meet", "A/top"));
+        assert_eq!(search.other.as_deref(), Some("A/east"));
     }
 }

@@ -64,7 +64,9 @@ impl Session {
         match state.printed.len() {
             n if n < limits::MAX_PRINTED_LINES => state.printed.push(line.to_owned()),
             n if n == limits::MAX_PRINTED_LINES => {
-                state.printed.push(format!("(more than {} lines; the rest is left out)", limits::MAX_PRINTED_LINES));
+                state
+                    .printed
+                    .push(format!("(more than {} lines; the rest is left out)", limits::MAX_PRINTED_LINES));
             }
             _ => {}
         }
@@ -73,7 +75,8 @@ impl Session {
     /// The place of a site, ready to be shown.
     pub(crate) fn frame(&self, site: &Site) -> Frame {
         let state = self.lock();
-        let name = site.source.as_ref().filter(|name| state.sources.contains_key(*name)).unwrap_or(&state.main);
+        let name =
+            site.source.as_ref().filter(|name| state.sources.contains_key(*name)).unwrap_or(&state.main);
         let source = state.sources.get(name).cloned().unwrap_or_else(|| Arc::from(""));
         let (line, column) = match (site.position.line(), site.position.position()) {
             (Some(line), Some(column)) => (line, column),

@@ -310,7 +310,8 @@ impl Vocabulary {
         if !self.signatures(name).is_empty() || self.own.iter().any(|own| own == name) {
             return error.remedy(format!("{name} is a call: write {name}(…)"));
         }
-        error.remedy(format!("make it first: let {name} = …; and inside a function hand it in as an argument"))
+        error
+            .remedy(format!("make it first: let {name} = …; and inside a function hand it in as an argument"))
     }
 
     fn signatures(&self, name: &str) -> Vec<String> {
@@ -326,7 +327,8 @@ impl Vocabulary {
     }
 
     fn nearest(&self, name: &str) -> Option<&str> {
-        let ours = self.words.iter().map(|word| word.name.as_str()).chain(self.own.iter().map(String::as_str));
+        let ours =
+            self.words.iter().map(|word| word.name.as_str()).chain(self.own.iter().map(String::as_str));
         let all = ours.chain(self.interpreter.iter().map(|call| call.name.as_str()));
         all.map(|known| (strsim::damerau_levenshtein(known, name), known))
             .filter(|(distance, known)| *distance <= 1.max(known.chars().count() / 3))
@@ -342,3 +344,34 @@ fn split_kinds(kinds: &str) -> Vec<String> {
     kinds.split(", ").filter(|kind| !kind.is_empty()).map(type_words).collect()
 }
 
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::script::Script;
+
+    #[test]
+    fn every_example_of_the_vocabulary_runs() {
+        let registry = Registry::standard();
+        for word in words(&registry) {
+            for example in &word.examples {
+                let script = Script::new(&word.name, example, None);
+                if let Err(e) = script.try_out(&registry) {
+                    panic!("the example of {} fails:\n{}", word.name, e.render(false));
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_row_from_outside_becomes_a_word_without_further_work() {
+        let mut registry = Registry::standard();
+        let mut row = registry.elements[0];
+        row.name = "plank";
+        registry.elements.push(row);
+        let word = word(&registry, "plank").expect("the row is a word");
+        assert_eq!(word.signatures, ["plank(name, #{ … })"]);
+        assert_eq!(word.group, "element");
+        let script = Script::new("t", "plank(\"P\", #{ size: [900, 600, 400] });", None);
+        assert_eq!(script.try_out(&registry), Ok(()), "and can be called");
+    }
+}

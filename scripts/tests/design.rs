@@ -43,7 +43,10 @@ fn the_worked_example_becomes_a_sculpture() {
     let top = &sculpture.elements[element].cladding[face];
     assert_eq!(top.phase, 30.0);
     assert_eq!(top.along.map(|a| [a.x, a.y, a.z]), Some([1.0, 0.3, 0.0]));
-    assert!(sculpture.elements.iter().all(|e| e.cladding.iter().all(|c| c.profile.is_some())), "every face is clad");
+    assert!(
+        sculpture.elements.iter().all(|e| e.cladding.iter().all(|c| c.profile.is_some())),
+        "every face is clad"
+    );
     let lowest = sculpture.elements[0].solid.lowest_z();
     assert!(lowest.abs() < 1e-9 * 1100.0, "A stands on the ground, not at {lowest}");
 }

@@ -3,17 +3,18 @@
 use super::faces::FaceHandle;
 use super::profiles::ProfileHandle;
 use super::sculptures::SculptureState;
-use super::{Called, check_name, raise, session, site};
+use super::{Called, raise, session, site};
 use crate::convert;
 use crate::limits;
 use crate::session::{Site, count_one, lock};
 use nalgebra::{Point3, Vector3};
 use rhai::plugin::*;
 use rhai::{Array, Engine, FuncRegistration, Map, NativeCallContext};
-use ribwright_kernel::element::{ElementMaker, Solid};
+use ribwright_kernel::element::{ElementMaker, Solid, hull};
 use ribwright_kernel::sculpture::Element;
 use ribwright_kernel::settings::{Setting, SettingKind};
 use ribwright_kernel::{Error, Registry, Result};
+use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
 
 /// An element in a script. All copies of a handle are the same element, also after it was added.
@@ -82,7 +83,8 @@ pub(crate) fn row_comment(summary: &str, rows: &[Setting], call: impl Fn(&str) -
         })
         .map(|(row, value)| format!("{}: {value}", row.name))
         .collect();
-    let size = rows.iter().find(|row| row.name == "size" && matches!(row.kind, SettingKind::Numbers { count: 3 }));
+    let size =
+        rows.iter().find(|row| row.name == "size" && matches!(row.kind, SettingKind::Numbers { count: 3 }));
     let map = match (size, entries.is_empty()) {
         (Some(_), true) => "#{ size: [900, 600, 400] }".to_owned(),
         (_, true) => "#{}".to_owned(),
@@ -120,18 +122,14 @@ fn build(maker: &ElementMaker, name: &str, map: &Map) -> Result<Solid> {
 /// Adds the call to the error's place unless the kernel named the element already.
 fn place_once(error: Error, what: &str, name: &str) -> Error {
     match error.place() {
-        Some(place) if place.contains(name) => error,
+        Some(place) if place.starts_with(name) => error,
         _ => error.at(what),
     }
 }
 
 fn finish(ctx: &NativeCallContext, name: &str, made: Result<Solid>) -> Called<ElementHandle> {
     let fail = |e| raise(ctx, e);
-    check_name("element", name).map_err(fail)?;
     let solid = made.map_err(fail)?;
-    for face in &solid.faces {
-        check_name("face", &face.label).map_err(|e| fail(e.at(name)))?;
-    }
     let session = session(ctx)?;
     let mut state = session.lock();
     count_one(state.elements.len(), limits::MAX_ELEMENTS, "elements").map_err(fail)?;
@@ -163,8 +161,9 @@ impl ElementHandle {
         let element = match &*home {
             Home::Free(element) => element.clone(),
             Home::Placed { sculpture: there, .. } if Arc::ptr_eq(there, sculpture) => {
-                return Err(Error::input(format!("element \"{}\" was added before", self.name))
-                    .remedy("add each element once; make a second one with its own name for a second place"));
+                return Err(Error::input(format!("element \"{}\" was added before", self.name)).remedy(
+                    "add each element once; make a second one with its own name for a second place",
+                ));
             }
             Home::Placed { .. } => {
                 return Err(Error::input(format!("element \"{}\" stands in another sculpture", self.name))
@@ -192,9 +191,13 @@ impl ElementHandle {
 fn faces_of_planes(name: &str, faces: &Array) -> Result<Solid> {
     let what = format!("planes \"{name}\"");
     if faces.len() > limits::MAX_FACES {
-        return Err(Error::input(format!("{} faces are more than the {} allowed", faces.len(), limits::MAX_FACES))
-            .at(what)
-            .remedy("split the form into several elements"));
+        return Err(Error::input(format!(
+            "{} faces are more than the {} allowed",
+            faces.len(),
+            limits::MAX_FACES
+        ))
+        .at(what)
+        .remedy("split the form into several elements"));
     }
     let mut planes = Vec::new();
     for (at, face) in faces.iter().enumerate() {
@@ -213,22 +216,17 @@ fn faces_of_planes(name: &str, faces: &Array) -> Result<Solid> {
         let label = values.text("name").ok_or_else(|| missing("name"))?.to_owned();
         let point = values.numbers("point").ok_or_else(|| missing("point"))?;
         let normal = values.numbers("normal").ok_or_else(|| missing("normal"))?;
-        planes.push((label, Point3::new(point[0], point[1], point[2]), Vector3::new(normal[0], normal[1], normal[2])));
+        planes.push((
+            label,
+            Point3::new(point[0], point[1], point[2]),
+            Vector3::new(normal[0], normal[1], normal[2]),
+        ));
     }
     Solid::from_planes(name, planes).map_err(|e| place_once(e, &what, name))
 }
 
 fn points_of_hull(name: &str, points: &Array, named: Option<&Map>) -> Result<Solid> {
     let what = format!("hull \"{name}\"");
-    if points.len() > limits::MAX_POINTS {
-        return Err(Error::input(format!(
-            "{} points are more than the {} allowed",
-            points.len(),
-            limits::MAX_POINTS
-        ))
-        .at(what)
-        .remedy("leave out points that lie inside the form"));
-    }
     let corners = points
         .iter()
         .enumerate()
@@ -238,7 +236,7 @@ fn points_of_hull(name: &str, points: &Array, named: Option<&Map>) -> Result<Sol
         })
         .collect::<Result<Vec<_>>>()
         .map_err(|e| e.at(&what))?;
-    let mut names = Vec::new();
+    let mut names = BTreeMap::new();
     for (label, indices) in named.into_iter().flatten() {
         let place = || format!("{what}: face \"{label}\"");
         let Some(indices) = indices.read_lock::<Array>() else {
@@ -266,13 +264,9 @@ fn points_of_hull(name: &str, points: &Array, named: Option<&Map>) -> Result<Sol
             })
             .collect::<Result<Vec<_>>>()
             .map_err(|e| e.at(place()))?;
-        names.push((label.to_string(), indices));
+        names.insert(label.to_string(), indices);
     }
-    element_from_points(name, &corners, &names).map_err(|e| place_once(e, &what, name))
-}
-
-fn element_from_points(_name: &str, _points: &[Point3<f64>], _names: &[(String, Vec<usize>)]) -> Result<Solid> {
-    Err(Error::bug("not built"))
+    hull::hull(name, &corners, named.map(|_| &names)).map_err(|e| place_once(e, &what, name))
 }
 
 #[export_module]
@@ -314,7 +308,12 @@ mod calls {
     ///                  #{ foot: [0, 1, 2], south: [0, 1, 3] });
     /// ```
     #[rhai_fn(name = "hull", return_raw)]
-    pub fn hull_named(ctx: NativeCallContext, name: &str, points: Array, faces: Map) -> Called<ElementHandle> {
+    pub fn hull_named(
+        ctx: NativeCallContext,
+        name: &str,
+        points: Array,
+        faces: Map,
+    ) -> Called<ElementHandle> {
         let made = points_of_hull(name, &points, Some(&faces));
         finish(&ctx, name, made)
     }
@@ -327,7 +326,11 @@ mod calls {
     /// a.clad(rib);
     /// ```
     #[rhai_fn(return_raw, pure)]
-    pub fn clad(ctx: NativeCallContext, element: &mut ElementHandle, profile: ProfileHandle) -> Called<ElementHandle> {
+    pub fn clad(
+        ctx: NativeCallContext,
+        element: &mut ElementHandle,
+        profile: ProfileHandle,
+    ) -> Called<ElementHandle> {
         let changed = element.change(|e| {
             e.clad(&profile.0);
             Ok(())
@@ -394,9 +397,12 @@ mod calls {
     /// a.scale(1.25);
     /// ```
     #[rhai_fn(return_raw, pure)]
-    pub fn scale(ctx: NativeCallContext, element: &mut ElementHandle, factor: Dynamic) -> Called<ElementHandle> {
-        let scaled =
-            convert::number("scale", &factor).and_then(|factor| element.change(|e| e.scale(factor)));
+    pub fn scale(
+        ctx: NativeCallContext,
+        element: &mut ElementHandle,
+        factor: Dynamic,
+    ) -> Called<ElementHandle> {
+        let scaled = convert::number("scale", &factor).and_then(|factor| element.change(|e| e.scale(factor)));
         scaled.map_err(|e| raise(&ctx, e))?;
         Ok(element.clone())
     }
@@ -411,9 +417,8 @@ mod calls {
     /// ```
     #[rhai_fn(return_raw, pure)]
     pub fn faces(ctx: NativeCallContext, element: &mut ElementHandle) -> Called<Array> {
-        let labels = element.change(|e| {
-            Ok(e.solid.faces.iter().map(|face| Dynamic::from(face.label.clone())).collect())
-        });
+        let labels = element
+            .change(|e| Ok(e.solid.faces.iter().map(|face| Dynamic::from(face.label.clone())).collect()));
         labels.map_err(|e| raise(&ctx, e))
     }
 

@@ -14,14 +14,14 @@ pub(crate) use faces::FaceHandle;
 pub(crate) use profiles::ProfileHandle;
 pub(crate) use sculptures::SculptureHandle;
 
-use crate::limits;
+use crate::engine::DISABLED;
 use crate::session::{Session, Site};
 use rhai::{Dynamic, Engine, EvalAltResult, NativeCallContext, Position};
 use ribwright_kernel::settings::Setting;
-use ribwright_kernel::{Error, Registry, Result};
+use ribwright_kernel::{Error, Registry};
 
 /// Result of a call as the interpreter wants it.
-pub(crate) type Called<T> = std::result::Result<T, Box<EvalAltResult>>;
+pub(crate) type Called<T> = Result<T, Box<EvalAltResult>>;
 
 /// An error of the kernel on its way through the interpreter.
 #[derive(Debug, Clone)]
@@ -36,6 +36,15 @@ pub(crate) fn register(engine: &mut Engine, registry: &Registry) {
         .register_type_with_name::<SculptureHandle>("sculpture")
         .register_type_with_name::<Fault>("error");
     engine.register_fn("to_string", |fault: &mut Fault| fault.0.to_string());
+    // In the way of the interpreter's own, which a switched-off symbol does not reach.
+    for (word, why) in DISABLED {
+        let refuse = move |ctx: &NativeCallContext| -> Called<()> {
+            let error = Error::input(format!("{word} cannot be used: {why}")).remedy("take it out");
+            Err(raise(ctx, error))
+        };
+        engine.register_fn(*word, move |ctx: NativeCallContext, _: i64| refuse(&ctx));
+        engine.register_fn(*word, move |ctx: NativeCallContext, _: f64| refuse(&ctx));
+    }
     profiles::register(engine, registry);
     elements::register(engine, registry);
     faces::register(engine);
@@ -74,25 +83,4 @@ fn raise(ctx: &NativeCallContext, error: Error) -> Box<EvalAltResult> {
 /// Hands an error of the kernel to the interpreter.
 fn fault(error: Error, position: Position) -> Box<EvalAltResult> {
     Box::new(EvalAltResult::ErrorRuntime(Dynamic::from(Fault(error)), position))
-}
-
-/// Checks a name that becomes part of face ids and file names.
-///
-/// # Errors
-/// It is empty, too long, or holds a character that ids or files give another meaning.
-fn check_name(what: &str, name: &str) -> Result<()> {
-    let bad = name.chars().find(|c| c.is_control() || "/~\\:*?\"<>|".contains(*c));
-    let problem = if name.trim().is_empty() {
-        "is empty".to_owned()
-    } else if name.trim() != name {
-        "begins or ends with a space".to_owned()
-    } else if name.chars().count() > limits::MAX_NAME_LENGTH {
-        format!("is longer than {} characters", limits::MAX_NAME_LENGTH)
-    } else if let Some(c) = bad {
-        format!("holds {c:?}, which face ids and file names use otherwise")
-    } else {
-        return Ok(());
-    };
-    Err(Error::input(format!("the {what} name \"{name}\" {problem}"))
-        .remedy("use letters, digits, spaces, - and _, for instance \"A\" or \"lower block\""))
 }

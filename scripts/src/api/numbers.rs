@@ -60,7 +60,11 @@ fn call(ctx: &NativeCallContext, name: &str, x: f64, act: fn(f64) -> f64) -> Cal
 /// The quotient: whole if it comes out even, else a decimal.
 fn divide(ctx: &NativeCallContext, a: i64, b: i64) -> Called<Dynamic> {
     if b == 0 {
-        return Err(raise(ctx, Error::input(format!("{a} / 0: nothing can be divided by zero"))));
+        return Err(raise(
+            ctx,
+            Error::input(format!("{a} / 0: nothing can be divided by zero"))
+                .remedy("check the number below the line"),
+        ));
     }
     #[allow(clippy::cast_precision_loss, reason = "numbers of a work are far below 2^52")]
     let decimal = a as f64 / b as f64;

@@ -30,15 +30,14 @@ pub(super) fn register(engine: &mut Engine, registry: &Registry) {
                 .register_into_engine(
                     engine,
                     move |ctx: NativeCallContext, points: Array, mut map: Map| -> Called<ProfileHandle> {
-                        let made = check_points(&points).and_then(|()| {
-                            if map.contains_key(POINTS) {
-                                return Err(Error::input("points are given twice")
-                                    .at(kind.name)
-                                    .remedy("give them as the first argument only"));
-                            }
-                            map.insert(POINTS.into(), Dynamic::from_array(points));
-                            build(&ctx, &kind, &map)
-                        });
+                        let twice = map.insert(POINTS.into(), Dynamic::from_array(points)).is_some();
+                        let made = if twice {
+                            Err(Error::input("points are given twice")
+                                .at(kind.name)
+                                .remedy("give them as the first argument only"))
+                        } else {
+                            build(&kind, &map)
+                        };
                         finish(&ctx, made)
                     },
                 );
@@ -49,7 +48,7 @@ pub(super) fn register(engine: &mut Engine, registry: &Registry) {
                 .register_into_engine(
                     engine,
                     move |ctx: NativeCallContext, map: Map| -> Called<ProfileHandle> {
-                        let made = build(&ctx, &kind, &map);
+                        let made = build(&kind, &map);
                         finish(&ctx, made)
                     },
                 );
@@ -62,19 +61,7 @@ pub(crate) fn takes_points(kind: &ProfileKind) -> bool {
     kind.settings.iter().any(|row| row.name == POINTS && row.kind == SettingKind::Points)
 }
 
-fn check_points(points: &Array) -> Result<()> {
-    if points.len() > limits::MAX_POINTS {
-        return Err(Error::input(format!(
-            "{} points are more than the {} allowed",
-            points.len(),
-            limits::MAX_POINTS
-        ))
-        .remedy("give fewer points, for instance one pitch only"));
-    }
-    Ok(())
-}
-
-fn build(_ctx: &NativeCallContext, kind: &ProfileKind, map: &Map) -> Result<Profile> {
+fn build(kind: &ProfileKind, map: &Map) -> Result<Profile> {
     let values: Values = convert::settings(kind.name, kind.settings, map)?;
     (kind.build)(&values).map_err(|e| match e.place() {
         Some(place) if place.starts_with(kind.name) => e,
@@ -94,7 +81,9 @@ fn finish(ctx: &NativeCallContext, made: Result<Profile>) -> Called<ProfileHandl
 /// The `///` text of a row: its summary, and an example where one can be made.
 fn comment(kind: &ProfileKind) -> String {
     let first = if takes_points(kind) { EXAMPLE_POINTS } else { "" };
-    super::elements::row_comment(kind.summary, kind.settings, |map| format!("let sheet = {}({first}{map});", kind.name))
+    super::elements::row_comment(kind.summary, kind.settings, |map| {
+        format!("let sheet = {}({first}{map});", kind.name)
+    })
 }
 
 /// One pitch of a made-up outline, for the example.

@@ -1,12 +1,13 @@
 //! Sculpture calls: adding and stacking elements, rules, joints, phase searches.
 
 use super::elements::ElementHandle;
-use super::{Called, check_name, raise, session, site};
+use super::{Called, raise, session, site};
 use crate::convert;
 use crate::limits;
 use crate::session::{Site, count_one, lock};
 use rhai::plugin::*;
 use rhai::{Engine, Map, NativeCallContext};
+use ribwright_kernel::element::planes::check_label;
 use ribwright_kernel::registry::{self, NamedRow};
 use ribwright_kernel::sculpture::{Joint, Meet, PhaseSearch, Sculpture, Stacking};
 use ribwright_kernel::settings::{LARGEST_NUMBER, Setting, SettingKind, Values};
@@ -175,7 +176,11 @@ fn stacking(what: &str, map: &Map) -> Result<Stacking> {
 fn whole(values: &Values, name: &str) -> Result<Option<u32>> {
     match values.optional(name) {
         None => Ok(None),
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "range checked by the row")]
+        #[allow(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "range checked by the row"
+        )]
         Some(x) if x.fract() == 0.0 => Ok(Some(x as u32)),
         Some(x) => Err(Error::input(format!("{x} is not a whole number"))
             .at(format!("rules: {name}"))
@@ -207,7 +212,7 @@ fn joint_of(what: &str, registry: &Registry, before: &Joint, map: &Map) -> Resul
     };
     let row = registry::find("joint kind", &registry.joints, &kind).map_err(|e| e.at(what))?;
     let rows: Vec<Setting> = JOINT_ROWS.iter().chain(row.settings()).copied().collect();
-    let values = Values::check(what, &rows, &given)?;
+    let values = convert::check(what, &rows, &given)?;
     let meet = match values.text("meet") {
         Some("inside") => Meet::Inside,
         Some("middle") => Meet::Middle,
@@ -280,10 +285,11 @@ mod calls {
     /// ```
     #[rhai_fn(return_raw)]
     pub fn sculpture(ctx: NativeCallContext, name: &str) -> Called<SculptureHandle> {
-        check_name("sculpture", name).map_err(|e| raise(&ctx, e))?;
+        check_label("sculpture name", name).map_err(|e| raise(&ctx, e))?;
         let session = session(&ctx)?;
         let mut state = session.lock();
-        count_one(state.sculptures.len(), limits::MAX_SCULPTURES, "sculptures").map_err(|e| raise(&ctx, e))?;
+        count_one(state.sculptures.len(), limits::MAX_SCULPTURES, "sculptures")
+            .map_err(|e| raise(&ctx, e))?;
         let handle = SculptureHandle {
             site: site(&ctx),
             state: Arc::new(Mutex::new(SculptureState {
@@ -305,7 +311,11 @@ mod calls {
     /// s.add(a);
     /// ```
     #[rhai_fn(return_raw, pure)]
-    pub fn add(ctx: NativeCallContext, sculpture: &mut SculptureHandle, element: ElementHandle) -> Called<SculptureHandle> {
+    pub fn add(
+        ctx: NativeCallContext,
+        sculpture: &mut SculptureHandle,
+        element: ElementHandle,
+    ) -> Called<SculptureHandle> {
         element.place_in(&sculpture.state, |s, e| s.sculpture.add(e)).map_err(|e| raise(&ctx, e))?;
         Ok(sculpture.clone())
     }
@@ -318,7 +328,11 @@ mod calls {
     /// s.stand(a);
     /// ```
     #[rhai_fn(return_raw, pure)]
-    pub fn stand(ctx: NativeCallContext, sculpture: &mut SculptureHandle, element: ElementHandle) -> Called<SculptureHandle> {
+    pub fn stand(
+        ctx: NativeCallContext,
+        sculpture: &mut SculptureHandle,
+        element: ElementHandle,
+    ) -> Called<SculptureHandle> {
         element.place_in(&sculpture.state, |s, e| s.sculpture.stand(e)).map_err(|e| raise(&ctx, e))?;
         Ok(sculpture.clone())
     }
@@ -353,7 +367,11 @@ mod calls {
     /// s.rules(#{ max_sides: 6, max_elements: 8, sliver_area: 400, density: 7850 });
     /// ```
     #[rhai_fn(return_raw, pure)]
-    pub fn rules(ctx: NativeCallContext, sculpture: &mut SculptureHandle, settings: Map) -> Called<SculptureHandle> {
+    pub fn rules(
+        ctx: NativeCallContext,
+        sculpture: &mut SculptureHandle,
+        settings: Map,
+    ) -> Called<SculptureHandle> {
         sculpture.change(|state| set_rules(state, &settings)).map_err(|e| raise(&ctx, e))?;
         Ok(sculpture.clone())
     }
@@ -365,7 +383,11 @@ mod calls {
     /// s.joints(#{ kind: "auto", meet: "inside", wobble_limit: 60 });
     /// ```
     #[rhai_fn(return_raw, pure)]
-    pub fn joints(ctx: NativeCallContext, sculpture: &mut SculptureHandle, settings: Map) -> Called<SculptureHandle> {
+    pub fn joints(
+        ctx: NativeCallContext,
+        sculpture: &mut SculptureHandle,
+        settings: Map,
+    ) -> Called<SculptureHandle> {
         let registry = session(&ctx)?.registry();
         let changed = sculpture.change(|state| {
             state.sculpture.joint = joint_of("joints", &registry, &state.sculpture.joint, &settings)?;
