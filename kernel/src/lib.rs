@@ -7,26 +7,34 @@
 //! The way data flows is the order of the modules below: settings and profiles, elements, the sculpture,
 //! the trim, the shell, seams, parts, templates, and the writers.
 
-pub mod drawing;
-pub mod element;
 pub mod error;
-pub mod export;
 pub mod finding;
-pub mod inspect;
-pub mod joint;
-pub mod lettering;
-pub mod mesh;
-pub mod part;
-pub mod profile;
-pub mod registry;
-pub mod sculpture;
-pub mod seam;
 pub mod settings;
-pub mod stage;
-pub mod table;
+pub mod profile;
+pub mod element;
+pub mod sculpture;
+pub mod joint;
+pub mod part;
+pub mod cladding;
+mod trim;
+mod shell;
+mod assembly;
+pub mod seam;
+mod triangulate;
+mod cutting;
+pub mod mesh;
+mod solve;
+mod phase;
+pub mod drawing;
+pub mod lettering;
 pub mod template;
-pub mod view;
+pub mod table;
 pub mod work;
+pub mod view;
+pub mod stage;
+pub mod export;
+pub mod inspect;
+pub mod registry;
 
 pub use error::{Error, ErrorKind, Result};
 pub use finding::{Finding, Level};

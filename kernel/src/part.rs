@@ -59,3 +59,19 @@ pub struct Part {
     /// Mass, kg.
     pub mass: f64,
 }
+
+impl Part {
+    /// File stem made from the id: letters, digits, dot and dash stay, all else becomes an underscore.
+    pub fn stem(&self) -> String {
+        let safe = |c: char| if c.is_ascii_alphanumeric() || c == '.' || c == '-' { c } else { '_' };
+        self.id.chars().map(safe).collect()
+    }
+
+    /// Thickness of its sheet, mm.
+    pub fn thickness(&self) -> f64 {
+        match &self.kind {
+            PartKind::Sheet { profile, .. } => profile.thickness(),
+            PartKind::Closure { thickness } => *thickness,
+        }
+    }
+}

@@ -6,12 +6,14 @@ use crate::finding::Finding;
 use crate::mesh::Mesh;
 use crate::part::{Frame, Part};
 use crate::profile::Profile;
-use crate::registry::Registry;
+use crate::registry::{Registry, find};
 use crate::sculpture::Sculpture;
 use crate::seam::Seam;
+use crate::solve::Solved;
 use crate::table::Table;
 use crate::template::Template;
 use nalgebra::Point3;
+use rayon::prelude::*;
 use std::sync::Arc;
 
 /// One clad face with its figures.
@@ -116,22 +118,44 @@ pub struct OutFile {
 ///
 /// # Errors
 /// What cannot be built at all; what can be built but should not is an error finding in the result.
-pub fn work_out(_sculpture: &Sculpture, _registry: &Registry) -> Result<Work> {
-    Err(Error::bug("not built"))
+pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
+    let sculpture = crate::phase::search(sculpture, registry)?;
+    let solved = Solved::new(&sculpture, registry)?;
+    Ok(solved.into_work(sculpture))
 }
 
 /// Runs the stages named in `only` (all if empty) over the work.
 ///
 /// # Errors
 /// An unknown stage, or a stage that cannot do its part.
-pub fn run_stages(_work: &Work, _registry: &Registry, _only: &[String]) -> Result<Output> {
-    Err(Error::bug("not built"))
+pub fn run_stages(work: &Work, registry: &Registry, only: &[String]) -> Result<Output> {
+    for name in only {
+        find("stage", &registry.stages, name)?;
+    }
+    let mut output = Output::default();
+    for stage in &registry.stages {
+        if only.is_empty() || only.iter().any(|name| name == stage.name) {
+            (stage.run)(work, registry, &mut output)?;
+        }
+    }
+    Ok(output)
 }
 
-/// Makes the files of every writer whose stages have run.
+/// Makes the files of every writer whose stages have run, in the order of the registry.
 ///
 /// # Errors
-/// A writer that cannot write what it was given.
-pub fn write_files(_work: &Work, _output: &Output, _registry: &Registry) -> Result<Vec<OutFile>> {
-    Err(Error::bug("not built"))
+/// A writer that cannot write what it was given, or two writers that want the same file.
+pub fn write_files(work: &Work, output: &Output, registry: &Registry) -> Result<Vec<OutFile>> {
+    let sets: Vec<Result<Vec<OutFile>>> =
+        registry.writers.par_iter().map(|writer| (writer.write)(work, output)).collect();
+    let mut files = Vec::new();
+    for set in sets {
+        files.extend(set?);
+    }
+    let mut paths: Vec<&str> = files.iter().map(|f| f.path.as_str()).collect();
+    paths.sort_unstable();
+    if let Some(pair) = paths.windows(2).find(|p| p[0] == p[1]) {
+        return Err(Error::bug(format!("two writers made {}", pair[0])));
+    }
+    Ok(files)
 }

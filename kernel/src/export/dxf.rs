@@ -1,12 +1,465 @@
-//! The dxf writer.
+//! The dxf writer: one cut file per part.
+//!
+//! Files are R2000, in mm, with one closed LWPOLYLINE per outline and no layer that is not in use. They go
+//! through the `dxf` crate; [`tidy`] then sets right what version 0.6 of it leaves broken, so that strict
+//! readers have nothing to repair, and takes out what would differ from run to run.
 
 use super::Writer;
-use crate::error::Result;
+use crate::drawing::{Drawing, LAYERS, Layer};
+use crate::error::{Error, Result};
+use crate::lettering;
 use crate::work::{OutFile, Output, Work};
+use dxf::entities::{Entity, EntityType, Line, LwPolyline};
+use dxf::enums::{AcadVersion, DrawingUnits, Units};
+use dxf::{Block, Color, LwPolylineVertex, Point};
+use rayon::prelude::*;
 
 /// The registry row.
-pub const ROW: Writer = Writer { name: "dxf", summary: "dxf", write };
+pub const ROW: Writer =
+    Writer { name: "dxf", summary: "one cut file per part, with bend lines, marks and lettering", write };
 
-fn write(_work: &Work, _output: &Output) -> Result<Vec<OutFile>> {
-    Ok(Vec::new())
+/// The template kind a cut file is made of; parts without one take their first template.
+const CUT_FROM: &str = "blank";
+
+fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
+    files(output)
+}
+
+fn files(output: &Output) -> Result<Vec<OutFile>> {
+    output
+        .templates
+        .par_iter()
+        .filter_map(|part| {
+            let template = part.templates.iter().find(|t| t.kind == CUT_FROM).or(part.templates.first())?;
+            Some((part, template))
+        })
+        .map(|(part, template)| {
+            let path = format!("cut/{}.dxf", part.stem);
+            let bytes = drawing_to_dxf(&template.drawing).map_err(|e| e.at(path.as_str()))?;
+            Ok(OutFile { path, bytes })
+        })
+        .collect()
+}
+
+/// A drawing as an ASCII DXF file of version R2000, in mm; lettering is polylines on the layer TEXT.
+///
+/// # Tolerance
+/// Coordinates are rounded to 1e-9 mm.
+///
+/// # Errors
+/// A drawing that [`Drawing::validate`] refuses.
+pub fn drawing_to_dxf(drawing: &Drawing) -> Result<Vec<u8>> {
+    drawing.validate()?;
+    let mut file = dxf::Drawing::new();
+    let header = &mut file.header;
+    header.version = AcadVersion::R2000;
+    header.default_drawing_units = Units::Millimeters;
+    header.drawing_units = DrawingUnits::Metric;
+    header.fingerprint_guid = Default::default();
+    header.version_guid = Default::default();
+    let [lo, hi] = lettering::extents(drawing).unwrap_or_default();
+    header.minimum_drawing_extents = Point::new(lo[0], lo[1], 0.0);
+    header.maximum_drawing_extents = Point::new(hi[0], hi[1], 0.0);
+    for port in file.view_ports_mut() {
+        port.view_center = Point::new((lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0, 0.0);
+        port.view_height = (hi[1] - lo[1]).max(hi[0] - lo[0]) * 1.05;
+    }
+    // Adding a block adds its record: without the records that are there already.
+    while file.remove_block_record(0).is_some() {}
+    for name in ["*MODEL_SPACE", "*PAPER_SPACE"] {
+        let is_in_paperspace = name == "*PAPER_SPACE";
+        file.add_block(Block { name: name.into(), is_in_paperspace, ..Block::default() });
+    }
+    for layer in drawing.layers() {
+        add_layer(&mut file, layer);
+    }
+    for layer in drawing.layers() {
+        for path in drawing.on(layer) {
+            file.add_entity(polyline(layer, &path.points, path.closed));
+        }
+        if layer == Layer::Text {
+            for stroke in drawing.labels.iter().flat_map(lettering::strokes) {
+                file.add_entity(polyline(layer, &stroke, false));
+            }
+        }
+    }
+    let mut bytes = Vec::new();
+    file.save(&mut bytes).map_err(|e| Error::bug(format!("the DXF file could not be written: {e}")))?;
+    tidy(&bytes)
+}
+
+/// Line type, colour number and weight of a layer; the line type's pattern is that of the page.
+fn add_layer(file: &mut dxf::Drawing, layer: Layer) {
+    let (line_type, colour) = match layer {
+        Layer::Cut => ("CONTINUOUS", 7),
+        Layer::BendDown => ("LONG-DASH", 5),
+        Layer::BendUp => ("DASH-DOT", 1),
+        Layer::Mark => ("CONTINUOUS", 3),
+        Layer::Text => ("CONTINUOUS", 4),
+        Layer::Seam => ("CONTINUOUS", 6),
+        Layer::Fold => ("CONTINUOUS", 8),
+        Layer::Helper => ("SHORT-DASH", 9),
+    };
+    let dashes = layer.style().dashes;
+    if !dashes.is_empty() {
+        // Lengths drawn are positive, lengths left out negative.
+        let signed: Vec<f64> = dashes.iter().enumerate().map(|(i, d)| d * [1.0, -1.0][i % 2]).collect();
+        file.add_line_type(dxf::tables::LineType {
+            name: line_type.into(),
+            element_count: i32::try_from(signed.len()).unwrap_or_default(),
+            total_pattern_length: dashes.iter().sum(),
+            dash_dot_space_lengths: signed,
+            ..Default::default()
+        });
+    }
+    file.add_layer(dxf::tables::Layer {
+        name: layer.name().into(),
+        color: Color::from_index(colour),
+        line_type_name: line_type.into(),
+        ..Default::default()
+    });
+}
+
+/// Coordinates are rounded to this fraction of a mm: far finer than any machine, and it keeps files short.
+const STEPS_PER_MM: f64 = 1.0e9;
+
+fn polyline(layer: Layer, points: &[[f64; 2]], closed: bool) -> Entity {
+    let round = |x: f64| (x * STEPS_PER_MM).round() / STEPS_PER_MM;
+    let specific = match points {
+        [a, b] if !closed && layer != Layer::Text => EntityType::Line(Line::new(
+            Point::new(round(a[0]), round(a[1]), 0.0),
+            Point::new(round(b[0]), round(b[1]), 0.0),
+        )),
+        _ => {
+            let vertex =
+                |p: &[f64; 2]| LwPolylineVertex { x: round(p[0]), y: round(p[1]), ..Default::default() };
+            let mut line = LwPolyline { vertices: points.iter().map(vertex).collect(), ..Default::default() };
+            line.set_is_closed(closed);
+            EntityType::LwPolyline(line)
+        }
+    };
+    let mut entity = Entity::new(specific);
+    entity.common.layer = layer.name().into();
+    entity.common.lineweight_enum_value = BY_LAYER;
+    entity
+}
+
+/// The line weight that means 'as the layer has it' (group 370).
+const BY_LAYER: i16 = -2;
+
+/// Handles set aside for what [`tidy`] adds: table heads, ends of blocks and two dictionaries.
+const SPARE_HANDLES: u64 = 64;
+
+/// Rewrites the pairs of group code and value as strict readers want them.
+///
+/// Left out: the dates (they differ from run to run and, being local, from place to place) and empty
+/// pointers. Added: handles of table heads and block ends, owners, the type flag of dashes, line weights,
+/// the tables VIEW and UCS, and the root dictionary. Group codes are those of the published DXF reference
+/// for R2000, which gives a DIMSTYLE its handle in group 105.
+fn tidy(bytes: &[u8]) -> Result<Vec<u8>> {
+    let text = std::str::from_utf8(bytes).map_err(|e| Error::bug(format!("the DXF text is broken: {e}")))?;
+    let lines: Vec<&str> = text.lines().collect();
+    let pairs = || lines.chunks_exact(2).map(|pair| (pair[0].trim(), pair[1]));
+    let used = pairs().filter(|(code, _)| *code == "5").filter_map(|(_, h)| u64::from_str_radix(h, 16).ok());
+    let first_free = used.max().unwrap_or_default() + 1;
+    let mut out = Pairs { text: String::with_capacity(text.len() * 3 / 2), next_handle: first_free };
+    // `record` is the value of the last group 0; an `owner` is written behind the handle of a record.
+    let (mut section, mut table, mut record, mut owner) = ("", "", "", String::new());
+    let (mut skipping, mut seed, mut name) = (false, false, "");
+    let mut spaces: Vec<&str> = Vec::new();
+    let mut block = 0;
+    for (code, value) in pairs() {
+        if code == "0" || code == "9" {
+            skipping = code == "9" && value.starts_with("$TD");
+            seed = value == "$HANDSEED";
+        }
+        if skipping {
+            continue;
+        }
+        if code == "0" {
+            match value {
+                "BLOCK" => owner = spaces.get(block).copied().unwrap_or("0").to_owned(),
+                "ENDBLK" => block += 1,
+                "ENDSEC" if section == "TABLES" => out.empty_tables(),
+                "ENDSEC" if section == "OBJECTS" => out.dictionaries(),
+                _ => {}
+            }
+            record = value;
+        }
+        match (section, record, code) {
+            (_, "SECTION", "2") => {
+                (section, record) = (value, "");
+                if section == "ENTITIES" {
+                    owner = spaces.first().copied().unwrap_or("0").to_owned();
+                }
+                out.pair("2", value);
+            }
+            ("HEADER", _, "5") if seed => out.pair("5", &format!("{:X}", first_free + SPARE_HANDLES)),
+            ("TABLES", "TABLE", "2") => {
+                table = value;
+                owner = out.handle();
+                out.pair("2", value);
+                out.pair("5", &owner);
+                out.pair("330", "0");
+            }
+            ("TABLES", "TABLE", "70") => {
+                out.pair("70", value);
+                if table == "DIMSTYLE" {
+                    out.pair("100", "AcDbDimStyleTable");
+                    out.pair("71", "0");
+                }
+            }
+            ("TABLES", _, "5") => {
+                if table == "BLOCK_RECORD" {
+                    spaces.push(value);
+                }
+                out.pair(if table == "DIMSTYLE" { "105" } else { "5" }, value);
+                out.pair("330", &owner);
+            }
+            ("TABLES", "DIMSTYLE", "340" | "341" | "342" | "343" | "344") => {}
+            ("TABLES", "LAYER", "2") => {
+                name = value;
+                out.pair("2", value);
+            }
+            ("TABLES", "LAYER", "370") => out.pair("370", &weight(name).to_string()),
+            ("TABLES", "LAYER", "390") => {}
+            ("TABLES", "LTYPE", "49") => {
+                out.pair("49", value);
+                out.pair("74", "0");
+            }
+            ("BLOCKS", "ENDBLK", "5") => {
+                let handle = out.handle();
+                out.pair("5", &handle);
+                out.pair("330", &owner);
+            }
+            ("BLOCKS" | "ENTITIES", _, "5") => {
+                out.pair("5", value);
+                out.pair("330", &owner);
+            }
+            ("BLOCKS" | "ENTITIES", _, "330") => {}
+            _ => out.pair(code, value),
+        }
+    }
+    if out.next_handle > first_free + SPARE_HANDLES {
+        return Err(Error::bug("more handles were added to a DXF file than were set aside"));
+    }
+    Ok(out.text.into_bytes())
+}
+
+/// Line weight of a layer in hundredths of a mm, one of those the format allows.
+fn weight(layer: &str) -> i16 {
+    const ALLOWED: [i16; 8] = [13, 15, 18, 20, 25, 30, 35, 50];
+    let Some(layer) = LAYERS.into_iter().find(|l| l.name() == layer) else { return DEFAULT_WEIGHT };
+    let wanted = layer.style().width * 100.0;
+    let heavy_enough = ALLOWED.into_iter().find(|&w| f64::from(w) >= wanted.round());
+    heavy_enough.unwrap_or(DEFAULT_WEIGHT)
+}
+
+/// The line weight that means 'the reader's default' (group 370).
+const DEFAULT_WEIGHT: i16 = -3;
+
+/// The file being written.
+struct Pairs {
+    text: String,
+    next_handle: u64,
+}
+
+impl Pairs {
+    fn pair(&mut self, code: &str, value: &str) {
+        for _ in code.len()..3 {
+            self.text.push(' ');
+        }
+        for part in [code, "\r\n", value, "\r\n"] {
+            self.text.push_str(part);
+        }
+    }
+
+    fn handle(&mut self) -> String {
+        self.next_handle += 1;
+        format!("{:X}", self.next_handle - 1)
+    }
+
+    /// Tables that readers expect though nothing is in them.
+    fn empty_tables(&mut self) {
+        for name in ["VIEW", "UCS"] {
+            let handle = self.handle();
+            for (code, value) in [
+                ("0", "TABLE"),
+                ("2", name),
+                ("5", &handle),
+                ("330", "0"),
+                ("100", "AcDbSymbolTable"),
+                ("70", "0"),
+                ("0", "ENDTAB"),
+            ] {
+                self.pair(code, value);
+            }
+        }
+    }
+
+    /// The root dictionary, holding an empty dictionary of groups.
+    fn dictionaries(&mut self) {
+        let (root, groups) = (self.handle(), self.handle());
+        for (code, value) in [
+            ("0", "DICTIONARY"),
+            ("5", root.as_str()),
+            ("330", "0"),
+            ("100", "AcDbDictionary"),
+            ("281", "1"),
+            ("3", "ACAD_GROUP"),
+            ("350", &groups),
+            ("0", "DICTIONARY"),
+            ("5", &groups),
+            ("330", &root),
+            ("100", "AcDbDictionary"),
+            ("281", "1"),
+        ] {
+            self.pair(code, value);
+        }
+    }
+}
+
+#[cfg(test)]
+pub(crate) mod tests {
+    use super::*;
+    use crate::drawing::{Label, Path};
+
+    /// A plate with a wavy edge and a hole, bends, marks and writing.
+    pub(crate) fn sample() -> Drawing {
+        let wave = (0..=120).map(|i| {
+            let x = f64::from(i) * 5.0;
+            [x, 400.0 + 20.0 * (x / 200.0 * std::f64::consts::TAU).sin()]
+        });
+        let outline = [[0.0, 0.0], [600.0, 0.0]].into_iter().chain(wave.rev()).collect();
+        let hole = (0..48).map(|i| {
+            let (sin, cos) = (f64::from(i) * std::f64::consts::TAU / 48.0).sin_cos();
+            [300.0 + 40.0 * cos, 150.0 - 40.0 * sin]
+        });
+        let line = |layer, x: f64| Path::open(layer, vec![[x, 0.0], [x, 380.0]]);
+        let label =
+            |at, text: &str, angle, centred| Label { at, height: 15.0, angle, centred, text: text.into() };
+        Drawing {
+            name: "A_east".into(),
+            title: "A/east, blank".into(),
+            paths: vec![
+                Path::closed(Layer::Cut, outline),
+                Path::closed(Layer::Cut, hole.collect()),
+                line(Layer::BendDown, 100.0),
+                line(Layer::BendUp, 200.0),
+                line(Layer::BendDown, 400.0),
+                line(Layer::BendUp, 500.0),
+                line(Layer::Mark, 300.0),
+                Path::open(Layer::Mark, vec![[40.0, 250.0], [50.0, 300.0], [60.0, 250.0]]),
+            ],
+            labels: vec![
+                label([300.0, 340.0], "A/east 45° r6", 0.0, true),
+                label([95.0, 60.0], "down 45° ø12", 90.0, false),
+            ],
+        }
+    }
+
+    /// Code and value of every pair of a file.
+    fn pairs(bytes: &[u8]) -> Vec<(String, String)> {
+        let text = String::from_utf8(bytes.to_vec()).expect("text");
+        let lines: Vec<&str> = text.lines().collect();
+        assert_eq!(lines.len() % 2, 0, "every code has its value");
+        lines.chunks_exact(2).map(|p| (p[0].trim().to_owned(), p[1].to_owned())).collect()
+    }
+
+    #[test]
+    fn two_runs_give_the_same_bytes_without_date_or_chance() {
+        let first = drawing_to_dxf(&sample()).expect("written");
+        std::thread::sleep(std::time::Duration::from_millis(5));
+        assert_eq!(first, drawing_to_dxf(&sample()).expect("written"));
+        assert!(!pairs(&first).iter().any(|(code, value)| code == "9" && value.starts_with("$TD")));
+    }
+
+    #[test]
+    fn handles_are_used_once_and_the_seed_lies_above_them() {
+        let pairs = pairs(&drawing_to_dxf(&sample()).expect("written"));
+        let seed = pairs.iter().position(|p| p.1 == "$HANDSEED").expect("a seed");
+        let number = |text: &str| u64::from_str_radix(text, 16).expect("hexadecimal");
+        let mut handles: Vec<u64> = pairs[seed + 2..]
+            .iter()
+            .filter(|(code, _)| code == "5" || code == "105")
+            .map(|(_, value)| number(value))
+            .collect();
+        handles.sort_unstable();
+        let count = handles.len();
+        handles.dedup();
+        assert_eq!(handles.len(), count, "a handle is used twice");
+        assert!(number(&pairs[seed + 1].1) > handles[count - 1], "the seed is a handle in use");
+    }
+
+    #[test]
+    fn files_are_metric_and_hold_only_layers_in_use() {
+        let bytes = drawing_to_dxf(&sample()).expect("written");
+        let file = dxf::Drawing::load(&mut bytes.as_slice()).expect("readable");
+        assert_eq!(file.header.version, AcadVersion::R2000);
+        assert_eq!(file.header.default_drawing_units, Units::Millimeters);
+        assert_eq!(file.header.drawing_units, DrawingUnits::Metric);
+        let layers: Vec<&str> = file.layers().map(|l| l.name.as_str()).collect();
+        assert_eq!(layers, ["0", "TEXT", "MARK", "BEND-DOWN", "BEND-UP", "CUT"]);
+        for entity in file.entities() {
+            assert!(layers[1..].contains(&entity.common.layer.as_str()), "{:?}", entity.common.layer);
+            if entity.common.layer == "CUT" {
+                let EntityType::LwPolyline(line) = &entity.specific else { panic!("{:?}", entity.specific) };
+                assert!(line.is_closed());
+            }
+        }
+    }
+
+    #[test]
+    fn area_survives_far_from_the_origin() {
+        let mut drawing = sample();
+        let area =
+            |d: &Drawing| d.on(Layer::Cut).map(|p| crate::drawing::signed_area(&p.points)).sum::<f64>();
+        for p in drawing.paths.iter_mut().flat_map(|p| &mut p.points) {
+            *p = [p[0] + 1.0e5, p[1] - 3.0e5];
+        }
+        let bytes = drawing_to_dxf(&drawing).expect("written");
+        let file = dxf::Drawing::load(&mut bytes.as_slice()).expect("readable");
+        let read: f64 = file
+            .entities()
+            .filter(|e| e.common.layer == "CUT")
+            .map(|e| {
+                let EntityType::LwPolyline(line) = &e.specific else { panic!("{:?}", e.specific) };
+                let points: Vec<_> = line.vertices.iter().map(|v| [v.x, v.y]).collect();
+                crate::drawing::signed_area(&points)
+            })
+            .sum();
+        let wanted = area(&sample());
+        assert!((read - wanted).abs() < 1.0e-9 * wanted, "{read} is not {wanted}");
+    }
+
+    /// Templates of each kind for two parts, one of which has no blank.
+    pub(crate) fn sample_output() -> Output {
+        let template = |kind: &str, title: &str| crate::template::Template {
+            kind: kind.into(),
+            part: "A/east".into(),
+            drawing: Drawing { title: title.into(), ..sample() },
+            area: 0.0,
+            cut_length: 0.0,
+            bends: Vec::new(),
+        };
+        let part = |stem: &str, kinds: &[&str]| crate::work::PartTemplates {
+            part: 0,
+            stem: stem.into(),
+            templates: kinds.iter().map(|k| template(k, k)).collect(),
+        };
+        let views = vec![Drawing { name: "front".into(), ..sample() }];
+        let templates = vec![part("A_west", &["wrap", "plan", "blank"]), part("A_east", &["plan", "wrap"])];
+        Output { templates, views, ..Output::default() }
+    }
+
+    #[test]
+    fn one_cut_file_is_written_per_part_in_the_order_of_the_parts() {
+        let files = files(&sample_output()).expect("written");
+        let paths: Vec<&str> = files.iter().map(|f| f.path.as_str()).collect();
+        assert_eq!(paths, ["cut/A_west.dxf", "cut/A_east.dxf"]);
+        let mut bad = sample_output();
+        bad.templates[1].templates[0].drawing.paths[0].points[0][0] = f64::NAN;
+        let error = super::files(&bad).expect_err("refused").to_string();
+        assert!(error.starts_with("cut/A_east.dxf"), "{error}");
+    }
 }

@@ -1,12 +1,322 @@
-//! The svg writer.
+//! The svg writer: templates in true size, and views scaled to a page.
+//!
+//! One unit of the file is one millimetre. Coordinates are written with y downwards and without a
+//! transform, each layer is a group named after it, and lettering is paths, so that any reader, plotter
+//! or cutter shows the same.
 
 use super::Writer;
+use crate::drawing::{Drawing, Label, Layer, LineStyle, Path};
 use crate::error::Result;
+use crate::lettering;
 use crate::work::{OutFile, Output, Work};
+use rayon::prelude::*;
+use std::fmt::Write as _;
 
 /// The registry row.
-pub const ROW: Writer = Writer { name: "svg", summary: "svg", write };
+pub const ROW: Writer =
+    Writer { name: "svg", summary: "templates in true size and views scaled to a page", write };
 
-fn write(_work: &Work, _output: &Output) -> Result<Vec<OutFile>> {
-    Ok(Vec::new())
+/// Width (and greatest height) of a view on its page, mm.
+const VIEW_SIZE: f64 = 400.0;
+
+fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
+    files(output)
+}
+
+fn files(output: &Output) -> Result<Vec<OutFile>> {
+    let templates = output.templates.iter().flat_map(|part| {
+        part.templates
+            .iter()
+            .map(|t| (format!("templates/{}-{}.svg", part.stem, t.kind), &t.drawing, Fit::TrueSize))
+    });
+    let views = output.views.iter().map(|v| (format!("views/{}.svg", v.name), v, Fit::Within(VIEW_SIZE)));
+    let files: Vec<_> = templates.chain(views).collect();
+    files
+        .into_par_iter()
+        .map(|(path, drawing, fit)| {
+            let text = drawing_to_svg(drawing, fit).map_err(|e| e.at(path.as_str()))?;
+            Ok(OutFile { path, bytes: text.into_bytes() })
+        })
+        .collect()
+}
+
+/// How large a drawing is on its page.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Fit {
+    /// One to one.
+    TrueSize,
+    /// At the largest round scale (1:1, 1:2, 1:5, 1:10, …) at which width and height stay within this, mm.
+    Within(f64),
+}
+
+/// Margin round the drawing, mm.
+pub const MARGIN: f64 = 10.0;
+/// Length of the scale bar on the page, mm.
+pub(super) const BAR: f64 = 100.0;
+/// Height of the strip under the drawing that holds the scale bar, mm.
+const STRIP: f64 = 14.0;
+
+/// A drawing as an SVG file in mm, with a margin of 10 mm and a scale bar below.
+///
+/// # Tolerance
+/// Coordinates are rounded to 1e-4 mm on the page.
+///
+/// # Errors
+/// A drawing that [`Drawing::validate`] refuses.
+pub fn drawing_to_svg(drawing: &Drawing, fit: Fit) -> Result<String> {
+    drawing.validate()?;
+    let [lo, hi] = lettering::extents(drawing).unwrap_or_default();
+    let divisor = match fit {
+        Fit::TrueSize => 1.0,
+        Fit::Within(size) => round_scale((hi[0] - lo[0]).max(hi[1] - lo[1]) / size),
+    };
+    let bar = scale_bar([MARGIN, MARGIN / 2.0], divisor);
+    let bar_width = lettering::extents(&bar).map_or(0.0, |[_, hi]| hi[0] - MARGIN);
+    let width = ((hi[0] - lo[0]) / divisor).max(bar_width) + 2.0 * MARGIN;
+    let height = (hi[1] - lo[1]) / divisor + 2.0 * MARGIN + STRIP;
+    let mut page = Page { text: String::new(), lo: [0.0; 2], top: height, divisor: 1.0 };
+    let size = format!("{} {}", Number(width), Number(height));
+    let [w, h] = [width, height].map(Number);
+    let _ = write!(
+        page.text,
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" viewBox=\"0 0 {size}\">\n\
+         <title>{}</title>\n",
+        Escaped(if drawing.title.is_empty() { &drawing.name } else { &drawing.title })
+    );
+    page.group("scale-bar", Layer::Mark.style(), bar.paths.iter(), &bar.labels);
+    page.lo = [lo[0] - MARGIN * divisor, lo[1] - (MARGIN + STRIP) * divisor];
+    page.divisor = divisor;
+    for layer in drawing.layers() {
+        let labels = if layer == Layer::Text { drawing.labels.as_slice() } else { &[] };
+        page.group(layer.name(), layer.style(), drawing.on(layer), labels);
+    }
+    page.text.push_str("</svg>\n");
+    Ok(page.text)
+}
+
+/// A bar of 100 mm with its left end at `at`, ticks and its true length; the scale too, unless it is 1:1.
+pub(super) fn scale_bar(at: [f64; 2], divisor: f64) -> Drawing {
+    let [x, y] = at;
+    let tick = |along: f64, high: f64| Path::open(Layer::Mark, vec![[x + along, y], [x + along, y + high]]);
+    let mut paths = vec![Path::open(Layer::Mark, vec![[x, y], [x + BAR, y]])];
+    paths.extend([tick(0.0, 4.0), tick(BAR, 4.0)]);
+    paths.extend((1..10).map(|i| tick(f64::from(i) * BAR / 10.0, if i == 5 { 3.0 } else { 2.0 })));
+    let text = if divisor > 1.0 {
+        format!("{} mm   scale 1:{}", Number(BAR * divisor), Number(divisor))
+    } else {
+        format!("{} mm", Number(BAR))
+    };
+    let label = Label { at: [x + BAR + 4.0, y + 0.5], height: 3.0, angle: 0.0, centred: false, text };
+    Drawing { name: "scale-bar".into(), paths, labels: vec![label], ..Drawing::default() }
+}
+
+/// The least of 1, 2, 5, 10, 20, 50, … that is not below `least`.
+fn round_scale(least: f64) -> f64 {
+    let mut decade = 1.0;
+    loop {
+        for step in [1.0, 2.0, 5.0] {
+            // Coordinates are bounded by `validate`, so this ends after a few decades.
+            if decade * step >= least || decade >= crate::settings::LARGEST_NUMBER {
+                return decade * step;
+            }
+        }
+        decade *= 10.0;
+    }
+}
+
+/// The file being written: `lo` is the corner of the page in the drawing, `top` the page's height, mm.
+struct Page {
+    text: String,
+    lo: [f64; 2],
+    top: f64,
+    divisor: f64,
+}
+
+impl Page {
+    fn group<'a>(
+        &mut self,
+        name: &str,
+        style: LineStyle,
+        paths: impl Iterator<Item = &'a Path>,
+        labels: &[Label],
+    ) {
+        let dashes: Vec<String> = style.dashes.iter().map(|d| Number(*d).to_string()).collect();
+        let dashes = if dashes.is_empty() {
+            String::new()
+        } else {
+            format!(" stroke-dasharray=\"{}\"", dashes.join(" "))
+        };
+        let grey = format!("{:02x}", grey_byte(style.grey)).repeat(3);
+        let _ = writeln!(
+            self.text,
+            "<g id=\"{name}\" class=\"{}\" fill=\"none\" stroke=\"#{grey}\" stroke-width=\"{}\"{dashes} \
+             stroke-linecap=\"round\" stroke-linejoin=\"round\">",
+            name.to_lowercase(),
+            Number(style.width)
+        );
+        for path in paths {
+            self.text.push_str("<path d=\"");
+            self.points(&path.points, path.closed);
+            self.text.push_str("\"/>\n");
+        }
+        for label in labels {
+            let strokes = lettering::strokes(label);
+            if strokes.is_empty() {
+                continue;
+            }
+            let weight = Number(lettering::weight(label.height / self.divisor));
+            let _ = write!(self.text, "<path stroke-width=\"{weight}\" d=\"");
+            for stroke in &strokes {
+                self.points(stroke, false);
+            }
+            let _ = writeln!(self.text, "\"><title>{}</title></path>", Escaped(&label.text));
+        }
+        self.text.push_str("</g>\n");
+    }
+
+    fn points(&mut self, points: &[[f64; 2]], closed: bool) {
+        for (i, p) in points.iter().enumerate() {
+            let x = (p[0] - self.lo[0]) / self.divisor;
+            let y = self.top - (p[1] - self.lo[1]) / self.divisor;
+            let _ = write!(self.text, "{}{} {}", ["L", "M"][usize::from(i == 0)], Number(x), Number(y));
+        }
+        if closed {
+            self.text.push('Z');
+        }
+    }
+}
+
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a grey lies between 0 and 1")]
+fn grey_byte(grey: f64) -> u8 {
+    (grey.clamp(0.0, 1.0) * 255.0).round() as u8
+}
+
+/// A number with at most four decimals and no trailing zeros.
+struct Number(f64);
+
+impl std::fmt::Display for Number {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let text = format!("{:.4}", self.0);
+        let text = text.trim_end_matches('0').trim_end_matches('.');
+        f.write_str(if text == "-0" { "0" } else { text })
+    }
+}
+
+/// Text with the signs that mean something in XML written as entities; control characters are left out.
+struct Escaped<'a>(&'a str);
+
+impl std::fmt::Display for Escaped<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        for c in self.0.chars() {
+            match c {
+                '&' => f.write_str("&amp;")?,
+                '<' => f.write_str("&lt;")?,
+                '>' => f.write_str("&gt;")?,
+                '"' => f.write_str("&quot;")?,
+                c if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => f.write_char(' ')?,
+                c => f.write_char(c)?,
+            }
+        }
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::export::dxf::tests::{sample, sample_output};
+    use resvg::tiny_skia::{Pixmap, Transform};
+
+    /// Pixels per mm of the renderings.
+    const DENSITY: f32 = 4.0;
+
+    /// Left, top, right and bottom of the ink within a band of the page, mm from the upper left corner.
+    fn ink(text: &str, band: std::ops::Range<f64>) -> [f64; 4] {
+        let tree = usvg::Tree::from_str(text, &usvg::Options::default()).expect("readable");
+        let scale = DENSITY * 25.4 / 96.0;
+        let (w, h) = (tree.size().width() * scale, tree.size().height() * scale);
+        let mut picture = Pixmap::new(w.round() as u32, h.round() as u32).expect("a page");
+        resvg::render(&tree, Transform::from_scale(scale, scale), &mut picture.as_mut());
+        let mut found = [f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY];
+        for (i, pixel) in picture.pixels().iter().enumerate() {
+            let at = |n: usize| (n as f64 + 0.5) / f64::from(DENSITY);
+            let [x, y] = [i % picture.width() as usize, i / picture.width() as usize].map(at);
+            if pixel.alpha() > 64 && band.contains(&y) {
+                found = [found[0].min(x), found[1].min(y), found[2].max(x), found[3].max(y)];
+            }
+        }
+        found
+    }
+
+    #[track_caller]
+    fn near(found: [f64; 4], wanted: [f64; 4]) {
+        // Half the heaviest line and a pixel.
+        let close = found.iter().zip(wanted).all(|(a, b)| (a - b).abs() < 0.25 + 1.0 / f64::from(DENSITY));
+        assert!(close, "{found:?} is not {wanted:?}");
+    }
+
+    #[test]
+    fn renders_in_true_size_the_right_way_up() {
+        let text = drawing_to_svg(&sample(), Fit::TrueSize).expect("written");
+        assert!(text.contains("width=\"620mm\" height=\"454mm\" viewBox=\"0 0 620 454\""));
+        near(ink(&text, 0.0..435.0), [10.0, 10.0, 610.0, 430.0]);
+        // The wave is at the top: its first trough, 150 mm from the left, leaves the upper edge free.
+        let trough = sample().on(Layer::Cut).next().expect("an outline").points.clone();
+        assert!(trough.iter().any(|p| p[0] == 150.0 && p[1] == 380.0), "the sample has a trough there");
+        assert!(text.contains("L160 50"), "the trough is drawn 50 mm from the top");
+    }
+
+    #[test]
+    fn the_scale_bar_is_100_mm_long() {
+        let text = drawing_to_svg(&sample(), Fit::TrueSize).expect("written");
+        let [left, _, _, bottom] = ink(&text, 440.0..454.0);
+        assert!((left - 10.0).abs() < 0.5 && (bottom - 449.0).abs() < 0.5, "{left} {bottom}");
+        assert!(text.contains("<path d=\"M10 449L110 449\"/>"), "the bar itself");
+        assert!(text.contains("<title>100 mm</title>"), "its length in words");
+    }
+
+    #[test]
+    fn views_are_scaled_to_the_page_by_a_round_number() {
+        let mut view = sample();
+        view.paths.push(Path::closed(Layer::Seam, vec![[0.0, 0.0], [3900.0, 0.0], [3900.0, 900.0]]));
+        let text = drawing_to_svg(&view, Fit::Within(400.0)).expect("written");
+        assert!(text.contains("width=\"410mm\""), "3900 mm at 1:10 and two margins");
+        assert!(text.contains("scale 1:10"), "the scale is written");
+        assert!(text.contains("1000 mm"), "the bar's length in the work is written");
+        near(ink(&text, 0.0..105.0), [10.0, 10.0, 400.0, 100.0]);
+    }
+
+    #[test]
+    fn scales_are_round_and_never_too_small() {
+        for (least, wanted) in
+            [(0.2, 1.0), (1.0, 1.0), (1.01, 2.0), (4.0, 5.0), (9.5, 10.0), (1300.0, 2000.0)]
+        {
+            assert_eq!(round_scale(least), wanted, "for {least}");
+        }
+        assert!(round_scale(f64::INFINITY).is_finite(), "it ends");
+    }
+
+    #[test]
+    fn names_cannot_break_the_file() {
+        let mut drawing = sample();
+        drawing.title = "a<b> & \"c\" \u{1}\u{fffe} ä".into();
+        drawing.labels[0].text = "</path>".into();
+        let text = drawing_to_svg(&drawing, Fit::TrueSize).expect("written");
+        let document = usvg::roxmltree::Document::parse(&text).expect("well formed");
+        let title = document.descendants().find(|n| n.has_tag_name("title")).and_then(|n| n.text());
+        assert_eq!(title, Some("a<b> & \"c\"    ä"));
+        for layer in sample().layers() {
+            assert!(document.descendants().any(|n| n.attribute("id") == Some(layer.name())));
+        }
+    }
+
+    #[test]
+    fn all_templates_and_views_are_written_in_order() {
+        let files = files(&sample_output()).expect("written");
+        let paths: Vec<&str> = files.iter().map(|f| f.path.as_str()).collect();
+        let wanted = "templates/A_west-wrap.svg templates/A_west-plan.svg templates/A_west-blank.svg \
+                      templates/A_east-plan.svg templates/A_east-wrap.svg views/front.svg";
+        assert_eq!(paths.join(" "), wanted);
+        assert_eq!(files, super::files(&sample_output()).expect("written"), "two runs differ");
+    }
 }

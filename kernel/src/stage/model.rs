@@ -1,13 +1,81 @@
-//! The model stage.
+//! The model stage: hands the shell to the writers of three-dimensional files.
 
 use super::Stage;
 use crate::error::Result;
+use crate::finding::{Finding, Level};
 use crate::registry::Registry;
 use crate::work::{Output, Work};
+use nalgebra::Vector3;
 
 /// The registry row.
-pub const ROW: Stage = Stage { name: "model", summary: "model", run };
+pub const ROW: Stage = Stage { name: "model", summary: "the finished shell for STL and GLB", run };
 
-fn run(_work: &Work, _registry: &Registry, _output: &mut Output) -> Result<()> {
+fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
+    let unmatched = work.mesh.unmatched_edges();
+    if let Some(&[a, b]) = unmatched.first() {
+        let [p, q] = [a, b].map(|i| work.mesh.points[i as usize]);
+        output.findings.push(Finding::new(
+            Level::Error,
+            "model-open",
+            work.sculpture.name.clone(),
+            format!(
+                "the model is not watertight: {} edges have no partner, the first from ({:.1}, {:.1}, {:.1}) to \
+                 ({:.1}, {:.1}, {:.1}) mm",
+                unmatched.len(),
+                p.x,
+                p.y,
+                p.z,
+                q.x,
+                q.y,
+                q.z
+            ),
+            "do not use the STL and GLB files of this run; shift the ribs of the faces there a little",
+        ));
+    }
+    let o = work.mesh.file_origin();
+    if o != Vector3::zeros() {
+        output.findings.push(Finding::new(
+            Level::Note,
+            "model-origin",
+            work.sculpture.name.clone(),
+            format!(
+                "the work lies far from the origin: STL coordinates count from ({}, {}, {}) mm, and the GLB moves \
+                 its node there",
+                o.x, o.y, o.z
+            ),
+            "build the work near the origin if the model files are to be used beside others",
+        ));
+    }
+    output.mesh = Some(work.mesh.clone());
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::export::job::samples::work;
+
+    fn after(work: &Work) -> Output {
+        let mut output = Output::default();
+        run(work, &Registry::standard(), &mut output).expect("runs");
+        output
+    }
+
+    #[test]
+    fn a_sound_work_near_the_origin_is_passed_on_without_a_word() {
+        let output = after(&work());
+        assert_eq!(output.mesh.as_ref().map(|m| m.triangles.len()), Some(work().mesh.triangles.len()));
+        assert!(output.findings.is_empty(), "{:?}", output.findings);
+    }
+
+    #[test]
+    fn a_hole_is_an_error_and_distance_a_note() {
+        let mut broken = work();
+        broken.mesh.triangles.pop();
+        broken.mesh.points.iter_mut().for_each(|p| p.x += 1.0e7);
+        let findings = after(&broken).findings;
+        let codes: Vec<(Level, &str)> = findings.iter().map(|f| (f.level, f.code.as_str())).collect();
+        assert_eq!(codes, [(Level::Error, "model-open"), (Level::Note, "model-origin")]);
+        assert!(findings[0].message.contains("3 edges"), "{}", findings[0].message);
+    }
 }

@@ -21,7 +21,7 @@ pub(crate) mod window;
 
 use crate::cladding::Sheet;
 use carrier::{Carrier, Curve, Scratch, Segment};
-use field::{Bisected, Field, Near, Sample};
+use field::{Field, Near, Sample};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use window::{Linear, clip, range};
@@ -58,6 +58,9 @@ pub(crate) struct Patch {
     pub(crate) area: f64,
     /// Centroid, local.
     pub(crate) centroid: Point3<f64>,
+    /// Where (0, 0) of the carrier lies, and its two axes.
+    pub(crate) origin: Point3<f64>,
+    pub(crate) axes: [Vector3<f64>; 2],
 }
 
 /// What the trim found.
@@ -286,7 +289,7 @@ fn trim_face(field: &Field, f: usize, strips: &[Strip], near: &Near) -> Trimmed 
 /// The stretch of a fold at T = t that either neighbour's window holds.
 fn fold_line(windows: &[&Vec<[f64; 2]>; 2], t: f64) -> Option<[[f64; 2]; 2]> {
     let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-    for p in windows.iter().flat_map(|w| w.iter()).filter(|p| (p[1] - t).abs() < f64::EPSILON * t.abs()) {
+    for p in windows.iter().flat_map(|w| w.iter()).filter(|p| (p[1] - t).abs() <= f64::EPSILON * t.abs()) {
         low = low.min(p[0]);
         high = high.max(p[0]);
     }
@@ -348,15 +351,8 @@ fn close(
         loops,
         area: area * stretch,
         centroid: carrier.point(centre),
+        origin: carrier.origin,
+        axes: [carrier.e1, carrier.e2],
     });
 }
 
-/// A field of sheets with the given bisected pairs.
-pub(crate) fn field(
-    sheets: Vec<Sheet>,
-    elements: Vec<std::ops::Range<usize>>,
-    bisected: Bisected,
-    size: f64,
-) -> Field {
-    Field { sheets, elements, bisected, size }
-}

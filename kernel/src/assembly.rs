@@ -1,0 +1,162 @@
+//! Assembly: the sculpture's faces as sheets in place, trimmed and sewn.
+//!
+//! All arithmetic is done around the middle of the work, so that a work ten kilometres from the origin
+//! comes out the same.
+
+use crate::cladding::{self, Sheet, face_frame};
+use crate::error::{Error, Result};
+use crate::part::Frame;
+use crate::profile::Profile;
+use crate::sculpture::Sculpture;
+use crate::shell::Shell;
+use crate::trim::field::{Bisected, Field};
+use crate::trim::{Patch, trim, trim_face_alone};
+use nalgebra::{Point3, Vector3};
+use std::ops::Range;
+use std::sync::Arc;
+
+/// Every sheet is moved outward by one to two times this share of the work's size, each by its own amount.
+const MOVE: f64 = 2.0e-9;
+/// How many sets of moves are tried before a work is called open.
+const ATTEMPTS: u32 = 6;
+/// Successive multiples of these, modulo 1, never come close to each other (golden ratio, and the root of
+/// x³ = x + 1).
+const GOLDEN: f64 = 0.618_033_988_749_894_9;
+const PLASTIC: f64 = 0.754_877_666_246_692_8;
+
+/// One face of the work, ready to be trimmed.
+#[derive(Debug, Clone)]
+pub(crate) struct PlacedFace {
+    /// `A/east`.
+    pub(crate) id: String,
+    pub(crate) element: usize,
+    /// In world coordinates.
+    pub(crate) frame: Frame,
+    pub(crate) profile: Arc<Profile>,
+    pub(crate) phase: f64,
+    pub(crate) lift: f64,
+}
+
+/// A sculpture with all faces resolved.
+#[derive(Debug, Clone)]
+pub(crate) struct Assembly {
+    pub(crate) faces: Vec<PlacedFace>,
+    pub(crate) elements: Vec<Range<usize>>,
+    /// Middle of the work.
+    pub(crate) centre: Vector3<f64>,
+    /// Diagonal of its box, mm.
+    pub(crate) size: f64,
+}
+
+impl Assembly {
+    /// Resolves every face's frame and sheet.
+    ///
+    /// # Errors
+    /// A work without elements, a face without a profile, or ribs along a normal.
+    pub(crate) fn new(sculpture: &Sculpture) -> Result<Self> {
+        if sculpture.elements.is_empty() {
+            return Err(Error::input("the sculpture has no elements")
+                .at(sculpture.name.as_str())
+                .remedy("add one with .stand(element), .stack(element, #{…}) or .add(element)"));
+        }
+        let mut faces = Vec::new();
+        let mut elements = Vec::new();
+        let (mut low, mut high) = ([f64::INFINITY; 3], [f64::NEG_INFINITY; 3]);
+        let mut deepest = 0.0_f64;
+        for (e, element) in sculpture.elements.iter().enumerate() {
+            let start = faces.len();
+            for (face, cladding) in element.solid.faces.iter().zip(&element.cladding) {
+                let id = format!("{}/{}", element.solid.name, face.label);
+                let profile = cladding.profile.clone().ok_or_else(|| {
+                    Error::input("this face is not clad")
+                        .at(id.as_str())
+                        .remedy("call .clad(profile) on its element, or give the face a profile")
+                })?;
+                let centroid = centroid(&face.polygon).unwrap_or(face.point);
+                let mut frame = face_frame(&id, face.normal, centroid, cladding)?;
+                // `through` counts as seen square to the face, wherever it lies off it.
+                frame.origin -= frame.n * (frame.origin - face.point).dot(&frame.n);
+                deepest = deepest.max(profile.depth());
+                for p in &face.polygon {
+                    for i in 0..3 {
+                        low[i] = low[i].min(p[i]);
+                        high[i] = high[i].max(p[i]);
+                    }
+                }
+                let lift = cladding::lift(&profile, cladding.datum);
+                faces.push(PlacedFace { id, element: e, frame, profile, phase: cladding.phase, lift });
+            }
+            elements.push(start..faces.len());
+        }
+        let low = Vector3::from(low);
+        let high = Vector3::from(high);
+        Ok(Self { faces, elements, centre: (low + high) / 2.0, size: (high - low).norm() + deepest })
+    }
+
+    /// The sheets of one attempt; `ribbed` false gives the flat solid.
+    pub(crate) fn field(&self, ribbed: bool, bisected: &Bisected, attempt: u32) -> Field {
+        let sheets = self
+            .faces
+            .iter()
+            .enumerate()
+            .map(|(i, face)| {
+                #[allow(clippy::cast_precision_loss, reason = "small")]
+                let k = (i + 1) as f64 + 1000.0 * f64::from(attempt);
+                let outward = MOVE * self.size * (1.0 + (k * GOLDEN).fract());
+                let across = MOVE * self.size * (k * PLASTIC).fract();
+                let lift = if ribbed { face.lift } else { 0.0 };
+                let f = &face.frame;
+                let centre = f.origin - self.centre + f.v * (face.phase + across) + f.n * (lift + outward);
+                Sheet::new(face.element, f, centre, lift, ribbed.then_some(&*face.profile))
+            })
+            .collect();
+        Field { sheets, elements: self.elements.clone(), bisected: bisected.clone(), size: self.size }
+    }
+
+    /// Trims and sews; tries further moves while the shell stays open.
+    pub(crate) fn shell(&self, ribbed: bool, bisected: &Bisected) -> Shell {
+        let mut best: Option<Shell> = None;
+        for attempt in 0..ATTEMPTS {
+            let shell = Shell::sew(trim(&self.field(ribbed, bisected, attempt)).patches, self.size);
+            let open = shell.open;
+            if best.as_ref().is_none_or(|b| open < b.open) {
+                best = Some(shell);
+            }
+            if open == 0 {
+                break;
+            }
+        }
+        best.unwrap_or_default()
+    }
+
+    /// What one face would be if only its own element were there.
+    pub(crate) fn face_alone(&self, f: usize) -> Vec<Patch> {
+        trim_face_alone(&self.field(true, &Bisected::none(self.faces.len()), 0), f).patches
+    }
+
+    /// One element by itself.
+    pub(crate) fn alone(&self, element: usize) -> Self {
+        let range = self.elements[element].clone();
+        let faces: Vec<PlacedFace> =
+            self.faces[range].iter().cloned().map(|f| PlacedFace { element: 0, ..f }).collect();
+        let elements = vec![0..faces.len()];
+        Self { faces, elements, centre: self.centre, size: self.size }
+    }
+
+    /// A local point in world coordinates.
+    pub(crate) fn world(&self, p: &Point3<f64>) -> Point3<f64> {
+        p + self.centre
+    }
+}
+
+fn centroid(polygon: &[Point3<f64>]) -> Option<Point3<f64>> {
+    let first = polygon.first()?;
+    let (mut sum, mut area) = (Vector3::zeros(), 0.0);
+    for pair in polygon[1..].windows(2) {
+        let (a, b) = (pair[0] - first, pair[1] - first);
+        let weight = a.cross(&b).norm();
+        sum += (a + b) * (weight / 3.0);
+        area += weight;
+    }
+    (area > 0.0).then(|| first + sum / area)
+}

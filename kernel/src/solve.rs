@@ -1,0 +1,357 @@
+//! Solving a work: exact cuts first, then the joints chosen from them, then parts, mesh, totals, findings.
+
+use crate::assembly::Assembly;
+use crate::cutting::{CutPart, Piece, closure_parts, face_parts, pieces_of_faces};
+use crate::error::{Error, Result};
+use crate::finding::{Finding, Level};
+use crate::joint::{Cut, SeamFacts};
+use crate::mesh::Mesh;
+use crate::registry::{Registry, find};
+use crate::sculpture::{Joint, Sculpture};
+use crate::seam::{Seam, lengths, seams};
+use crate::shell::{NONE, Shell, patch_volume};
+use crate::triangulate::triangles;
+use crate::trim::Owner;
+use crate::trim::field::Bisected;
+use crate::work::{FaceReport, ShellEdge, Work};
+use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// `auto` takes a true seam up to this many times the larger depth.
+const WOBBLE_DEPTHS: f64 = 1.5;
+/// The area vectors of a closed shell sum to zero; more than this share of its area is an open one.
+const CLOSURE: f64 = 1.0e-9;
+/// The two sides of a seam must agree within this share of the work's size.
+const MISMATCH: f64 = 1.0e-6;
+
+/// A work as far as its geometry goes.
+pub(crate) struct Solved {
+    assembly: Assembly,
+    shell: Shell,
+    flat: Shell,
+    bisected: Bisected,
+    pub(crate) seams: Vec<Seam>,
+    pub(crate) pieces: Vec<Vec<Piece>>,
+}
+
+impl Solved {
+    pub(crate) fn new(sculpture: &Sculpture, registry: &Registry) -> Result<Self> {
+        let assembly = Assembly::new(sculpture)?;
+        let none = Bisected::none(assembly.faces.len());
+        let (shell, flat) =
+            rayon::join(|| assembly.shell(true, &none), || assembly.shell(false, &none));
+        let nominal = lengths(&flat);
+        let exact = seams(&assembly, &shell, &nominal, |_, _| Cut::Exact);
+        let bisected = choose(sculpture, registry, &assembly, &exact)?;
+        let (shell, seams) = if bisected.any() {
+            let shell = assembly.shell(true, &bisected);
+            let seams = seams(&assembly, &shell, &nominal, |a, b| {
+                if bisected.has(a, b) { Cut::Bisector } else { Cut::Exact }
+            });
+            (shell, seams)
+        } else {
+            (shell, exact)
+        };
+        let pieces = pieces_of_faces(&shell, assembly.faces.len());
+        Ok(Self { assembly, shell, flat, bisected, seams, pieces })
+    }
+
+    pub(crate) fn face_index(&self, id: &str) -> Option<usize> {
+        self.assembly.faces.iter().position(|f| f.id == id)
+    }
+
+    pub(crate) fn into_work(self, sculpture: Sculpture) -> Work {
+        let faces = self.face_reports();
+        let cut = self.cut_parts(&sculpture);
+        let mass: f64 = cut.iter().map(|c| c.part.mass).sum();
+        let weighted: Vector3<f64> = cut.iter().map(|c| c.centroid.coords * c.part.mass).sum();
+        let centre_of_mass = Point3::from(if mass > 0.0 { weighted / mass } else { Vector3::zeros() });
+        let element_volumes = (0..self.assembly.elements.len())
+            .into_par_iter()
+            .map(|e| {
+                if self.assembly.elements.len() == 1 && !self.bisected.any() {
+                    return self.shell.volume();
+                }
+                let alone = self.assembly.alone(e);
+                alone.shell(true, &Bisected::none(alone.faces.len())).volume()
+            })
+            .collect();
+        let (mesh, edges) = self.mesh();
+        let parts: Vec<_> = cut.into_iter().map(|c| c.part).collect();
+        let mut findings = self.findings(&sculpture, &parts);
+        findings.sort();
+        Work {
+            faces,
+            element_volumes,
+            volume: self.shell.volume(),
+            area: self.shell.area(),
+            centroid: self.assembly.world(&self.shell.centroid()),
+            seams: self.seams,
+            parts,
+            mesh,
+            edges,
+            mass,
+            centre_of_mass,
+            findings,
+            sculpture,
+        }
+    }
+
+    fn face_reports(&self) -> Vec<FaceReport> {
+        let mut nominal = vec![0.0; self.assembly.faces.len()];
+        for p in &self.flat.patches {
+            if let Owner::Face(f) = p.owner {
+                nominal[f] += p.area.abs();
+            }
+        }
+        self.assembly
+            .faces
+            .iter()
+            .zip(&self.pieces)
+            .zip(nominal)
+            .map(|((face, pieces), nominal_area)| FaceReport {
+                id: face.id.clone(),
+                element: face.element,
+                nominal_area,
+                area: pieces.iter().map(|p| p.area).sum(),
+                pieces: pieces.iter().map(|p| p.area).collect(),
+                profile: face.profile.clone(),
+                frame: face.frame,
+                phase: face.phase,
+            })
+            .collect()
+    }
+
+    fn cut_parts(&self, sculpture: &Sculpture) -> Vec<CutPart> {
+        let seam_of: BTreeMap<(usize, usize), usize> = self
+            .seams
+            .iter()
+            .enumerate()
+            .map(|(i, s)| ((s.between[0].min(s.between[1]), s.between[0].max(s.between[1])), i))
+            .collect();
+        let density = sculpture.rules.density;
+        let mut parts: Vec<CutPart> = (0..self.assembly.faces.len())
+            .into_par_iter()
+            .map(|f| {
+                if sculpture.kept_whole.contains(&self.assembly.faces[f].id) {
+                    let shell = Shell::sew(self.assembly.face_alone(f), self.assembly.size);
+                    let pieces = pieces_of_faces(&shell, self.assembly.faces.len()).swap_remove(f);
+                    face_parts(&self.assembly, &shell, f, &pieces, &seam_of, density)
+                } else {
+                    face_parts(&self.assembly, &self.shell, f, &self.pieces[f], &seam_of, density)
+                }
+            })
+            .flatten()
+            .collect();
+        parts.extend(closure_parts(&self.assembly, &self.shell, &self.seams, &seam_of, density));
+        parts.sort_by(|a, b| a.part.id.cmp(&b.part.id));
+        parts
+    }
+
+    fn mesh(&self) -> (Mesh, Vec<ShellEdge>) {
+        let mut index_of: BTreeMap<Owner, u32> = BTreeMap::new();
+        let mut names = Vec::new();
+        for patch in &self.shell.patches {
+            index_of.entry(patch.owner).or_insert_with(|| {
+                names.push(match patch.owner {
+                    Owner::Face(f) => self.assembly.faces[f].id.clone(),
+                    Owner::Closure(a, b) => {
+                        let (a, b) = (&self.assembly.faces[a].id, &self.assembly.faces[b].id);
+                        format!("{}~{}", a.min(b), a.max(b))
+                    }
+                });
+                #[allow(clippy::cast_possible_truncation, reason = "few names")]
+                let index = names.len() as u32 - 1;
+                index
+            });
+        }
+        let triangles = triangles(&self.shell);
+        let part_of = triangles
+            .iter()
+            .map(|(patch, _)| index_of[&self.shell.patches[*patch as usize].owner])
+            .collect();
+        let edges = self
+            .shell
+            .edges
+            .iter()
+            .enumerate()
+            .filter(|(i, e)| e.twin != NONE && *i < e.twin as usize)
+            .filter_map(|(_, e)| {
+                let (p, q) = (e.patch as usize, self.shell.edges[e.twin as usize].patch as usize);
+                let (p, q) = (&self.shell.patches[p], &self.shell.patches[q]);
+                Some(ShellEdge {
+                    ends: [e.from, e.to].map(|k| self.assembly.world(&self.shell.points[k as usize])),
+                    sides: [index_of[&p.owner], index_of[&q.owner]],
+                    normals: [p.normal, q.normal],
+                })
+            })
+            .collect();
+        let points = self.shell.points.iter().map(|p| self.assembly.world(p)).collect();
+        let triangles = triangles.into_iter().map(|(_, t)| t).collect();
+        (Mesh { points, triangles, part_of, names }, edges)
+    }
+
+    fn findings(&self, sculpture: &Sculpture, parts: &[crate::part::Part]) -> Vec<Finding> {
+        let mut found = Vec::new();
+        self.check_closure(sculpture, &mut found);
+        self.check_contact(sculpture, &mut found);
+        self.check_rules(sculpture, &mut found);
+        for part in parts.iter().filter(|p| p.area < sculpture.rules.sliver_area) {
+            found.push(Finding::new(
+                Level::Warning,
+                "sliver",
+                part.id.as_str(),
+                format!(
+                    "this piece has only {:.1} mm² (pieces under {} mm² are slivers)",
+                    part.area, sculpture.rules.sliver_area
+                ),
+                "shift the ribs with .phase(face, #{ aim: \"no_slivers\" }), or join with `mitre`",
+            ));
+        }
+        for (face, pieces) in self.assembly.faces.iter().zip(&self.pieces) {
+            if pieces.len() > 1 {
+                found.push(Finding::new(
+                    Level::Note,
+                    "island",
+                    face.id.as_str(),
+                    format!("this face comes in {} separate pieces", pieces.len()),
+                    "look at its seams; a deeper sink or another phase may join them",
+                ));
+            }
+        }
+        found
+    }
+
+    fn check_closure(&self, sculpture: &Sculpture, found: &mut Vec<Finding>) {
+        let gap = self.shell.area_vector().norm();
+        let worst = self.shell.spread.iter().copied().fold(0.0, f64::max);
+        if self.shell.open > 0
+            || gap > CLOSURE.sqrt() * self.shell.area()
+            || worst > MISMATCH * self.assembly.size
+            || self.shell.patches.is_empty()
+        {
+            found.push(Finding::new(
+                Level::Error,
+                "not-closed",
+                sculpture.name.as_str(),
+                format!("the shell does not close: {} edges have no neighbour", self.shell.open),
+                "move an element or a phase by a millimetre; if it stays, this is a bug worth reporting",
+            ));
+        }
+    }
+
+    /// Elements that touch nothing, and voids closed in between them.
+    fn check_contact(&self, sculpture: &Sculpture, found: &mut Vec<Finding>) {
+        let roots = self.shell.pieces(|_, _| true);
+        let used = self.shell.patch_in_use();
+        let mut bodies: BTreeMap<u32, (f64, Vec<usize>)> = BTreeMap::new();
+        for (i, patch) in self.shell.patches.iter().enumerate().filter(|(i, _)| used[*i]) {
+            let body = bodies.entry(roots[i]).or_default();
+            body.0 += patch_volume(patch);
+            let Owner::Face(f) = patch.owner else { continue };
+            let element = self.assembly.faces[f].element;
+            if !body.1.contains(&element) {
+                body.1.push(element);
+            }
+        }
+        let mut solid: Vec<&Vec<usize>> =
+            bodies.values().filter(|(volume, _)| *volume > 0.0).map(|(_, e)| e).collect();
+        solid.sort_by_key(|e| std::cmp::Reverse(e.len()));
+        for elements in solid.iter().skip(1) {
+            for &e in elements.iter() {
+                let name = &sculpture.elements[e].solid.name;
+                found.push(Finding::new(
+                    Level::Error,
+                    "apart",
+                    name.as_str(),
+                    "this element touches nothing of the rest of the work",
+                    "stack it with some `sink`, or move it until it overlaps its neighbour",
+                ));
+            }
+        }
+        for (volume, elements) in bodies.values().filter(|(volume, _)| *volume < 0.0) {
+            let names: Vec<&str> =
+                elements.iter().map(|&e| sculpture.elements[e].solid.name.as_str()).collect();
+            found.push(Finding::new(
+                Level::Warning,
+                "void",
+                names.join(" + "),
+                format!("a closed void of {:.0} mm³ lies between sheets here", -volume),
+                "sink the upper element deeper than the profile's depth, so that no sheet is left inside",
+            ));
+        }
+    }
+
+    fn check_rules(&self, sculpture: &Sculpture, found: &mut Vec<Finding>) {
+        let count = sculpture.elements.len();
+        if let Some(most) = sculpture.rules.max_elements
+            && count > most as usize
+        {
+            found.push(Finding::new(
+                Level::Warning,
+                "rule",
+                sculpture.name.as_str(),
+                format!("{count} elements; your own rule allows {most}"),
+                "take an element out, or change max_elements in .rules",
+            ));
+        }
+        for element in &sculpture.elements {
+            let sides = element.solid.faces.len();
+            if let Some(most) = sculpture.rules.max_sides
+                && sides > most as usize
+            {
+                found.push(Finding::new(
+                    Level::Warning,
+                    "rule",
+                    element.solid.name.as_str(),
+                    format!("{sides} sides; your own rule allows {most}"),
+                    "use fewer planes, or change max_sides in .rules",
+                ));
+            }
+            for face in element.solid.faces.iter().filter(|f| f.polygon.is_empty()) {
+                found.push(Finding::new(
+                    Level::Warning,
+                    "cut-off",
+                    format!("{}/{}", element.solid.name, face.label),
+                    "the other planes cut this face off whole",
+                    "leave the plane out or move it inward",
+                ));
+            }
+        }
+    }
+}
+
+/// The pairs of faces whose joint kind chooses the bisector, from the facts of their exact seams.
+fn choose(
+    sculpture: &Sculpture,
+    registry: &Registry,
+    assembly: &Assembly,
+    exact: &[Seam],
+) -> Result<Bisected> {
+    let mut bisected = Bisected::none(assembly.faces.len());
+    for seam in exact {
+        let [a, b] = seam.between.map(|f| &assembly.faces[f]);
+        let joint: &Joint = sculpture
+            .pair_joints
+            .get(&(a.id.clone(), b.id.clone()))
+            .unwrap_or(&sculpture.joint);
+        let kind = find("joint", &registry.joints, &joint.kind)?;
+        let deepest = a.profile.depth().max(b.profile.depth());
+        let facts = SeamFacts {
+            pieces: seam.pieces,
+            wobble: seam.wobble_peak,
+            wobble_limit: joint.wobble_limit.unwrap_or(WOBBLE_DEPTHS * deepest),
+        };
+        if (kind.choose)(&facts) == Cut::Bisector {
+            bisected.insert(seam.between[0], seam.between[1]);
+        }
+    }
+    for (first, second) in sculpture.pair_joints.keys() {
+        if !exact.iter().any(|s| s.id == format!("{first}~{second}")) {
+            return Err(Error::input(format!("{first} and {second} do not meet, so they have no joint"))
+                .remedy("take the .joint line out, or name two faces that share a seam"));
+        }
+    }
+    Ok(bisected)
+}
