@@ -148,6 +148,11 @@ impl Sheet {
         turns * folds + within - 1
     }
 
+    /// Whether it has no folds, and so a single strip without end.
+    pub(crate) fn is_flat(&self) -> bool {
+        self.folds.is_empty()
+    }
+
     fn split(&self, index: i64) -> (f64, usize) {
         #[allow(clippy::cast_possible_wrap, reason = "a profile has few folds")]
         let count = self.folds.len() as i64;

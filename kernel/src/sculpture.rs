@@ -382,4 +382,99 @@ mod tests {
         near(b.faces[4].centroid(), [15.0, 14.0, 220.0]);
         assert!((b.volume() - 500_000.0).abs() < 1e-6);
     }
+
+    fn stacked(tilt: f64, how: &Stacking) -> (Element, Element) {
+        let mut work = Sculpture::new("test");
+        let mut base = box_of("A", [400.0, 400.0, 400.0]);
+        base.turn(Vector3::y(), tilt).unwrap();
+        work.add(base).unwrap();
+        work.stack(box_of("B", [100.0, 60.0, 50.0]), how).unwrap();
+        (work.elements[0].clone(), work.elements[1].clone())
+    }
+
+    #[test]
+    fn stacked_element_stands_square_on_a_sloping_face_and_turns_about_its_normal() {
+        let how = Stacking { sink: 10.0, turn: 90.0, ..Stacking::on("A/top") };
+        let (a, b) = stacked(30.0, &how);
+        let n = a.solid.faces[4].normal;
+        assert!((n - Vector3::new(0.5, 0.0, 0.75_f64.sqrt())).norm() < 1e-12);
+        assert!((b.solid.faces[4].normal - n).norm() < 1e-12);
+        let foot = a.solid.faces[4].centroid() - n * 10.0;
+        near(b.solid.faces[5].centroid(), foot.coords.into());
+        // A quarter turn seen from above takes its east face to +y.
+        assert!((b.solid.faces[0].normal - Vector3::y()).norm() < 1e-12);
+    }
+
+    #[test]
+    fn shift_is_projected_on_the_face() {
+        let (a, b) = stacked(30.0, &Stacking { shift: [100.0, 20.0], ..Stacking::on("A/top") });
+        let n = a.solid.faces[4].normal;
+        let moved = b.solid.faces[5].centroid() - a.solid.faces[4].centroid();
+        assert!(moved.dot(&n).abs() < 1e-9);
+        assert!((moved - Vector3::new(75.0, 20.0, -50.0 * 0.75_f64.sqrt())).norm() < 1e-9, "{moved}");
+    }
+
+    #[test]
+    fn tip_leans_the_element_toward_the_compass_direction_about_its_foot() {
+        for (toward, lean) in [(0.0, Vector3::x()), (90.0, Vector3::y()), (180.0, -Vector3::x())] {
+            let (a, b) = stacked(0.0, &Stacking { tip: 10.0, toward, ..Stacking::on("A/top") });
+            let up = b.solid.faces[4].normal;
+            assert!((up.dot(&lean) - 10.0_f64.to_radians().sin()).abs() < 1e-12, "{up}");
+            near(b.solid.faces[5].centroid(), a.solid.faces[4].centroid().coords.into());
+        }
+    }
+
+    #[test]
+    fn cladding_moves_with_its_element() {
+        let mut a = box_of("A", [400.0, 400.0, 400.0]);
+        let east = a.face_mut("east").unwrap();
+        east.along = Some(Vector3::y());
+        east.through = Some(Point3::new(200.0, 10.0, 30.0));
+        east.phase = 5.0;
+        a.turn(Vector3::new(0.0, 0.0, 1e-200), 90.0).unwrap();
+        a.translate(Vector3::new(0.0, 0.0, 7.0));
+        a.scale(2.0).unwrap();
+        let east = a.face_mut("east").unwrap().clone();
+        assert!((east.along.unwrap() + Vector3::x()).norm() < 1e-12);
+        near(east.through.unwrap(), [-20.0, 400.0, 74.0]);
+        assert_eq!(east.phase, 5.0);
+        let n = a.solid.faces[0].normal;
+        assert!((n - Vector3::y()).norm() < 1e-12, "{n}");
+    }
+
+    #[test]
+    fn closed_stacking_keeps_the_lower_face_whole() {
+        let mut work = Sculpture::new("test");
+        work.stand(box_of("A", [400.0, 400.0, 400.0])).unwrap();
+        work.stack(box_of("B", [9.0, 9.0, 9.0]), &Stacking::on("A/top")).unwrap();
+        assert!(work.kept_whole.is_empty());
+        let how = Stacking { open: false, ..Stacking::on("B/top") };
+        work.stack(box_of("C", [9.0, 9.0, 9.0]), &how).unwrap();
+        assert_eq!(work.kept_whole, ["B/top"]);
+        assert_eq!(work.find_face("C/west").unwrap(), (2, 1));
+    }
+
+    #[track_caller]
+    fn says<T: std::fmt::Debug>(result: Result<T>, words: &str) {
+        let text = result.unwrap_err().to_string();
+        assert!(text.contains(words), "{text:?} does not say {words:?}");
+    }
+
+    #[test]
+    fn what_cannot_be_placed_is_refused_and_changes_nothing() {
+        let mut work = Sculpture::new("test");
+        work.stand(box_of("A", [400.0, 400.0, 400.0])).unwrap();
+        let b = || box_of("B", [9.0, 9.0, 9.0]);
+        says(work.add(box_of("A", [1.0, 1.0, 1.0])), "called \"A\" already");
+        says(work.stack(b(), &Stacking::on("A/east")), "does not point upward");
+        says(work.stack(b(), &Stacking::on("A/bottom")), "does not point upward");
+        says(work.stack(b(), &Stacking::on("A/tip")), "did you mean \"top\"");
+        says(work.stack(b(), &Stacking::on("AA/top")), "did you mean \"A\"");
+        says(work.stack(b(), &Stacking::on("top")), "names no face");
+        says(work.stack(b(), &Stacking { tip: f64::NAN, ..Stacking::on("A/top") }), "finite");
+        says(b().turn(Vector3::zeros(), 10.0), "cannot be turned");
+        says(b().scale(0.0), "above 0");
+        says(b().face_mut("est").map(|_| ()), "did you mean \"east\"");
+        assert_eq!(work.elements.len(), 1);
+    }
 }

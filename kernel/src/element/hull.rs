@@ -107,10 +107,6 @@ fn facets_of(local: &[Vector3<f64>], size: f64) -> Vec<Facet> {
     for i in 0..count {
         for j in i + 1..count {
             for k in j + 1..count {
-                let known = |f: &Facet| [i, j, k].iter().all(|p| f.points.contains(p));
-                if facets.iter().any(known) {
-                    continue;
-                }
                 let [a, b, c] = [local[i], local[j], local[k]];
                 let across = (b - a).cross(&(c - a));
                 let longest = (b - a).norm().max((c - a).norm()).max((c - b).norm());
@@ -118,7 +114,11 @@ fn facets_of(local: &[Vector3<f64>], size: f64) -> Vec<Facet> {
                     continue;
                 }
                 let normal = across.normalize();
+                // Asked before the faces known so far, since nearly all triangles fail here at once.
                 if let Some(side) = one_side(local, &a, &normal, size * IN_FACE) {
+                    if facets.iter().any(|f| [i, j, k].iter().all(|p| f.points.contains(p))) {
+                        continue;
+                    }
                     let outward = normal * side;
                     let on = |p: &usize| outward.dot(&(local[*p] - a)) >= -size * IN_FACE;
                     let points: Vec<usize> = (0..count).filter(on).collect();
@@ -131,7 +131,7 @@ fn facets_of(local: &[Vector3<f64>], size: f64) -> Vec<Facet> {
             }
         }
     }
-    // A thin triangle's plane is refined by all its points; a set within another is the same face.
+    // The first triangle of a face may be thin: all its points together give the better plane.
     facets.iter_mut().for_each(|f| refine(f, local));
     facets
 }
@@ -234,7 +234,9 @@ mod tests {
         points
     }
 
-    fn platonic() -> Vec<(&'static str, Vec<Point3<f64>>, [f64; 5])> {
+    type Tabulated = (&'static str, Vec<Point3<f64>>, [f64; 5]);
+
+    fn platonic() -> Vec<Tabulated> {
         let tetra = [[1.0, 1.0, 1.0], [1.0, -1.0, -1.0], [-1.0, 1.0, -1.0], [-1.0, -1.0, 1.0]]
             .map(|p| Point3::from(p) / 8.0_f64.sqrt());
         let scaled = |points: Vec<Point3<f64>>, k: f64| points.into_iter().map(|p| p * k).collect();
@@ -326,5 +328,21 @@ mod tests {
         refused(&cube, Some(("lid", &[0, 1, 2, 7])), "not in one plane");
         let same = BTreeMap::from([("a".to_owned(), vec![0, 2, 4]), ("b".to_owned(), vec![0, 4, 6])]);
         assert!(hull("A", &cube, Some(&same)).unwrap_err().to_string().contains("called \"a\" already"));
+    }
+
+    #[test]
+    fn many_points_on_a_sphere_make_a_closed_hull() {
+        // Points spread by the golden angle: a triangulation, so faces = 2 × points − 4.
+        let points: Vec<_> = (0..120)
+            .map(|k| {
+                let z = 1.0 - (2.0 * f64::from(k) + 1.0) / 120.0;
+                let (sin, cos) = (f64::from(k) * PI * (3.0 - 5.0_f64.sqrt())).sin_cos();
+                let r = (1.0 - z * z).sqrt();
+                Point3::new(500.0 * r * cos, 500.0 * r * sin, 500.0 * z)
+            })
+            .collect();
+        let solid = hull("A", &points, None).unwrap();
+        assert_eq!(solid.faces.len(), 2 * 120 - 4);
+        assert_eq!(solid.edges().len(), 3 * 120 - 6);
     }
 }

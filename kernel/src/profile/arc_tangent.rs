@@ -74,3 +74,46 @@ pub(super) fn shape(pitch: f64, depth: f64, radius: f64, thickness: f64) -> Resu
     let pieces = vec![arc(angle), flat, arc(-2.0 * angle), flat, arc(angle)];
     Profile::from_pieces(ROW.name, pieces, thickness, radius)?.exactly(pitch, depth)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn solution_satisfies_both_equations_up_to_the_largest_radius() {
+        for (p, d) in [(68.0, 13.0), (125.0, 25.0), (152.0, 51.0), (200.0, 190.0), (381.0, 140.0)] {
+            let largest = (p * p / 4.0 + d * d) / (4.0 * d);
+            for share in [0.01, 0.3, 0.8, 0.999_999, 1.0 - 1e-15] {
+                let r = largest * share;
+                let Ok([angle, tangent]) = tangents(p, d, r) else { continue };
+                let across = 2.0 * r * angle.sin() + tangent * angle.cos();
+                let up = 2.0 * r * (1.0 - angle.cos()) + tangent * angle.sin();
+                assert!((across - p / 2.0).abs() < 1e-9, "{p} {d} {r}");
+                assert!((up - d).abs() < 1e-9, "{p} {d} {r}");
+                assert!(tangent >= 0.0 && p / 2.0 - 2.0 * r * angle.sin() > -1e-9);
+            }
+        }
+        let [_, tangent] =
+            tangents(152.0, 51.0, (76.0 * 76.0 + 51.0 * 51.0) / 204.0 * (1.0 - 1e-15)).unwrap();
+        assert!(tangent < 1e-4, "arcs meet: {tangent}");
+    }
+
+    #[test]
+    fn strips_reach_crest_and_valley_exactly() {
+        let rib = shape(152.4, 50.8, 28.58, 3.0).unwrap();
+        assert_eq!(rib.height(0.0), 25.4);
+        assert!((rib.height(152.4 * 7.0) - 25.4).abs() < 1e-9);
+        assert!((rib.height(76.2) + 25.4).abs() < 1e-9);
+        assert!((rib.developed_length(0.0) / 152.4 - 1.24034).abs() < 0.51e-5);
+        let turns: f64 = (0..rib.strips().len()).map(|k| rib.fold_turn(k as i64)).sum();
+        assert!(turns.abs() < 1e-9);
+    }
+
+    #[test]
+    fn arcs_that_do_not_fit_are_refused() {
+        let text = shape(68.0, 13.0, 100.0, 2.0).unwrap_err().to_string();
+        assert!(text.contains("do not fit") && text.contains("at most 25.481 mm"), "{text}");
+        let text = shape(20.0, 60.0, 8.0, 1.0).unwrap_err().to_string();
+        assert!(text.contains("degrees"), "{text}");
+    }
+}

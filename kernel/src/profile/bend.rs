@@ -120,7 +120,7 @@ pub fn handbook_allowance(
 }
 
 fn check(turn: f64, inside_radius: f64, thickness: f64) -> Result<()> {
-    if !(turn >= 0.0 && turn <= PI + ANGLE_ROUNDING) {
+    if !(0.0..=PI + ANGLE_ROUNDING).contains(&turn) {
         return Err(Error::input(format!("a bend cannot turn by {} degrees", turn.to_degrees()))
             .remedy("give an angle from 0 to 180 degrees"));
     }

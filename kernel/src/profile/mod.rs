@@ -569,3 +569,93 @@ impl Walk {
 fn snap(angle: f64) -> f64 {
     if angle.abs() < NO_TURN { 0.0 } else { angle }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn flat(length: f64) -> Piece {
+        Piece::Flat { length }
+    }
+
+    #[test]
+    fn pieces_that_do_not_close_or_are_not_numbers_are_refused() {
+        let corner = |turn: f64| Piece::Bend { radius: 0.0, turn };
+        let refused = |pieces: Vec<Piece>, says: &str| {
+            let text = Profile::from_pieces("own", pieces, 2.0, 0.0).unwrap_err().to_string();
+            assert!(text.contains(says), "{text:?} does not say {says:?}");
+        };
+        refused(vec![flat(10.0), corner(0.5), flat(10.0)], "does not close");
+        refused(vec![flat(10.0), corner(0.5), flat(10.0), corner(-0.5)], "does not close");
+        refused(vec![], "does not close");
+        refused(vec![flat(f64::NAN)], "piece 0");
+        refused(vec![flat(1.0), corner(f64::INFINITY)], "piece 1");
+        refused(vec![flat(1e300)], "piece 0");
+        refused(vec![flat(-1.0)], "piece 0");
+        let steep = std::f64::consts::FRAC_PI_2;
+        let upright =
+            [corner(steep), flat(9.0), corner(-steep), flat(9.0), corner(-steep), flat(9.0), corner(steep)];
+        refused([&[flat(9.0)][..], &upright, &[flat(9.0)]].concat(), "does not run forward");
+        assert!(Profile::from_pieces("own", vec![flat(5.0)], f64::NAN, 0.0).is_err());
+    }
+
+    #[test]
+    fn folds_are_counted_on_through_the_pitches() {
+        let points = [[-35.0, 20.0], [35.0, 20.0], [65.0, -20.0], [135.0, -20.0], [165.0, 20.0]];
+        let rib = Profile::from_pieces("own", rounded_pieces(&points, 0.0).unwrap(), 2.0, 0.0).unwrap();
+        assert_eq!(rib.strip_index(0.0), 0);
+        assert_eq!(rib.strip_index(50.0), 1);
+        assert_eq!(rib.strip_index(-1.0), -1);
+        assert_eq!(rib.strip_index(450.0), 11);
+        assert!((rib.fold_t(-1) + 35.0).abs() < 1e-9 && (rib.fold_t(11) - 435.0).abs() < 1e-9);
+        assert_eq!(rib.fold_turn(5), 0.0);
+        let turn = 40.0_f64.atan2(30.0);
+        assert!((rib.fold_turn(1) - turn).abs() < 1e-9 && (rib.fold_turn(-3) + turn).abs() < 1e-9);
+        assert!((rib.slope(-1)).abs() < 1e-12 && (rib.slope(-2) - 4.0 / 3.0).abs() < 1e-9);
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(200) })]
+        #[test]
+        fn every_trapezoid_is_periodic_and_develops_steadily(
+            pitch in 20.0..500.0_f64,
+            crest_share in prop_oneof![Just(0.0), 0.0..0.6_f64],
+            valley_share in prop_oneof![Just(0.0), 0.0..0.39_f64],
+            depth in 1.0..200.0_f64,
+            radius in prop_oneof![Just(0.0), 0.1..30.0_f64],
+            at in -5000.0..5000.0_f64,
+            skin in -0.5..0.5_f64,
+        ) {
+            let (crest, valley) = (pitch * crest_share, pitch * valley_share);
+            let web = (pitch - crest - valley) / 2.0;
+            let (high, low) = (depth / 2.0, -depth / 2.0);
+            let mut points = vec![[-crest / 2.0, high], [crest / 2.0, high], [crest / 2.0 + web, low]];
+            points.extend([[pitch - crest / 2.0 - web, low], [pitch - crest / 2.0, high]]);
+            points.dedup_by(|b, a| b[0] - a[0] <= 1e-9);
+            let made = rounded_pieces(&points, radius).and_then(|p| Profile::from_pieces("own", p, 1.0, radius));
+            let Ok(rib) = made else { return Ok(()) };
+            let steep = depth / web;
+            let same = |a: f64, b: f64, scale: f64| (a - b).abs() <= 1e-9 * (1.0 + steep) * scale.max(1.0);
+            prop_assert!(same(rib.pitch(), pitch, pitch));
+            prop_assert!(same(rib.height(at), rib.height(at + rib.pitch()), depth));
+            prop_assert!(same(rib.height(at), rib.height(-at), depth), "symmetric");
+            prop_assert!(rib.height(at).abs() <= rib.max_height());
+            let w = |t: f64| rib.developed_at(t, skin);
+            prop_assert!(same(w(at + rib.pitch()) - w(at), rib.developed_length(skin), 5000.0));
+            prop_assert!(same(w(-at), -w(at), 5000.0));
+            prop_assert!(w(at + 0.5) >= w(at));
+            prop_assert_eq!(w(0.0), 0.0);
+            let fold = rib.strip_index(at);
+            prop_assert!(rib.fold_t(fold) <= at + 1e-9 && at <= rib.fold_t(fold + 1) + 1e-9);
+            // Continuous over a fold.
+            let t = rib.fold_t(fold);
+            prop_assert!((w(t + 1e-9) - w(t - 1e-9)).abs() < 1e-6 * (1.0 + steep));
+            let strips = rib.strips();
+            for pair in strips.windows(2) {
+                prop_assert!(pair[0].t[1] == pair[1].t[0] && pair[0].h[1] == pair[1].h[0]);
+                prop_assert!(pair[0].w[1] == pair[1].w[0]);
+            }
+        }
+    }
+}

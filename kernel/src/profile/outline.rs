@@ -1,6 +1,8 @@
 //! A profile drawn by its corner points.
 
-use super::{BEND_RADIUS, NO_TURN, Piece, Profile, ProfileKind, THICKNESS, middle_radius, rounded_pieces};
+use super::{
+    BEND_RADIUS, CLOSURE, NO_TURN, Piece, Profile, ProfileKind, THICKNESS, middle_radius, rounded_pieces,
+};
 use crate::error::{Error, Result};
 use crate::settings::{Setting, SettingKind, Values};
 
@@ -71,7 +73,11 @@ fn shape(points: &[[f64; 2]], thickness: f64, bend_radius: f64) -> Result<Profil
         }
     };
     let profile = Profile::from_pieces(ROW.name, pieces, thickness, bend_radius)?;
-    let depth = profile.depth();
+    // Rounding a crest or valley that is one corner takes height off; otherwise the depth is as drawn.
+    let heights = || points.iter().map(|p| p[1]);
+    let drawn = heights().fold(f64::MIN, f64::max) - heights().fold(f64::MAX, f64::min);
+    let as_drawn = (profile.depth() - drawn).abs() <= CLOSURE * drawn;
+    let depth = if as_drawn { drawn } else { profile.depth() };
     profile.exactly(pitch, depth)
 }
 
@@ -83,4 +89,61 @@ fn corners_of(points: &[[f64; 2]]) -> Vec<[f64; 2]> {
         (b[1] - a[1]).atan2(b[0] - a[0])
     };
     (0..count).filter(|k| (angle(k + count - 1) - angle(*k)).abs() > NO_TURN).map(|k| points[k]).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const TRAPEZOID: [[f64; 2]; 5] = [[0.0, 40.0], [70.0, 40.0], [100.0, 0.0], [170.0, 0.0], [200.0, 40.0]];
+
+    #[test]
+    fn pitch_starts_at_the_middle_of_the_crest_wherever_the_list_starts() {
+        let from_crest = shape(&TRAPEZOID, 2.0, 6.0).unwrap();
+        let mut turned: Vec<[f64; 2]> = TRAPEZOID[2..].to_vec();
+        turned.extend(TRAPEZOID[1..3].iter().map(|p| [p[0] + 200.0, p[1]]));
+        let from_valley = shape(&turned, 2.0, 6.0).unwrap();
+        assert_eq!(from_crest.strips().len(), from_valley.strips().len());
+        for k in -50..50 {
+            let t = f64::from(k) * 11.3;
+            assert!((from_crest.height(t) - from_valley.height(t)).abs() < 1e-9);
+        }
+        assert_eq!((from_crest.height(0.0), from_crest.height(100.0)), (20.0, -20.0));
+        // A point on a straight run is no corner.
+        let mut more = TRAPEZOID.to_vec();
+        more.insert(1, [35.0, 40.0]);
+        assert_eq!(shape(&more, 2.0, 6.0).unwrap().strips().len(), from_crest.strips().len());
+    }
+
+    #[test]
+    fn skew_ridges_start_at_the_highest_corner() {
+        let ridge = shape(&[[0.0, 0.0], [30.0, 24.0], [100.0, 0.0]], 1.0, 0.0).unwrap();
+        assert_eq!(ridge.strips().len(), 2);
+        assert!((ridge.height(0.0) - 12.0).abs() < 1e-9 && (ridge.height(70.0) + 12.0).abs() < 1e-9);
+        let length = 30.0_f64.hypot(24.0) + 70.0_f64.hypot(24.0);
+        assert!((ridge.developed_length(0.0) - length).abs() < 1e-9);
+        // Rounded, the ridge is lower and its top is where the tangent is level.
+        let round = shape(&[[0.0, 0.0], [30.0, 24.0], [100.0, 0.0]], 1.0, 5.0).unwrap();
+        assert!(round.depth() < 24.0 && round.height(0.0) == round.depth() / 2.0);
+        assert!((round.pitch() - 100.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn level_points_make_flat_sheet() {
+        let sheet = shape(&[[5.0, 3.0], [20.0, 3.0], [55.0, 3.0]], 1.0, 4.0).unwrap();
+        assert!(sheet.is_flat() && sheet.strips().len() == 1 && sheet.pitch() == 50.0);
+    }
+
+    #[test]
+    fn outlines_that_cannot_be_folded_are_refused() {
+        let says = |points: &[[f64; 2]], radius: f64, words: &str| {
+            let text = shape(points, 2.0, radius).unwrap_err().to_string();
+            assert!(text.contains(words), "{text:?} does not say {words:?}");
+        };
+        says(&[[0.0, 0.0]], 0.0, "1 points do not draw");
+        says(&[[0.0, 0.0], [50.0, 9.0], [50.0, 0.0], [90.0, 0.0]], 0.0, "point 2");
+        says(&[[0.0, 0.0], [50.0, 9.0], [90.0, 1.0]], 0.0, "does not close");
+        says(&TRAPEZOID, 80.0, "the bends need");
+        says(&[[0.0, 0.0], [50.0, 0.0], [50.001, 30.0], [90.0, 0.0]], 0.0, "does not run forward");
+    }
 }

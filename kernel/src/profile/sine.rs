@@ -26,10 +26,10 @@ const SPREAD_STEPS: usize = 512;
 /// (Abramowitz and Stegun, Handbook of Mathematical Functions, table 25.4).
 const GAUSS: [[f64; 2]; 5] = [
     [0.148_874_338_981_631_21, 0.295_524_224_714_752_87],
-    [0.433_395_394_129_247_19, 0.269_266_719_309_996_36],
-    [0.679_409_568_299_024_41, 0.219_086_362_515_982_04],
-    [0.865_063_366_688_984_51, 0.149_451_349_150_580_59],
-    [0.973_906_528_517_171_72, 0.066_671_344_308_688_14],
+    [0.433_395_394_129_247_2, 0.269_266_719_309_996_36],
+    [0.679_409_568_299_024_4, 0.219_086_362_515_982_04],
+    [0.865_063_366_688_984_5, 0.149_451_349_150_580_6],
+    [0.973_906_528_517_171_7, 0.066_671_344_308_688_14],
 ];
 
 fn build(values: &Values) -> Result<Profile> {
@@ -125,4 +125,59 @@ pub(super) fn shape(pitch: f64, depth: f64, thickness: f64) -> Result<Profile> {
     let crest_radius = 1.0 / (wave.amplitude * wave.rate * wave.rate);
     let inside = (crest_radius - thickness / 2.0).max(0.0);
     Profile::from_strips(ROW.name, pitch, pieces, strips, thickness, inside)?.exactly(pitch, depth)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Complete elliptic integral of the second kind by the arithmetic-geometric mean (Abramowitz and
+    /// Stegun, section 17.6), for the parameter m = k².
+    fn elliptic_e(m: f64) -> f64 {
+        let (mut a, mut b, mut power, mut sum) = (1.0_f64, (1.0 - m).sqrt(), 1.0, m / 2.0);
+        for _ in 0..8 {
+            let c = (a - b) / 2.0;
+            (a, b) = (f64::midpoint(a, b), (a * b).sqrt());
+            sum += power * c * c;
+            power *= 2.0;
+        }
+        std::f64::consts::FRAC_PI_2 / a * (1.0 - sum)
+    }
+
+    #[test]
+    fn length_is_the_elliptic_integral() {
+        for (pitch, depth) in [(76.2, 18.0), (76.0, 18.0), (31.8, 9.0), (200.0, 0.5), (100.0, 200.0)] {
+            let k = std::f64::consts::PI * depth / pitch;
+            let m = k * k / (1.0 + k * k);
+            let want = 2.0 * pitch / std::f64::consts::PI * (1.0 + k * k).sqrt() * elliptic_e(m);
+            let got = shape(pitch, depth, 0.5).unwrap().developed_length(0.0);
+            assert!((got / want - 1.0).abs() < 1e-10, "{pitch} {depth}: {got} {want}");
+        }
+        // Published: one period of sin x is 7.640395578055425 long (textbook value, recomputed).
+        let tau = std::f64::consts::TAU;
+        let got = shape(tau * 100.0, 200.0, 1.0).unwrap().developed_length(0.0) / 100.0;
+        assert!((got - 7.640_395_578_055_425).abs() < 1e-9, "{got}");
+        let got = shape(76.2, 18.0, 1.0).unwrap().developed_length(0.0);
+        assert!((got - 85.800_626).abs() < 0.51e-6, "{got}");
+    }
+
+    #[test]
+    fn folds_lie_on_the_wave_and_chords_within_tolerance() {
+        let rib = shape(76.2, 18.0, 1.0).unwrap();
+        assert!(rib.strips().len() <= 40, "{} strips", rib.strips().len());
+        let wave = |t: f64| 9.0 * (std::f64::consts::TAU * t / 76.2).cos();
+        for strip in rib.strips() {
+            assert!((strip.h[0] - wave(strip.t[0])).abs() < 1e-9);
+            for k in 1..8 {
+                let t = strip.t[0] + (strip.t[1] - strip.t[0]) * f64::from(k) / 8.0;
+                let angle = (strip.h[1] - strip.h[0]).atan2(strip.t[1] - strip.t[0]);
+                assert!((rib.height(t) - wave(t)).abs() * angle.cos() <= CHORD_TOLERANCE * 1.001);
+            }
+        }
+    }
+
+    #[test]
+    fn wave_tighter_than_the_sheet_is_thick_is_refused() {
+        assert!(shape(10.0, 9.0, 8.0).unwrap_err().to_string().contains("cannot follow"));
+    }
 }

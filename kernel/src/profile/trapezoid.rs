@@ -84,4 +84,81 @@ mod tests {
         assert_eq!((rib.height(0.0), rib.height(100.0), rib.height(-300.0)), (20.0, -20.0, -20.0));
         assert!((rib.height(50.0)).abs() < 1e-12);
     }
+
+    const SIZES: [(&str, f64); 4] = [("pitch", 200.0), ("depth", 40.0), ("crest", 70.0), ("valley", 70.0)];
+
+    fn with(more: &[(&str, f64)]) -> Result<Profile> {
+        let sizes = SIZES.iter().filter(|(k, _)| more.iter().all(|(m, _)| m != k));
+        made(&sizes.chain(more).copied().collect::<Vec<_>>())
+    }
+
+    #[test]
+    fn thickness_alone_does_not_round_the_folds() {
+        let thin = with(&[("thickness", 1.0)]).unwrap();
+        let thick = with(&[("thickness", 12.0), ("bend_radius", 0.0)]).unwrap();
+        assert_eq!(thin.strips(), thick.strips());
+        assert!((thick.developed_length(0.0) - 240.0).abs() < 1e-9);
+        // A mitred corner lengthens the crest outside by e·tan(θ/2) at each end; the web keeps its length.
+        let half_turn = (40.0_f64.atan2(30.0) / 2.0).tan();
+        assert!((thick.developed_at(35.0, 6.0) - (35.0 + 6.0 * half_turn)).abs() < 1e-9);
+        assert!((thick.developed_at(65.0, 6.0) - thick.developed_at(35.0, 6.0) - 50.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn bends_are_arcs_tangent_to_the_flats() {
+        let rib = with(&[("thickness", 2.0), ("bend_radius", 6.0)]).unwrap();
+        let turn = 40.0_f64.atan2(30.0);
+        let setback = 7.0 * (turn / 2.0).tan();
+        let arc = 7.0 * turn;
+        assert!((rib.developed_length(0.0) - (240.0 - 8.0 * setback + 4.0 * arc)).abs() < 1e-9);
+        assert!((rib.strips()[0].t[1] - (35.0 - setback)).abs() < 1e-9);
+        // Fold lines lie on the arc about (35 − setback, 20 − 7), the chords between within the tolerance.
+        let bend: Vec<_> = rib.strips().iter().filter(|s| s.piece == 1).collect();
+        assert!(bend.len() >= 2);
+        for strip in bend {
+            let from_centre = |t: f64, h: f64| (t - 35.0 + setback).hypot(h - 13.0);
+            let ends = [0, 1].map(|k| from_centre(strip.t[k], strip.h[k]));
+            assert!(ends.iter().all(|r| (r - 7.0).abs() < 1e-9), "{ends:?}");
+            let middle =
+                from_centre(f64::midpoint(strip.t[0], strip.t[1]), f64::midpoint(strip.h[0], strip.h[1]));
+            assert!(7.0 - middle <= super::super::CHORD_TOLERANCE * (1.0 + 1e-9));
+        }
+        // On the inside face the bend has the inside radius, outside that plus the thickness.
+        let end = rib.strips().iter().filter(|s| s.piece == 1).map(|s| s.t[1]).fold(0.0, f64::max);
+        let width = |e: f64| rib.developed_at(end, e) - rib.developed_at(35.0 - setback, e);
+        assert!((width(-1.0) - 6.0 * turn).abs() < 1e-9);
+        assert!((width(1.0) - 8.0 * turn).abs() < 1e-9);
+    }
+
+    #[test]
+    fn peaks_and_points_without_width_are_one_corner() {
+        let zigzag = with(&[("crest", 0.0), ("valley", 0.0)]).unwrap();
+        assert_eq!(zigzag.strips().len(), 2);
+        assert!((zigzag.height(50.0)).abs() < 1e-9);
+        // The peak is mitred over its whole turn, not over the half on each side of the start.
+        let turn = 40.0_f64.atan2(100.0);
+        assert!((zigzag.strips()[0].gain - (turn.tan() - turn.tan())).abs() < 1e-12);
+        let peaks = with(&[("crest", 0.0)]).unwrap();
+        let half = 40.0_f64.atan2(65.0);
+        assert!((peaks.strips()[0].gain - (half.tan() - (half / 2.0).tan())).abs() < 1e-12);
+    }
+
+    #[track_caller]
+    fn refused(more: &[(&str, f64)], says: &str) {
+        let text = with(more).unwrap_err().to_string();
+        assert!(text.contains(says), "{text:?} does not say {says:?}");
+    }
+
+    #[test]
+    fn shapes_that_cannot_be_folded_are_refused_with_the_reason() {
+        refused(&[("crest", 140.0)], "webs would be negative: crest + valley = 210 mm");
+        refused(&[("crest", 130.0)], "webs would be vertical");
+        refused(&[("crest", 129.99)], "webs would be vertical");
+        refused(&[("bend_radius", 60.0)], "the bends need");
+        refused(&[("pitch", f64::NAN)], "pitch");
+        refused(&[("depth", 1e300)], "depth");
+        refused(&[("depth", -1.0)], "depth");
+        refused(&[("crest", 1.0), ("valley", 1.0), ("depth", 400.0), ("thickness", 50.0)], "cannot follow");
+        assert!(with(&[("crest", 129.9), ("depth", 20.0)]).is_ok());
+    }
 }

@@ -43,7 +43,6 @@ pub(crate) enum Curve {
 pub(crate) struct Segment {
     pub(crate) from: [f64; 2],
     pub(crate) to: [f64; 2],
-    pub(crate) curve: Curve,
 }
 
 /// What shows on a carrier at a sample: 0 nothing, 1 facing along the carrier's normal, −1 against it.
@@ -134,7 +133,8 @@ impl<'a> Carrier<'a> {
         let (t_low, t_high) = range(&band, self.t[k]);
         let t = self.t[k];
         // A strip more on either side: the band was cut with rounding.
-        for j in sheet.strip_of(t_low) - 1..=sheet.strip_of(t_high) + 1 {
+        let beyond = i64::from(!sheet.is_flat());
+        for j in sheet.strip_of(t_low) - beyond..=sheet.strip_of(t_high) + beyond {
             let line = sheet.strip_line(j);
             let f = [
                 d[0] - line.height - line.slope * t[0],
@@ -143,7 +143,7 @@ impl<'a> Carrier<'a> {
             ];
             let (start, end) = (sheet.fold(j), sheet.fold(j + 1));
             let limits = [[start - t[0], -t[1], -t[2]], [t[0] - end, t[1], t[2]]];
-            let limits: &[Linear] = if start.is_finite() { &limits } else { &[] };
+            let limits: &[Linear] = if sheet.is_flat() { &[] } else { &limits };
             if let Some(ends) = line_within(f, &self.window, limits) {
                 self.classify(ends, Curve::Sheet(k, j), shows, scratch, out);
             }
@@ -263,7 +263,7 @@ impl<'a> Carrier<'a> {
             match open {
                 Some((start, before)) if before == kinds => open = Some((start, before)),
                 Some((start, before)) => {
-                    push(out, ends, [start, from], before, curve);
+                    push(out, ends, [start, from], before);
                     open = Some((from, kinds));
                 }
                 None => open = Some((from, kinds)),
@@ -271,7 +271,7 @@ impl<'a> Carrier<'a> {
             from = to;
             if keep || to >= 1.0 {
                 if let Some((start, kinds)) = open.take() {
-                    push(out, ends, [start, to], kinds, curve);
+                    push(out, ends, [start, to], kinds);
                 }
             }
         }
@@ -305,14 +305,13 @@ fn push(
     ends: [[f64; 2]; 2],
     span: [f64; 2],
     kinds: [i8; 2],
-    curve: Curve,
 ) {
     let (a, b) = (lerp(ends, span[0]), lerp(ends, span[1]));
     for (slot, facing) in [(0, 1_i8), (1, -1_i8)] {
         // Surface on the left of the line keeps its direction, on the right turns it.
         match (kinds[0] == facing, kinds[1] == facing) {
-            (true, false) => out[slot].push(Segment { from: a, to: b, curve }),
-            (false, true) => out[slot].push(Segment { from: b, to: a, curve }),
+            (true, false) => out[slot].push(Segment { from: a, to: b }),
+            (false, true) => out[slot].push(Segment { from: b, to: a }),
             _ => {}
         }
     }

@@ -2,11 +2,10 @@
 
 use super::carrier::Segment;
 
-/// The loops found, as indices of segments, and the widest gap between an end and its start.
+/// The loops found, as indices of segments.
 #[derive(Debug, Default)]
 pub(crate) struct Loops {
     pub(crate) loops: Vec<Vec<usize>>,
-    pub(crate) gap: f64,
     /// Whether every end found a start within the tolerance.
     pub(crate) closed: bool,
 }
@@ -21,7 +20,6 @@ pub(crate) fn link(segments: &[Segment], tolerance: f64) -> Loops {
         let (a, b) = (segments[i].to, segments[j].from);
         (a[0] - b[0]).hypot(a[1] - b[1])
     };
-    let mut gap = 0.0_f64;
     let mut closed = true;
     // Nearest first; nearly always nobody competes and one pass is enough.
     let mut clash = false;
@@ -36,25 +34,22 @@ pub(crate) fn link(segments: &[Segment], tolerance: f64) -> Loops {
             }
             taken[j] = true;
             *slot = j;
-            gap = gap.max(distance);
         }
     }
     if clash {
         next.fill(usize::MAX);
         taken.fill(false);
-        gap = 0.0;
         let mut pairs: Vec<(f64, usize, usize)> = (0..count)
             .flat_map(|i| (0..count).map(move |j| (i, j)))
             .map(|(i, j)| (apart(i, j), i, j))
             .filter(|p| p.0 <= tolerance)
             .collect();
         pairs.sort_by(|a, b| a.0.total_cmp(&b.0).then((a.1, a.2).cmp(&(b.1, b.2))));
-        for (distance, i, j) in pairs {
+        for (_, i, j) in pairs {
             if next[i] == usize::MAX && !taken[j] {
                 next[i] = j;
                 taken[j] = true;
-                gap = gap.max(distance);
-            }
+                }
         }
         closed = next.iter().all(|&j| j != usize::MAX);
     }
@@ -72,5 +67,5 @@ pub(crate) fn link(segments: &[Segment], tolerance: f64) -> Loops {
             loops.push(ring);
         }
     }
-    Loops { loops, gap, closed }
+    Loops { loops, closed }
 }

@@ -274,7 +274,7 @@ fn trim_face(field: &Field, f: usize, strips: &[Strip], near: &Near) -> Trimmed 
             carrier.classify(ends, Curve::Fold, &shows, &mut scratch, &mut pieces);
             let [along, _] = pieces;
             out[0].extend(
-                along.iter().map(|s| Segment { from: s.to, to: s.from, curve: Curve::Fold }),
+                along.iter().map(|s| Segment { from: s.to, to: s.from }),
             );
             fold = along;
         }
