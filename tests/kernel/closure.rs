@@ -2,7 +2,7 @@
 
 use ribwright_kernel::{ErrorKind, Level, Registry, Work, work_out};
 use ribwright_tests::closed::area;
-use ribwright_tests::works::random_work;
+use ribwright_tests::works::{mix_joints, random_work};
 use ribwright_tests::{AGREEMENT, closed_volume};
 use std::panic::catch_unwind;
 
@@ -22,7 +22,14 @@ enum Outcome {
 /// What is wrong with a work, if anything.
 fn outcome(seed: u64) -> Result<Outcome, String> {
     let registry = Registry::standard();
-    let worked = catch_unwind(|| random_work(seed).and_then(|sculpture| work_out(&sculpture, &registry)));
+    let worked = catch_unwind(|| {
+        let mut sculpture = random_work(seed)?;
+        let work = work_out(&sculpture, &registry)?;
+        // Joints can only be named where faces meet, which is known now.
+        let seams: Vec<String> = work.seams.iter().map(|s| s.id.clone()).collect();
+        mix_joints(&mut sculpture, &seams, seed);
+        if sculpture.pair_joints.is_empty() { Ok(work) } else { work_out(&sculpture, &registry) }
+    });
     let work = match worked {
         Err(panic) => {
             let text = panic
