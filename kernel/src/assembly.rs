@@ -10,15 +10,19 @@ use crate::profile::Profile;
 use crate::sculpture::Sculpture;
 use crate::shell::Shell;
 use crate::trim::field::{Bisected, Field};
-use crate::trim::{Patch, trim, trim_face_alone};
+use crate::trim::{trim, trim_face_alone};
 use nalgebra::{Point3, Vector3};
 use std::ops::Range;
 use std::sync::Arc;
 
-/// Every sheet is moved outward by one to two times this share of the work's size, each by its own amount.
-const MOVE: f64 = 2.0e-9;
-/// How many sets of moves are tried before a work is called open.
+/// Every sheet is moved outward by one to two times this share of the work's size, each by its own amount:
+/// a thousand times the rounding of a point far from the origin, a tenth of a nanometre per metre.
+const MOVE: f64 = 2.0e-11;
+/// How many sets of moves are tried before a work is called open, each set larger than the one before.
 const ATTEMPTS: u32 = 6;
+const GROWTH: f64 = 4.0;
+/// Corners are welded within this many moves: what two moves split off at a slanting edge.
+const WELD_MOVES: f64 = 40.0;
 /// Successive multiples of these, modulo 1, never come close to each other (golden ratio, and the root of
 /// x³ = x + 1).
 const GOLDEN: f64 = 0.618_033_988_749_894_9;
@@ -95,6 +99,7 @@ impl Assembly {
 
     /// The sheets of one attempt; `ribbed` false gives the flat solid.
     pub(crate) fn field(&self, ribbed: bool, bisected: &Bisected, attempt: u32) -> Field {
+        let step = self.step(attempt);
         let sheets = self
             .faces
             .iter()
@@ -102,8 +107,8 @@ impl Assembly {
             .map(|(i, face)| {
                 #[allow(clippy::cast_precision_loss, reason = "small")]
                 let k = (i + 1) as f64 + 1000.0 * f64::from(attempt);
-                let outward = MOVE * self.size * (1.0 + (k * GOLDEN).fract());
-                let across = MOVE * self.size * (k * PLASTIC).fract();
+                let outward = step * (1.0 + (k * GOLDEN).fract());
+                let across = step * (k * PLASTIC).fract();
                 let lift = if ribbed { face.lift } else { 0.0 };
                 let f = &face.frame;
                 let centre = f.origin - self.centre + f.v * (face.phase + across) + f.n * (lift + outward);
@@ -113,11 +118,17 @@ impl Assembly {
         Field { sheets, elements: self.elements.clone(), bisected: bisected.clone(), size: self.size }
     }
 
+    /// Size of the moves of one attempt, mm.
+    fn step(&self, attempt: u32) -> f64 {
+        MOVE * self.size * GROWTH.powf(f64::from(attempt))
+    }
+
     /// Trims and sews; tries further moves while the shell stays open.
     pub(crate) fn shell(&self, ribbed: bool, bisected: &Bisected) -> Shell {
         let mut best: Option<Shell> = None;
         for attempt in 0..ATTEMPTS {
-            let shell = Shell::sew(trim(&self.field(ribbed, bisected, attempt)).patches, self.size);
+            let trimmed = trim(&self.field(ribbed, bisected, attempt));
+            let shell = Shell::sew(trimmed.patches, WELD_MOVES * self.step(attempt));
             let open = shell.open;
             if best.as_ref().is_none_or(|b| open < b.open) {
                 best = Some(shell);
@@ -130,8 +141,9 @@ impl Assembly {
     }
 
     /// What one face would be if only its own element were there.
-    pub(crate) fn face_alone(&self, f: usize) -> Vec<Patch> {
-        trim_face_alone(&self.field(true, &Bisected::none(self.faces.len()), 0), f).patches
+    pub(crate) fn face_alone(&self, f: usize) -> Shell {
+        let field = self.field(true, &Bisected::none(self.faces.len()), 0);
+        Shell::sew(trim_face_alone(&field, f).patches, WELD_MOVES * self.step(0))
     }
 
     /// One element by itself.

@@ -6,10 +6,6 @@
 use crate::trim::{Owner, Patch};
 use nalgebra::{Point3, Vector3};
 
-/// Corners closer than this share of the work's size are one: some ten times the trim's moves, and a
-/// tenth of a micrometre on a work of ten metres.
-const WELD: f64 = 3.0e-8;
-
 /// One directed edge of a patch.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Edge {
@@ -43,9 +39,8 @@ pub(crate) struct Shell {
 }
 
 impl Shell {
-    /// Sews patches; `size` is the size of the work.
-    pub(crate) fn sew(patches: Vec<Patch>, size: f64) -> Self {
-        let tolerance = WELD * size;
+    /// Sews patches; corners within `tolerance` are one.
+    pub(crate) fn sew(patches: Vec<Patch>, tolerance: f64) -> Self {
         let corners: Vec<Point3<f64>> =
             patches.iter().flat_map(|p| p.loops.iter().flatten().map(|c| c.point)).collect();
         let (point_of, points, spread) = weld(&corners, tolerance);

@@ -135,7 +135,7 @@ impl Solved {
             .into_par_iter()
             .map(|f| {
                 if sculpture.kept_whole.contains(&self.assembly.faces[f].id) {
-                    let shell = Shell::sew(self.assembly.face_alone(f), self.assembly.size);
+                    let shell = self.assembly.face_alone(f);
                     let pieces = pieces_of_faces(&shell, self.assembly.faces.len()).swap_remove(f);
                     face_parts(&self.assembly, &shell, f, &pieces, &seam_of, density)
                 } else {

@@ -3,7 +3,7 @@
 
 use super::crossing::{Side, crossings};
 use super::field::{Field, Near, Sample};
-use super::window::{Linear, line_within, range, value};
+use super::window::{Linear, clip, line_within, range, value};
 use crate::cladding::Sheet;
 use nalgebra::{Point3, Vector3};
 
@@ -59,7 +59,7 @@ pub(crate) struct Scratch {
 
 /// Walls are sampled this share of the work's size to either side: far above rounding, far below any gap
 /// that a perturbed work leaves between three cells.
-const WALL_BIAS: f64 = 1.0e-11;
+const WALL_BIAS: f64 = 1.0e-13;
 
 impl<'a> Carrier<'a> {
     pub(crate) fn new(
@@ -122,19 +122,8 @@ impl<'a> Carrier<'a> {
         if low > sheet.high || high < sheet.low {
             return;
         }
-        let d = self.d[k];
-        let mut band = self.window.clone();
-        let mut spare = Vec::new();
-        super::window::clip(&mut band, [d[0] - sheet.high, d[1], d[2]], &mut spare);
-        super::window::clip(&mut band, [sheet.low - d[0], -d[1], -d[2]], &mut spare);
-        if band.is_empty() {
-            return;
-        }
-        let (t_low, t_high) = range(&band, self.t[k]);
-        let t = self.t[k];
-        // A strip more on either side: the band was cut with rounding.
-        let beyond = i64::from(!sheet.is_flat());
-        for j in sheet.strip_of(t_low) - beyond..=sheet.strip_of(t_high) + beyond {
+        let (d, t) = (self.d[k], self.t[k]);
+        for j in self.strips_in_window(k) {
             let line = sheet.strip_line(j);
             let f = [
                 d[0] - line.height - line.slope * t[0],
@@ -148,6 +137,25 @@ impl<'a> Carrier<'a> {
                 self.classify(ends, Curve::Sheet(k, j), shows, scratch, out);
             }
         }
+    }
+
+    /// The strips of near sheet k that may cross the window.
+    fn strips_in_window(&self, k: usize) -> std::ops::RangeInclusive<i64> {
+        let sheet = self.sheet(k);
+        if sheet.is_flat() {
+            return 0..=0;
+        }
+        let d = self.d[k];
+        let mut band = self.window.clone();
+        let mut spare = Vec::new();
+        clip(&mut band, [d[0] - sheet.high, d[1], d[2]], &mut spare);
+        clip(&mut band, [sheet.low - d[0], -d[1], -d[2]], &mut spare);
+        if band.is_empty() {
+            return 1..=0;
+        }
+        let (t_low, t_high) = range(&band, self.t[k]);
+        // A strip more on either side: the band was cut with rounding.
+        sheet.strip_of(t_low) - 1..=sheet.strip_of(t_high) + 1
     }
 
     /// Every boundary segment on the wall between two near cells.

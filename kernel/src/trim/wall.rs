@@ -11,7 +11,7 @@ use rayon::prelude::*;
 /// none at all.
 const PARALLEL: f64 = 1.0e-9;
 /// On its own plane a wall's two sides are told apart by less than its neighbours' walls are.
-const OWN_BIAS: f64 = 1.0e-12;
+const OWN_BIAS: f64 = 1.0e-14;
 
 /// Everything that shows on walls.
 pub(crate) fn trim_walls(field: &Field, bounds: &[Bounds], margin: f64) -> Trimmed {
