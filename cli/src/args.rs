@@ -71,8 +71,11 @@ pub(crate) struct Words {
     /// The word to explain
     pub(crate) name: Option<String>,
     /// Print the definitions that editors read to complete and check scripts
-    #[arg(long, conflicts_with = "name")]
+    #[arg(long, conflicts_with_all = ["name", "json"])]
     pub(crate) definitions: bool,
+    /// Print the words as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
 }
 
 #[derive(Debug, clap::Args)]

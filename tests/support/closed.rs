@@ -51,11 +51,13 @@ pub fn closed_volume(mesh: &Mesh) -> Result<f64, String> {
     }
 }
 
-/// Area of a mesh, mm².
-pub fn area(mesh: &Mesh) -> f64 {
+/// Area of the triangles of one face or closure strip, mm².
+pub fn area_of(mesh: &Mesh, name: &str) -> f64 {
     mesh.triangles
         .iter()
-        .map(|t| {
+        .zip(&mesh.part_of)
+        .filter(|(_, part)| mesh.names.get(**part as usize).is_some_and(|n| n == name))
+        .map(|(t, _)| {
             let [a, b, c] = t.map(|i| mesh.points[i as usize]);
             (b - a).cross(&(c - a)).norm() / 2.0
         })

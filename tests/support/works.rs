@@ -50,19 +50,17 @@ pub fn random_work(seed: u64) -> Result<Sculpture> {
         work.add(clad(&mut random, name, &planes, place, &sheets)?)?;
         below = Some((planes, place));
     }
-    let ids: Vec<String> = work
-        .elements
-        .iter()
-        .flat_map(|e| e.solid.faces.iter().map(|f| format!("{}/{}", e.solid.name, f.label)))
-        .collect();
-    for _ in 0..random.one(&[0, 0, 2, 6]) {
-        let (a, b) = (random.below(ids.len()), random.below(ids.len()));
-        if a != b {
-            let (first, second) = if ids[a] < ids[b] { (a, b) } else { (b, a) };
-            work.pair_joints.insert((ids[first].clone(), ids[second].clone()), joint(&mut random));
+    Ok(work)
+}
+
+/// Gives some of the seams joints of their own.
+pub fn mix_joints(work: &mut Sculpture, seams: &[String], seed: u64) {
+    let mut random = Random::new(!seed);
+    for _ in 0..random.one(&[0, 0, 2, 6]).min(seams.len()) {
+        if let Some((a, b)) = seams[random.below(seams.len())].split_once('~') {
+            work.pair_joints.insert((a.to_owned(), b.to_owned()), joint(&mut random));
         }
     }
-    Ok(work)
 }
 
 fn joint(random: &mut Random) -> Joint {

@@ -1,6 +1,6 @@
 //! `ribwright check SCRIPT`: the findings of a work, writing nothing.
 
-use super::{findings_json, has_errors, on_threads, show_findings, show_stop, work_out};
+use super::{findings_json, has_errors, on_threads, show_findings, show_printed, show_stop, work_out};
 use crate::args::Check;
 use crate::console::{Console, DONE, FAILED, count_text};
 use crate::progress::Progress;
@@ -11,19 +11,20 @@ pub(crate) fn run(args: &Check, registry: &Registry, console: &mut Console<'_>) 
     let progress = Progress::start(console.terminal(), 3);
     let colour = console.terminal() && !args.json;
     let found = on_threads(args.threads, || {
-        let work = work_out(&args.script, registry, &progress, colour)?;
+        let worked = work_out(&args.script, registry, &progress, colour)?;
         progress.step("running the stages");
-        let output = run_stages(&work, registry, &[])?;
-        let mut findings = work.findings;
+        let output = run_stages(&worked.work, registry, &[])?;
+        let mut findings = worked.findings;
         findings.extend(output.findings);
         findings.sort();
-        Ok(findings)
+        Ok((findings, worked.printed))
     });
     drop(progress);
-    let findings = match found {
-        Ok(findings) => findings,
+    let (findings, printed) = match found {
+        Ok(found) => found,
         Err(stop) => return show_stop(&stop, args.json, console),
     };
+    show_printed(&printed, console);
     let failed = has_errors(&findings);
     if args.json {
         console.json(&json!({ "done": !failed, "findings": findings_json(&findings) }));

@@ -1,6 +1,6 @@
 //! `ribwright make SCRIPT`: all the files of a work, written whole or not at all.
 
-use super::{Stop, findings_json, has_errors, on_threads, show_findings, show_stop, work_out};
+use super::{Stop, findings_json, has_errors, on_threads, show_findings, show_printed, show_stop, work_out};
 use crate::args::Make;
 use crate::console::{Console, DONE, FAILED, USAGE, count_text, plural};
 use crate::folder::{Folder, Kept, Written};
@@ -32,6 +32,7 @@ pub(crate) fn run(args: &Make, registry: &Registry, console: &mut Console<'_>) -
             return code;
         }
     };
+    show_printed(&made.printed, console);
     show(args, &out, &made, console);
     console.aside(&format!("done in {:.2} s", start.elapsed().as_secs_f64()));
     if made.written.is_some() { DONE } else { FAILED }
@@ -39,6 +40,7 @@ pub(crate) fn run(args: &Make, registry: &Registry, console: &mut Console<'_>) -
 
 struct Made {
     findings: Vec<Finding>,
+    printed: Vec<String>,
     /// None where an error finding forbids writing.
     written: Option<Written>,
 }
@@ -53,25 +55,26 @@ fn make(
     // Taken before the work, so that a folder that cannot be written is said at once, and what a killed
     // run left behind is put right even if this one fails.
     let folder = Folder::open(out)?;
-    let (findings, files) = on_threads(args.threads, || {
-        let work = work_out(&args.script, registry, progress, colour)?;
+    let (findings, printed, files) = on_threads(args.threads, || {
+        let worked = work_out(&args.script, registry, progress, colour)?;
+        let work = worked.work;
         progress.step("running the stages");
         let output = run_stages(&work, registry, &args.only)?;
-        let mut findings = work.findings.clone();
+        let mut findings = worked.findings;
         findings.extend(output.findings.iter().cloned());
         findings.sort();
         if has_errors(&findings) {
-            return Ok((findings, None));
+            return Ok((findings, worked.printed, None));
         }
         progress.step("drawing the files");
         let files: Vec<OutFile> = write_files(&work, &output, registry)?;
-        Ok((findings, Some(files)))
+        Ok((findings, worked.printed, Some(files)))
     })?;
-    let Some(files) = files else { return Ok(Made { findings, written: None }) };
+    let Some(files) = files else { return Ok(Made { findings, printed, written: None }) };
     progress.step("writing the files");
     let kept = if args.only.is_empty() { Kept::ForeignOnly } else { Kept::EarlierToo };
     let written = folder.write(&files, kept)?;
-    Ok(Made { findings, written: Some(written) })
+    Ok(Made { findings, printed, written: Some(written) })
 }
 
 fn show(args: &Make, out: &Path, made: &Made, console: &mut Console<'_>) {

@@ -11,6 +11,7 @@ use crate::args::Verb;
 use crate::console::{Console, FAILED, finding_text};
 use crate::progress::Progress;
 use ribwright_kernel::{Error, ErrorKind, Finding, Level, Registry, Work};
+use ribwright_scripts::Script;
 use serde_json::{Value, json};
 use std::path::Path;
 
@@ -46,18 +47,35 @@ impl From<String> for Stop {
     }
 }
 
+/// A work and what its script had to say.
+pub(crate) struct Worked {
+    pub(crate) work: Work,
+    /// Findings about the script and the work.
+    pub(crate) findings: Vec<Finding>,
+    /// What the script printed.
+    pub(crate) printed: Vec<String>,
+}
+
 /// Reads a script and works it out.
 pub(crate) fn work_out(
     script: &Path,
     registry: &Registry,
     progress: &Progress,
     colour: bool,
-) -> Result<Work, Stop> {
+) -> Result<Worked, Stop> {
     progress.step("reading the script");
-    let sculpture = ribwright_scripts::run_file(script, registry)
-        .map_err(|e| Stop(e.render(colour).trim_end().to_owned()))?;
+    let outcome = Script::read(script).and_then(|script| script.run(registry)).map_err(|e| {
+        let mut text = e.printed().join("\n");
+        if !text.is_empty() {
+            text.push('\n');
+        }
+        Stop(text + e.render(colour).trim_end())
+    })?;
     progress.step("working out the seams");
-    Ok(ribwright_kernel::work_out(&sculpture, registry)?)
+    let work = ribwright_kernel::work_out(&outcome.sculpture, registry)?;
+    let mut findings = outcome.findings;
+    findings.extend(work.findings.iter().cloned());
+    Ok(Worked { work, findings, printed: outcome.printed })
 }
 
 /// Runs `job` on as many threads as asked for; all there are if none were named.
@@ -76,6 +94,13 @@ pub(crate) fn on_threads<T: Send>(
 /// Whether any finding forbids building the work.
 pub(crate) fn has_errors(findings: &[Finding]) -> bool {
     findings.iter().any(|f| f.level == Level::Error)
+}
+
+/// Shows what a script printed: on the error stream, as it is no result of the command.
+pub(crate) fn show_printed(lines: &[String], console: &mut Console<'_>) {
+    for line in lines {
+        console.error(line);
+    }
 }
 
 /// Shows findings, worst first.

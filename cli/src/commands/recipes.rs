@@ -8,7 +8,7 @@ pub(crate) fn run(args: &Recipes, console: &mut Console<'_>) -> u8 {
     let Some(name) = &args.name else {
         let width = recipes.iter().map(|r| r.name.len()).max().unwrap_or(0);
         for recipe in recipes {
-            console.say(&format!("{:width$}  {}", recipe.name, recipe.summary));
+            console.say(&format!("{:width$}  {}", recipe.name, recipe.summary()));
         }
         return DONE;
     };
