@@ -4,6 +4,7 @@ use crate::element::Solid;
 use crate::element::planes::check_label;
 use crate::error::{Error, Result};
 use crate::profile::Profile;
+use crate::settings::Value;
 use crate::settings::{LARGEST_NUMBER, unknown_name};
 use nalgebra::{Isometry3, Point3, Unit, UnitQuaternion, Vector3};
 use std::collections::BTreeMap;
@@ -109,6 +110,8 @@ pub struct Sculpture {
     pub rules: Rules,
     /// Phase searches, in the order asked for.
     pub searches: Vec<PhaseSearch>,
+    /// Settings of template kinds, by kind and name.
+    pub templates: BTreeMap<String, BTreeMap<String, Value>>,
 }
 
 /// How an element is stacked on a face.
@@ -161,6 +164,7 @@ impl Sculpture {
             kept_whole: Vec::new(),
             rules: Rules::default(),
             searches: Vec::new(),
+            templates: BTreeMap::new(),
         }
     }
 }

@@ -1,13 +1,52 @@
-//! The templates stage.
+//! The templates stage: every part flattened in every way.
 
 use super::Stage;
 use crate::error::Result;
 use crate::registry::Registry;
-use crate::work::{Output, Work};
+use crate::settings::Values;
+use crate::template::Template;
+use crate::work::{Output, PartTemplates, Work};
+use rayon::prelude::*;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The registry row.
-pub const ROW: Stage = Stage { name: "templates", summary: "templates", run };
+pub const ROW: Stage = Stage {
+    name: "templates",
+    summary: "flattens every part: for cutting formed sheet, for card laid over the ribs, and as a blank",
+    run,
+};
 
-fn run(_work: &Work, _registry: &Registry, _output: &mut Output) -> Result<()> {
+fn run(work: &Work, registry: &Registry, output: &mut Output) -> Result<()> {
+    let settings = registry
+        .templates
+        .iter()
+        .map(|kind| {
+            let none = BTreeMap::new();
+            let given = work.sculpture.templates.get(kind.name).unwrap_or(&none);
+            Ok((kind, Values::check(kind.name, kind.settings, given)?))
+        })
+        .collect::<Result<Vec<_>>>()?;
+    let developed: Vec<Result<Vec<Template>>> = work
+        .parts
+        .par_iter()
+        .map(|part| {
+            settings
+                .iter()
+                .map(|(kind, values)| (kind.develop)(part, values).map_err(|e| e.at(part.id.as_str())))
+                .collect()
+        })
+        .collect();
+    // File names must differ even where upper and lower case do not.
+    let mut taken = BTreeSet::new();
+    for (part, templates) in developed.into_iter().enumerate() {
+        let base = work.parts[part].stem();
+        let mut stem = base.clone();
+        let mut count = 1;
+        while !taken.insert(stem.to_lowercase()) {
+            count += 1;
+            stem = format!("{base}-{count}");
+        }
+        output.templates.push(PartTemplates { part, stem, templates: templates? });
+    }
     Ok(())
 }

@@ -3,6 +3,7 @@
 pub mod blank;
 pub mod plan;
 pub mod wrap;
+mod flatten;
 
 use crate::drawing::Drawing;
 use crate::error::Result;

@@ -1,13 +1,27 @@
-//! The plan template.
+//! The plan template: seen square to the face, for a cutting head that travels above formed sheet.
 
+use super::flatten::{Layout, flatten};
 use super::{Template, TemplateKind};
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::part::Part;
 use crate::settings::Values;
 
 /// The registry row.
-pub const ROW: TemplateKind = TemplateKind { name: "plan", summary: "plan", settings: &[], develop };
+pub const ROW: TemplateKind = TemplateKind {
+    name: "plan",
+    summary: "seen square to the face: for a cutting head that travels above formed sheet",
+    settings: &[],
+    develop,
+};
 
-fn develop(_part: &Part, _values: &Values) -> Result<Template> {
-    Err(Error::bug("not built"))
+fn develop(part: &Part, _values: &Values) -> Result<Template> {
+    Ok(flatten(
+        part,
+        &Layout {
+            kind: ROW.name,
+            note: "PLAN, this side out".to_owned(),
+            across: &|t| t,
+            bend_lines: false,
+        },
+    ))
 }

@@ -1,13 +1,43 @@
-//! The wrap template.
+//! The wrap template: developed along a skin, for card or vinyl that follows the ribs.
 
+use super::flatten::{Layout, flatten};
 use super::{Template, TemplateKind};
-use crate::error::{Error, Result};
-use crate::part::Part;
-use crate::settings::Values;
+use crate::error::Result;
+use crate::part::{Part, PartKind};
+use crate::settings::{Setting, SettingKind, Values};
 
 /// The registry row.
-pub const ROW: TemplateKind = TemplateKind { name: "wrap", summary: "wrap", settings: &[], develop };
+pub const ROW: TemplateKind = TemplateKind {
+    name: "wrap",
+    summary: "developed along a skin of the sheet: card or vinyl that is laid over the ribs",
+    settings: &[Setting {
+        name: "skin",
+        summary: "the skin it is laid on",
+        unit: "",
+        kind: SettingKind::Choice { default: Some("outside"), of: &["outside", "middle", "inside"] },
+    }],
+    develop,
+};
 
-fn develop(_part: &Part, _values: &Values) -> Result<Template> {
-    Err(Error::bug("not built"))
+fn develop(part: &Part, values: &Values) -> Result<Template> {
+    let skin = values.text("skin").unwrap_or("outside");
+    let offset = part.thickness() / 2.0
+        * match skin {
+            "outside" => 1.0,
+            "inside" => -1.0,
+            _ => 0.0,
+        };
+    let across = |t: f64| match &part.kind {
+        PartKind::Sheet { profile, .. } => profile.developed_at(t, offset),
+        PartKind::Closure { .. } => t,
+    };
+    Ok(flatten(
+        part,
+        &Layout {
+            kind: ROW.name,
+            note: format!("WRAP, {skin} skin, this side out"),
+            across: &across,
+            bend_lines: false,
+        },
+    ))
 }
