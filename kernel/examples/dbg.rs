@@ -38,6 +38,7 @@ fn main() {
         let key = if flat {"edge_length_mm"} else {"seam_length_mm"};
         let refs = r[key].as_object().unwrap();
         for se in &w.seams { let rl = refs.get(&se.id.replace('~'," ~ ")).and_then(|x| x.as_f64()).unwrap_or(0.0); if (se.length-rl).abs() > 1e-6*rl.max(1.0) { println!("  {} {} vs {} runs {} mism {:.1e} {}", se.id, se.length, rl, se.runs.len(), se.mismatch, se.joint); } }
+        println!("  mesh volume rel {:.2e} area rel {:.2e}", w.mesh.volume()/w.volume-1.0, w.mesh.area()/w.area-1.0);
         println!("  seams {} vs {}; max mismatch {:.2e}", w.seams.len(), refs.len(), w.seams.iter().map(|s| s.mismatch).fold(0.0, f64::max));
         for fi in &w.findings { println!("  {:?} {} {} {}", fi.level, fi.code, fi.place, fi.message); }
     }

@@ -57,11 +57,15 @@ impl Shell {
                 at += corners.len();
                 of_patch.push(ring);
             }
+            // Where two crests meet on a wall, a closure strip may run along itself.
+            let overlaps = matches!(patch.owner, Owner::Closure(..));
             rings.extend(
-                of_patch.into_iter().map(clean).filter(|r| r.len() >= 3).map(|vertices| Ring {
-                    patch: index(i),
-                    vertices,
-                }),
+                of_patch
+                    .into_iter()
+                    .map(clean)
+                    .map(|r| if overlaps { clean(split_on_itself(r, &points, tolerance)) } else { r })
+                    .filter(|r| r.len() >= 3)
+                    .map(|vertices| Ring { patch: index(i), vertices }),
             );
         }
         let mut shell = Self { points, spread, patches, ..Self::default() };
@@ -286,6 +290,38 @@ fn weld(corners: &[Point3<f64>], tolerance: f64) -> (Vec<u32>, Vec<Point3<f64>>,
     (point_of, points, spread)
 }
 
+/// Where on the segment from a to b the point p lies, if it lies on it between the ends.
+fn share_on(a: &Point3<f64>, b: &Point3<f64>, p: &Point3<f64>, tolerance: f64) -> Option<f64> {
+    let run = b - a;
+    let share = (p - a).dot(&run) / run.norm_squared();
+    (share > 0.0 && share < 1.0 && (a + run * share - p).norm() <= tolerance).then_some(share)
+}
+
+fn along(a: [f64; 2], b: [f64; 2], share: f64) -> [f64; 2] {
+    [a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share]
+}
+
+/// Splits a ring's edges at its own corners that lie on them.
+fn split_on_itself(ring: Vec<Vertex>, points: &[Point3<f64>], tolerance: f64) -> Vec<Vertex> {
+    let mut split = Vec::with_capacity(ring.len());
+    for (i, v) in ring.iter().enumerate() {
+        let next = &ring[(i + 1) % ring.len()];
+        split.push(*v);
+        let (a, b) = (&points[v.point as usize], &points[next.point as usize]);
+        let mut on: Vec<(f64, u32)> = ring
+            .iter()
+            .filter(|w| w.point != v.point && w.point != next.point)
+            .filter_map(|w| Some((share_on(a, b, &points[w.point as usize], tolerance)?, w.point)))
+            .collect();
+        on.sort_by(|x, y| x.0.total_cmp(&y.0));
+        on.dedup_by_key(|w| w.1);
+        split.extend(
+            on.into_iter().map(|(s, point)| Vertex { point, plan: along(v.plan, next.plan, s) }),
+        );
+    }
+    split
+}
+
 /// Splits edges without twin at corners of other such edges that lie on them. Returns whether any was.
 fn split_on_corners(shell: &Shell, rings: &mut [Ring], tolerance: f64) -> bool {
     let single: Vec<u32> =
@@ -308,9 +344,7 @@ fn split_on_corners(shell: &Shell, rings: &mut [Ring], tolerance: f64) -> bool {
     for &i in &single {
         let e = &shell.edges[i as usize];
         let (a, b) = (shell.points[e.from as usize], shell.points[e.to as usize]);
-        let run = b - a;
-        let length = run.norm();
-        if length <= tolerance {
+        if (b - a).norm() <= tolerance {
             continue;
         }
         let (low, high) = (a.x.min(b.x) - tolerance, a.x.max(b.x) + tolerance);
@@ -323,15 +357,8 @@ fn split_on_corners(shell: &Shell, rings: &mut [Ring], tolerance: f64) -> bool {
             if c == e.from || c == e.to {
                 continue;
             }
-            let share = (p - a).dot(&run) / (length * length);
-            if share <= 0.0 || share >= 1.0 || (a + run * share - p).norm() > tolerance {
-                continue;
-            }
-            let end = shell.edges[e.next as usize].plan;
-            let plan = [
-                e.plan[0] + (end[0] - e.plan[0]) * share,
-                e.plan[1] + (end[1] - e.plan[1]) * share,
-            ];
+            let Some(share) = share_on(&a, &b, &p, tolerance) else { continue };
+            let plan = along(e.plan, shell.edges[e.next as usize].plan, share);
             let (ring, at) = ring_of[i as usize];
             inserts.push((ring, at, share, Vertex { point: c, plan }));
         }

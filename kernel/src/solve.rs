@@ -6,6 +6,7 @@ use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::joint::{Cut, SeamFacts};
 use crate::mesh::Mesh;
+use crate::part::{Part, PartKind};
 use crate::registry::{Registry, find};
 use crate::sculpture::{Joint, Sculpture};
 use crate::seam::{Seam, lengths, seams};
@@ -192,12 +193,30 @@ impl Solved {
         (Mesh { points, triangles, part_of, names }, edges)
     }
 
-    fn findings(&self, sculpture: &Sculpture, parts: &[crate::part::Part]) -> Vec<Finding> {
+    fn findings(&self, sculpture: &Sculpture, parts: &[Part]) -> Vec<Finding> {
         let mut found = Vec::new();
         self.check_closure(sculpture, &mut found);
         self.check_contact(sculpture, &mut found);
         self.check_rules(sculpture, &mut found);
-        for part in parts.iter().filter(|p| p.area < sculpture.rules.sliver_area) {
+        let small = |p: &&Part| p.area < sculpture.rules.sliver_area;
+        let (sheets, closures): (Vec<&Part>, Vec<&Part>) =
+            parts.iter().filter(small).partition(|p| matches!(p.kind, PartKind::Sheet { .. }));
+        if !closures.is_empty() {
+            let ids: Vec<&str> = closures.iter().map(|p| p.id.as_str()).collect();
+            found.push(Finding::new(
+                Level::Note,
+                "small-closures",
+                sculpture.name.as_str(),
+                format!(
+                    "{} closure strips are smaller than {} mm²: {}",
+                    ids.len(),
+                    sculpture.rules.sliver_area,
+                    ids.join(", ")
+                ),
+                "fill them with weld metal instead of cutting them, or take joint `true` there",
+            ));
+        }
+        for part in sheets {
             found.push(Finding::new(
                 Level::Warning,
                 "sliver",
