@@ -32,13 +32,13 @@ fn ribs_along_the_normal() {
 
 #[test]
 fn an_open_element() {
-    refused(
-        &instead(
-            "slab(\"A\", #{ size: [600, 450, 500] })",
-            "planes(\"A\", [#{ name: \"p\", point: [0,0,0], normal: [0,0,1] }])",
-        ),
-        &["A", "open"],
-    );
+    let planes = r#"planes("A", [
+        #{ name: "e", point: [100,0,0], normal: [1,0,0] }, #{ name: "w", point: [-100,0,0], normal: [-1,0,0] },
+        #{ name: "n", point: [0,100,0], normal: [0,1,0] }, #{ name: "s", point: [0,-100,0], normal: [0,-1,0] },
+        #{ name: "b", point: [0,0,0], normal: [0,0,-1] } ])"#;
+    refused(&instead("slab(\"A\", #{ size: [600, 450, 500] })", planes), &["A", "open"]);
+    let one = r#"planes("A", [#{ name: "p", point: [0,0,0], normal: [0,0,1] }])"#;
+    refused(&instead("slab(\"A\", #{ size: [600, 450, 500] })", one), &["A", "at least 4 planes"]);
 }
 
 #[test]
