@@ -17,7 +17,7 @@ import json
 import re
 import subprocess
 import sys
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import ezdxf
@@ -30,9 +30,14 @@ from shapely.geometry import Polygon
 AREA_TOLERANCE = 1e-6  # relative, as promised for job.json
 BAR_MM = 100.0
 DPI = 200
-# A line's edge lies within one pixel on each side, and half the line's weight of 0.2 mm sticks out.
-BAR_TOLERANCE_MM = 2 * 25.4 / DPI + 0.2
 MARGIN_MM = 10.0
+# On paper the bar is a line of this weight with round ends, so it inks that much more than its length.
+PDF_WEIGHT_MM = 0.2
+SVG_WEIGHT_MM = 0.15
+# Strip at the foot of a page that holds the bar.
+FOOT_MM = 20.0
+# Coarser pictures cannot show a line of 0.15 mm.
+LEAST_PIXELS_PER_MM = 5.0
 
 
 class Failed(Exception):
@@ -114,19 +119,16 @@ def longest_dark_run(row):
     return starts[best], ends[best]
 
 
-def measure_bar(grey, per_mm, bottom_mm):
-    """Length in mm of the level line that starts at the left margin, `bottom_mm` above the page's foot."""
-    height = grey.shape[0]
-    row = height - bottom_mm * per_mm
+def check_bar(grey, per_mm, above_foot_mm, weight_mm):
+    """Measures the level line that starts at the left margin, `above_foot_mm` above the page's foot."""
+    row = grey.shape[0] - above_foot_mm * per_mm
     band = grey[int(row - 0.5 * per_mm) : int(row + 0.5 * per_mm) + 1]
-    start, end = longest_dark_run((band < 200).any(axis=0))
-    require(abs(start / per_mm - MARGIN_MM) < BAR_TOLERANCE_MM, f"no bar starts at {MARGIN_MM} mm")
-    return (end - start) / per_mm
-
-
-def check_bar(grey, per_mm, bottom_mm):
-    length = measure_bar(grey, per_mm, bottom_mm)
-    require(abs(length - BAR_MM) <= BAR_TOLERANCE_MM, f"the scale bar measures {length:.2f} mm")
+    start, end = longest_dark_run((band < 220).any(axis=0))
+    # A line's edge lies within one pixel on each side.
+    tolerance = 2 / per_mm
+    require(abs(start / per_mm + weight_mm / 2 - MARGIN_MM) < tolerance, f"no bar starts at {MARGIN_MM} mm")
+    length = (end - start) / per_mm - weight_mm
+    require(abs(length - BAR_MM) <= tolerance, f"the scale bar measures {length:.2f} mm")
     return length
 
 
@@ -146,13 +148,23 @@ def check_svg(path):
     require(len(rows), "the page is empty")
     white = [columns.min(), rows.min(), grey.shape[1] - 1 - columns.max()]
     require(all(w / per_mm > MARGIN_MM - 1.5 for w in white), "ink lies in the margin")
-    return f"{width} x {height} mm"
+    text = f"{width} x {height} mm"
+    if per_mm >= LEAST_PIXELS_PER_MM:
+        text += f", bar {check_bar(grey, per_mm, MARGIN_MM / 2, SVG_WEIGHT_MM):.2f} mm"
+    return text
 
 
 def check_pdf(path):
     checked = subprocess.run(["qpdf", "--check", path], capture_output=True, text=True)
     require(checked.returncode == 0, f"qpdf: {checked.stdout}{checked.stderr}")
-    command = ["pdftoppm", "-r", str(DPI), "-gray", str(path)]
+    info = subprocess.run(["pdfinfo", path], capture_output=True, text=True, check=True).stdout
+    size = re.search(r"Page size:\s+([\d.]+) x ([\d.]+) pts", info)
+    require(size, "the page size is not known")
+    # Only the foot of each page is rendered; all pages are of one size.
+    whole, foot = (round(mm / 25.4 * DPI) for mm in (float(size[2]) * 25.4 / 72, FOOT_MM))
+    across = str(round(float(size[1]) / 72 * DPI))
+    crop = ["-x", "0", "-y", str(whole - foot), "-W", across, "-H", str(foot)]
+    command = ["pdftoppm", "-r", str(DPI), "-gray", *crop, str(path)]
     stream = subprocess.run(command, capture_output=True, check=True).stdout
     lengths, pages, at = [], 0, 0
     while at < len(stream):
@@ -161,10 +173,24 @@ def check_pdf(path):
         width, height = map(int, head.groups())
         at = head.end() + width * height
         grey = numpy.frombuffer(stream, numpy.uint8, width * height, head.end()).reshape(height, width)
-        lengths.append(check_bar(grey, DPI / 25.4, MARGIN_MM))
+        lengths.append(check_bar(grey, DPI / 25.4, MARGIN_MM, PDF_WEIGHT_MM))
         pages += 1
     require(pages, "there is no page")
     return f"{pages} pages, bar {min(lengths):.2f} to {max(lengths):.2f} mm"
+
+
+def check_there(path):
+    require(path.exists(), "job.json names it but it is missing")
+    return "is there"
+
+
+def run(job):
+    """Runs one check; a broken file must not hide the others."""
+    check, path, *rest = job
+    try:
+        return True, f"{path}: {check(path, *rest)}"
+    except Exception as error:
+        return False, f"{path}: FAILED: {type(error).__name__}: {error}"
 
 
 def main(folders):
@@ -173,24 +199,16 @@ def main(folders):
         expected = expected_areas(folder)
         for path in sorted(folder.rglob("*")):
             if path.suffix == ".dxf":
-                jobs.append((path, lambda p=path, f=folder, e=expected: check_dxf(p, f, e)))
+                jobs.append((check_dxf, path, folder, expected))
             elif path.suffix == ".svg":
-                jobs.append((path, lambda p=path: check_svg(p)))
+                jobs.append((check_svg, path))
             elif path.suffix == ".pdf":
-                jobs.append((path, lambda p=path: check_pdf(p)))
-        for name in sorted(expected or {}):
-            jobs.append((folder / name, lambda p=folder / name: require(p.exists(), "is missing") or "is there"))
-
-    def run(job):
-        path, check = job
-        try:
-            return True, f"{path}: {check()}"
-        except Exception as error:  # one broken file must not hide the others
-            return False, f"{path}: FAILED: {type(error).__name__}: {error}"
-
-    with ThreadPoolExecutor(2) as pool:
+                jobs.append((check_pdf, path))
+        jobs.extend((check_there, folder / name) for name in sorted(expected or {}))
+    # Processes, not threads: ezdxf sets itself up on first use and is not safe for threads.
+    with ProcessPoolExecutor(2) as pool:
         results = list(pool.map(run, jobs))
-    for good, line in results:
+    for _, line in results:
         print(line)
     failed = sum(not good for good, _ in results)
     print(f"{len(results)} checks, {failed} failed")
