@@ -105,28 +105,33 @@ pub fn drawing_to_pdf(drawing: &Drawing, paper: &Paper) -> Result<Vec<u8>> {
     let overview = usize::from(tiling.held.len() > 1);
     let count = tiling.held.len() + overview;
 
-    let (catalog, pages, form, info) = (Ref::new(1), Ref::new(2), Ref::new(3), Ref::new(4));
-    let page_ref = |i: usize| Ref::new(5 + 2 * i as i32);
-    let content_ref = |i: usize| Ref::new(6 + 2 * i as i32);
+    let [catalog, pages, form, foot, info] = [1, 2, 3, 4, 5].map(Ref::new);
+    let page_ref = |i: usize| Ref::new(6 + 2 * i as i32);
+    let content_ref = |i: usize| Ref::new(7 + 2 * i as i32);
     let mut pdf = Pdf::new();
     pdf.catalog(catalog).pages(pages);
     pdf.document_info(info).title(TextStr(name));
     pdf.pages(pages).kids((0..count).map(page_ref)).count(i32::try_from(count).unwrap_or(i32::MAX));
-    let content = sheet.form();
-    let mut xobject = pdf.form_xobject(form, &content);
-    xobject.bbox(Rect::new(0.0, 0.0, sheet.size[0] as f32, sheet.size[1] as f32));
-    xobject.finish();
+    let (footer, named_to) = tiling.footer(name);
+    for (id, content, [w, h]) in [(form, sheet.form(), sheet.size), (foot, footer, tiling.page)] {
+        let mut xobject = pdf.form_xobject(id, &content);
+        xobject.bbox(Rect::new(0.0, 0.0, w as f32, h as f32));
+        xobject.finish();
+    }
     for i in 0..count {
         let mut page = pdf.page(page_ref(i));
         let [w, h] = tiling.page.map(|x| (x * POINTS) as f32);
         page.media_box(Rect::new(0.0, 0.0, w, h)).parent(pages).contents(content_ref(i));
-        page.resources().x_objects().pair(FORM, form);
+        page.resources().x_objects().pair(FORM, form).pair(FOOT, foot);
         page.finish();
         let numbers = format!("page {} of {count}", i + 1);
         let content = match i.checked_sub(overview) {
-            None => tiling.overview(&sheet, name, &numbers, paper),
-            Some(tile) => tiling.tile_page(tile, name, &numbers),
+            None => tiling.overview(&sheet, name, paper),
+            Some(tile) => tiling.tile_page(tile),
         };
+        let tile = i.checked_sub(overview).filter(|_| overview == 1);
+        let tile = tile.map_or_else(String::new, |tile| tiling.tile_name(tiling.held[tile]) + "   ");
+        let content = tiling.finish_page(content, named_to, tile + &numbers);
         pdf.stream(content_ref(i), &content);
     }
     Ok(pdf.finish())
@@ -134,6 +139,8 @@ pub fn drawing_to_pdf(drawing: &Drawing, paper: &Paper) -> Result<Vec<u8>> {
 
 /// The drawing's name among a page's resources.
 const FORM: Name<'static> = Name(b"drawing");
+/// The name of what is at the foot of every page.
+const FOOT: Name<'static> = Name(b"foot");
 
 impl Paper {
     /// Pages to try, mm: portrait and landscape, or a length of roll for a drawing of this height.
@@ -143,8 +150,8 @@ impl Paper {
             Paper::A3 => [297.0, 420.0],
             Paper::Letter => [215.9, 279.4],
             Paper::Roll { width } => {
-                // Written so that NaN is refused too.
-                if !(width >= ROLLS[0] && width <= ROLLS[1]) {
+                // NaN is in no range, so it is refused too.
+                if !(ROLLS[0]..=ROLLS[1]).contains(&width) {
                     let [least, most] = ROLLS;
                     return Err(Error::input(format!("a paper roll {width} mm wide cannot be printed on"))
                         .remedy(format!("give a width of {least} to {most} mm")));
@@ -323,20 +330,13 @@ impl Tiling {
         format!("{letters}{}", column + 1)
     }
 
-    fn tile_page(&self, tile: usize, name: &str, numbers: &str) -> Vec<u8> {
+    fn tile_page(&self, tile: usize) -> Pen {
         let place = self.held[tile];
         let shift = [0, 1].map(|i| {
             let window = self.corner[i] + place[i] as f64 * (self.window[i] - OVERLAP);
             MARGIN + if i == 1 { STRIP } else { 0.0 } - window
         });
-        let mut pen = Pen::new();
-        pen.content.transform([POINTS as f32, 0.0, 0.0, POINTS as f32, 0.0, 0.0]);
-        let footer = if self.held.len() > 1 {
-            format!("{name}   {}   {numbers}", self.tile_name(place))
-        } else {
-            format!("{name}   {numbers}")
-        };
-        self.footer(&mut pen, &footer);
+        let mut pen = Pen::page();
         // Registration marks lie in the middle of the overlap, where the next page has them too.
         let [lo, hi] = self.cell(place);
         let [lo, hi] = [lo, hi].map(|p| [p[0] + shift[0], p[1] + shift[1]]);
@@ -371,14 +371,12 @@ impl Tiling {
         pen.content.transform([1.0, 0.0, 0.0, 1.0, shift[0] as f32, shift[1] as f32]);
         pen.content.x_object(FORM);
         pen.content.restore_state();
-        pen.finish()
+        pen
     }
 
     /// The first page: the outlines, small, and the tiles over them with their names.
-    fn overview(&self, sheet: &Sheet, name: &str, numbers: &str, paper: &Paper) -> Vec<u8> {
-        let mut pen = Pen::new();
-        pen.content.transform([POINTS as f32, 0.0, 0.0, POINTS as f32, 0.0, 0.0]);
-        self.footer(&mut pen, &format!("{name}   {numbers}"));
+    fn overview(&self, sheet: &Sheet, name: &str, paper: &Paper) -> Pen {
+        let mut pen = Pen::page();
         let [w, h] = [0, 1].map(|i| sheet.size[i] - 2.0 * AIR);
         let lines = [
             (6.0, name.to_owned()),
@@ -414,10 +412,12 @@ impl Tiling {
             let middle = [(lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0];
             pen.label(middle, height, hi[0] - lo[0], true, self.tile_name(tile));
         }
-        pen.finish()
+        pen
     }
 
-    fn footer(&self, pen: &mut Pen, text: &str) {
+    /// What all pages have at their foot, scale bar and name, and where the name ends.
+    fn footer(&self, name: &str) -> (Vec<u8>, f64) {
+        let mut pen = Pen::new();
         let bar = scale_bar([MARGIN, MARGIN], 1.0);
         pen.style(LineStyle { width: 0.2, dashes: &[], grey: 0.0 });
         for path in &bar.paths {
@@ -426,9 +426,26 @@ impl Tiling {
         for label in &bar.labels {
             pen.label(label.at, label.height, self.window[0] - BAR, label.centred, label.text.clone());
         }
-        pen.label([MARGIN, MARGIN + 7.0], 3.5, self.window[0], false, text.to_owned());
+        let room = self.window[0] - NUMBERS;
+        pen.label([MARGIN, MARGIN + NAME_ABOVE], NAME_HEIGHT, room, false, name.to_owned());
+        (pen.finish(), MARGIN + lettering::width(name, NAME_HEIGHT).min(room))
+    }
+
+    /// Adds the foot to a page: what is common to all, and what is not.
+    fn finish_page(&self, mut pen: Pen, named_to: f64, numbers: String) -> Vec<u8> {
+        pen.content.x_object(FOOT);
+        let at = [named_to + 2.0 * NAME_HEIGHT, MARGIN + NAME_ABOVE];
+        pen.label(at, NAME_HEIGHT, NUMBERS - 2.0 * NAME_HEIGHT, false, numbers);
+        pen.finish()
     }
 }
+
+/// Height of the writing at the foot of a page, mm.
+const NAME_HEIGHT: f64 = 3.5;
+/// How far it stands above the scale bar, mm.
+const NAME_ABOVE: f64 = 7.0;
+/// Width kept for the name of the tile and the number of the page, mm.
+const NUMBERS: f64 = 70.0;
 
 /// Draws polylines in mm.
 struct Pen {
@@ -440,6 +457,13 @@ impl Pen {
         let mut content = Content::new();
         content.set_line_cap(LineCapStyle::RoundCap).set_line_join(LineJoinStyle::RoundJoin);
         Self { content }
+    }
+
+    /// A pen for a page, whose own unit is the point.
+    fn page() -> Self {
+        let mut pen = Self::new();
+        pen.content.transform([POINTS as f32, 0.0, 0.0, POINTS as f32, 0.0, 0.0]);
+        pen
     }
 
     fn style(&mut self, style: LineStyle) {
@@ -541,7 +565,8 @@ mod tests {
         let text = String::from_utf8_lossy(&bytes);
         let count = pages(&sample(), Paper::A4);
         assert_eq!(count, 9);
-        assert_eq!(text.matches("10 10 m\n110 10 l\nS").count(), count, "bars from 10 to 110");
+        assert_eq!(text.matches("10 10 m\n110 10 l\nS").count(), 1, "a bar from 10 to 110");
+        assert_eq!(text.matches("/foot Do").count(), count, "on every page");
         assert_eq!(text.matches("2.8346457 0 0 2.8346457 0 0 cm").count(), count, "points per mm");
         assert_eq!(text.matches("/MediaBox [0 0 595.2756 841.8898]").count(), count, "A4");
     }
