@@ -7,7 +7,7 @@ use crate::shell::{NONE, Shell};
 use crate::triangulate::ring;
 use crate::trim::{Owner, Patch};
 use nalgebra::{Point3, Vector3};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Closure outlines smaller than this are rounding, mm².
 const LEAST_CLOSURE_AREA: f64 = 1.0e-3;
@@ -60,17 +60,14 @@ pub(crate) fn face_parts(
     density: f64,
 ) -> Vec<CutPart> {
     let placed = &assembly.faces[face];
+    let loops = PatchLoops::new(shell);
     pieces
         .iter()
         .enumerate()
         .map(|(i, piece)| {
             let id =
                 if i == 0 { placed.id.clone() } else { format!("{}.{}", placed.id, i + 1) };
-            let mut mine = vec![false; shell.patches.len()];
-            for &p in &piece.patches {
-                mine[p as usize] = true;
-            }
-            let boundary = boundary(shell, &piece.patches, &mine);
+            let boundary = boundary(shell, &loops, &piece.patches);
             let seam = |e: u32| match shell.edges[e as usize].twin {
                 NONE => None,
                 twin => match shell.owner(twin) {
@@ -144,30 +141,46 @@ fn developed<'a>(
     (area, centroid)
 }
 
-/// Loops around a set of patches, the patches on the left.
-fn boundary(shell: &Shell, patches: &[u32], mine: &[bool]) -> Vec<Vec<u32>> {
+/// The loops of each patch.
+struct PatchLoops {
+    /// First edges of loops, by patch.
+    firsts: Vec<(u32, u32)>,
+    edges: Vec<u32>,
+}
+
+impl PatchLoops {
+    fn new(shell: &Shell) -> Self {
+        let mut firsts: Vec<(u32, u32)> = shell.loops.iter().map(|&(e, p)| (p, e)).collect();
+        firsts.sort_unstable();
+        let edges = firsts.iter().map(|f| f.1).collect();
+        Self { firsts, edges }
+    }
+
+    fn of(&self, patch: u32) -> &[u32] {
+        let start = self.firsts.partition_point(|f| f.0 < patch);
+        let end = self.firsts.partition_point(|f| f.0 <= patch);
+        &self.edges[start..end]
+    }
+}
+
+/// Loops around a set of connected patches, the patches on the left.
+fn boundary(shell: &Shell, loops: &PatchLoops, patches: &[u32]) -> Vec<Vec<u32>> {
     // An edge of the boundary is followed by the next edge of its loop, or, where that is inside the set,
     // by what follows on the other side of it, and so on round the corner.
     let inside = |e: u32| {
         let twin = shell.edges[e as usize].twin;
-        twin != NONE && mine[shell.edges[twin as usize].patch as usize]
+        twin != NONE && patches.binary_search(&shell.edges[twin as usize].patch).is_ok()
     };
-    let mut seen = vec![false; shell.edges.len()];
-    let mut wanted = vec![false; shell.patches.len()];
-    for &p in patches {
-        wanted[p as usize] = true;
-    }
+    let mut seen = BTreeSet::new();
     let mut rings = Vec::new();
-    for start in 0..shell.edges.len() {
-        #[allow(clippy::cast_possible_truncation, reason = "edge indices are u32")]
-        let start = start as u32;
-        if !wanted[shell.edges[start as usize].patch as usize] || seen[start as usize] || inside(start) {
+    let starts = patches.iter().flat_map(|p| loops.of(*p)).flat_map(|&first| ring(shell, first));
+    for start in starts {
+        if seen.contains(&start) || inside(start) {
             continue;
         }
         let mut ring = Vec::new();
         let mut e = start;
-        while !seen[e as usize] {
-            seen[e as usize] = true;
+        while seen.insert(e) {
             ring.push(e);
             e = shell.edges[e as usize].next;
             while inside(e) {

@@ -2,7 +2,7 @@
 
 use crate::assembly::Assembly;
 use crate::cutting::{CutPart, Piece, closure_parts, face_parts, pieces_of_faces};
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::joint::{Cut, SeamFacts};
 use crate::mesh::Mesh;
@@ -197,6 +197,7 @@ impl Solved {
         let mut found = Vec::new();
         self.check_closure(sculpture, &mut found);
         self.check_contact(sculpture, &mut found);
+        self.check_joints(sculpture, &mut found);
         self.check_rules(sculpture, &mut found);
         let small = |p: &&Part| p.area < sculpture.rules.sliver_area;
         let (sheets, closures): (Vec<&Part>, Vec<&Part>) =
@@ -302,6 +303,22 @@ impl Solved {
         }
     }
 
+    /// Joints named for faces that do not meet.
+    fn check_joints(&self, sculpture: &Sculpture, found: &mut Vec<Finding>) {
+        for (first, second) in sculpture.pair_joints.keys() {
+            let id = format!("{first}~{second}");
+            if !self.seams.iter().any(|s| s.id == id) {
+                found.push(Finding::new(
+                    Level::Warning,
+                    "joint-unused",
+                    id,
+                    "these two faces do not meet, so their joint changes nothing",
+                    "take the .joint line out, or name two faces that share a seam",
+                ));
+            }
+        }
+    }
+
     fn check_rules(&self, sculpture: &Sculpture, found: &mut Vec<Finding>) {
         let count = sculpture.elements.len();
         if let Some(most) = sculpture.rules.max_elements
@@ -364,12 +381,6 @@ fn choose(
         };
         if (kind.choose)(&facts) == Cut::Bisector {
             bisected.insert(seam.between[0], seam.between[1]);
-        }
-    }
-    for (first, second) in sculpture.pair_joints.keys() {
-        if !exact.iter().any(|s| s.id == format!("{first}~{second}")) {
-            return Err(Error::input(format!("{first} and {second} do not meet, so they have no joint"))
-                .remedy("take the .joint line out, or name two faces that share a seam"));
         }
     }
     Ok(bisected)

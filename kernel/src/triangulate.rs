@@ -1,10 +1,16 @@
 //! Triangulation of the shell's patches, keeping every corner, so that neighbours share whole edges.
+//!
+//! Constrained Delaunay triangulation does nearly all; a hair-thin patch that welding has folded onto itself
+//! is cut by ears, which always covers its boundary.
 
 use crate::drawing::signed_area;
 use crate::shell::{NONE, Shell};
-use spade::handles::FixedFaceHandle;
+use spade::handles::{FixedFaceHandle, PossiblyOuterTag};
 use spade::{ConstrainedDelaunayTriangulation, InsertionError, Point2, Triangulation};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// A ring of corners (indices of the shell's points), the patch on its left.
+type Ring = Vec<u32>;
 
 /// Triangles of every patch: (patch, corners), in order of patches.
 pub(crate) fn triangles(shell: &Shell) -> Vec<(u32, [u32; 3])> {
@@ -14,8 +20,8 @@ pub(crate) fn triangles(shell: &Shell) -> Vec<(u32, [u32; 3])> {
     }
     let mut all = Vec::new();
     for (patch, firsts) in of_patch {
-        let rings: Vec<Vec<u32>> = firsts.iter().map(|&f| ring(shell, f)).collect();
-        all.extend(fill(shell, patch, &rings).into_iter().map(|t| (patch, t)));
+        let flat = Flat::new(shell, patch, &firsts);
+        all.extend(flat.fill().into_iter().map(|t| (patch, t)));
     }
     all
 }
@@ -31,157 +37,287 @@ pub(crate) fn ring(shell: &Shell, first: u32) -> Vec<u32> {
     edges
 }
 
-fn fill(shell: &Shell, patch: u32, rings: &[Vec<u32>]) -> Vec<[u32; 3]> {
-    let corner = |e: u32| shell.edges[e as usize].from;
-    if let [ring] = rings
-        && let &[a, b, c] = ring.as_slice()
-    {
-        return vec![[corner(a), corner(b), corner(c)]];
-    }
-    let mut triangles = Vec::new();
-    for group in groups(shell, patch, rings) {
-        match delaunay(shell, patch, &group) {
-            Ok(found) => triangles.extend(found),
-            // Corners moved by welding can make two edges of a hair-thin patch cross; fans keep it closed.
-            Err(Crossing) => triangles.extend(group.iter().flat_map(|r| {
-                (1..r.len() - 1).map(|i| [corner(r[0]), corner(r[i]), corner(r[i + 1])])
-            })),
-        }
-    }
-    triangles
+/// A patch laid flat, seen from outside: one place for every corner, also where loops touch.
+struct Flat {
+    rings: Vec<Ring>,
+    at: BTreeMap<u32, [f64; 2]>,
 }
 
-/// Rings without repeated corners, each outer ring with the holes that lie in it.
-fn groups(shell: &Shell, patch: u32, rings: &[Vec<u32>]) -> Vec<Vec<Vec<u32>>> {
-    let simple: Vec<Vec<u32>> = rings.iter().flat_map(|r| split_at_pinches(shell, r)).collect();
-    let plans: Vec<Vec<[f64; 2]>> = simple
-        .iter()
-        .map(|r| r.iter().map(|&e| shell.edges[e as usize].plan).collect())
-        .collect();
-    let areas: Vec<f64> =
-        plans.iter().map(|p| if against(shell, patch) { -signed_area(p) } else { signed_area(p) }).collect();
-    let outers: Vec<usize> = (0..simple.len()).filter(|&i| areas[i] >= 0.0).collect();
-    let mut groups: Vec<Vec<Vec<u32>>> = outers.iter().map(|&i| vec![simple[i].clone()]).collect();
-    for hole in (0..simple.len()).filter(|&i| areas[i] < 0.0) {
-        // The smallest outer ring around a corner of the hole that is no corner of the ring itself.
-        let home = outers
-            .iter()
-            .enumerate()
-            .filter(|&(_, &o)| plans[hole].iter().any(|p| holds(&plans[o], *p)))
-            .min_by(|x, y| areas[*x.1].total_cmp(&areas[*y.1]));
-        match home {
-            Some((k, _)) => groups[k].push(simple[hole].clone()),
-            None => groups.push(vec![simple[hole].clone()]),
+impl Flat {
+    fn new(shell: &Shell, patch: u32, firsts: &[u32]) -> Self {
+        let p = &shell.patches[patch as usize];
+        let mirrored = p.axes[0].cross(&p.axes[1]).dot(&p.normal) < 0.0;
+        let mut at = BTreeMap::new();
+        let mut rings = Vec::new();
+        for &first in firsts {
+            let mut corners = Vec::new();
+            for e in ring(shell, first) {
+                let edge = &shell.edges[e as usize];
+                let [x, y] = edge.plan;
+                at.entry(edge.from).or_insert(if mirrored { [-x, y] } else { [x, y] });
+                corners.push(edge.from);
+            }
+            rings.extend(split_at_pinches(&corners));
         }
+        Self { rings, at }
     }
-    groups
+
+    fn fill(&self) -> Vec<[u32; 3]> {
+        if let [ring] = self.rings.as_slice()
+            && let &[a, b, c] = ring.as_slice()
+        {
+            return vec![[a, b, c]];
+        }
+        let mut triangles = Vec::new();
+        for group in self.groups() {
+            match self.delaunay(&group) {
+                Ok(found) => triangles.extend(found),
+                Err(Folded) => triangles.extend(self.ears(&group)),
+            }
+        }
+        triangles
+    }
+
+    fn area(&self, ring: &Ring) -> f64 {
+        signed_area(&ring.iter().map(|c| self.at[c]).collect::<Vec<_>>())
+    }
+
+    /// Each outer ring with the holes that lie in it.
+    fn groups(&self) -> Vec<Vec<Ring>> {
+        let (outers, holes): (Vec<&Ring>, Vec<&Ring>) =
+            self.rings.iter().partition(|r| self.area(r) >= 0.0);
+        let mut groups: Vec<Vec<Ring>> = outers.iter().map(|&r| vec![r.clone()]).collect();
+        for hole in holes {
+            let home = (0..outers.len())
+                .filter(|&i| hole.iter().any(|c| self.holds(outers[i], self.at[c])))
+                .min_by(|&i, &j| self.area(outers[i]).total_cmp(&self.area(outers[j])));
+            match home {
+                Some(i) => groups[i].push(hole.clone()),
+                None => groups.push(vec![hole.clone()]),
+            }
+        }
+        groups
+    }
+
+    fn holds(&self, ring: &Ring, p: [f64; 2]) -> bool {
+        let mut inside = false;
+        for (i, c) in ring.iter().enumerate() {
+            let (a, b) = (self.at[c], self.at[&ring[(i + 1) % ring.len()]]);
+            if (a[1] <= p[1]) != (b[1] <= p[1]) {
+                inside ^= p[0] < a[0] + (b[0] - a[0]) * (p[1] - a[1]) / (b[1] - a[1]);
+            }
+        }
+        inside
+    }
+
+    fn delaunay(&self, rings: &[Ring]) -> Result<Vec<[u32; 3]>, Folded> {
+        let mut cdt = ConstrainedDelaunayTriangulation::<Point2<f64>>::new();
+        let mut corners: Vec<u32> = Vec::new();
+        let mut handles = Vec::new();
+        for ring in rings {
+            let mut of_ring = Vec::new();
+            for corner in ring {
+                let [x, y] = self.at[corner];
+                let before = cdt.num_vertices();
+                let handle = cdt.insert(Point2::new(x, y))?;
+                if cdt.num_vertices() > before {
+                    corners.push(*corner);
+                } else if corners[handle.index()] != *corner {
+                    return Err(Folded);
+                }
+                of_ring.push(handle);
+            }
+            handles.push(of_ring);
+        }
+        // What lies left of a boundary edge is inside, and so is all that is reached without crossing one.
+        let mut queue: Vec<FixedFaceHandle<PossiblyOuterTag>> = Vec::new();
+        let sides = |ring: &Vec<_>| -> Vec<_> {
+            (0..ring.len()).map(|i| (ring[i], ring[(i + 1) % ring.len()])).collect()
+        };
+        for (a, b) in handles.iter().flat_map(sides) {
+            cdt.try_add_constraint(a, b);
+        }
+        for (a, b) in handles.iter().flat_map(sides) {
+            match cdt.get_edge_from_neighbors(a, b) {
+                Some(edge) if edge.is_constraint_edge() => queue.push(edge.face().fix()),
+                _ => return Err(Folded),
+            }
+        }
+        let mut inside = vec![false; cdt.num_all_faces()];
+        while let Some(face) = queue.pop() {
+            if std::mem::replace(&mut inside[face.index()], true) {
+                continue;
+            }
+            let Some(inner) = cdt.face(face).as_inner() else { return Err(Folded) };
+            for edge in inner.adjacent_edges() {
+                if !edge.is_constraint_edge() {
+                    queue.push(edge.rev().face().fix());
+                }
+            }
+        }
+        let triangles: Vec<[u32; 3]> = cdt
+            .inner_faces()
+            .filter(|f| inside[f.index()])
+            .map(|f| f.vertices().map(|v| corners[v.index()]))
+            .collect();
+        if covers(&triangles, rings) { Ok(triangles) } else { Err(Folded) }
+    }
+
+    /// Ear clipping: n − 2 triangles over all corners, whatever shape the ring has. Holes are joined to the
+    /// ring by their nearest corners. Method: D. Eberly, "Triangulation by ear clipping", 2002 (from memory);
+    /// where no ear is left the flattest corner is cut off.
+    fn ears(&self, group: &[Ring]) -> Vec<[u32; 3]> {
+        let mut ring: Ring = group[0].clone();
+        for hole in &group[1..] {
+            let apart = |i: usize, j: usize| {
+                let (a, b) = (self.at[&ring[i]], self.at[&hole[j]]);
+                (a[0] - b[0]).hypot(a[1] - b[1])
+            };
+            let nearest = (0..ring.len())
+                .flat_map(|i| (0..hole.len()).map(move |j| (i, j)))
+                .min_by(|x, y| apart(x.0, x.1).total_cmp(&apart(y.0, y.1)));
+            if let Some((i, j)) = nearest {
+                let bridge = if ring[i] == hole[j] { 1 } else { 0 };
+                let around: Ring =
+                    hole[j..].iter().chain(&hole[..=j]).skip(bridge).copied().collect();
+                let back = if bridge == 1 { None } else { Some(ring[i]) };
+                ring.splice(i + 1..i + 1, around.into_iter().chain(back));
+            }
+        }
+        let cross = |a: u32, b: u32, c: u32| {
+            let (a, b, c) = (self.at[&a], self.at[&b], self.at[&c]);
+            (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+        };
+        let mut triangles = Vec::new();
+        while ring.len() > 3 {
+            let n = ring.len();
+            let corner = |i: usize| [ring[(i + n - 1) % n], ring[i], ring[(i + 1) % n]];
+            let area = |i: usize| {
+                let [a, b, c] = corner(i);
+                cross(a, b, c)
+            };
+            let distinct = |i: usize| {
+                let [a, b, c] = corner(i);
+                a != b && b != c && c != a
+            };
+            let free = |i: usize| {
+                let [a, b, c] = corner(i);
+                ring.iter().all(|&p| {
+                    [a, b, c].contains(&p)
+                        || cross(a, b, p) <= 0.0
+                        || cross(b, c, p) <= 0.0
+                        || cross(c, a, p) <= 0.0
+                })
+            };
+            let ear = (0..n).find(|&i| distinct(i) && area(i) > 0.0 && free(i));
+            let flattest = || {
+                (0..n)
+                    .filter(|&i| distinct(i))
+                    .min_by(|&i, &j| area(i).abs().total_cmp(&area(j).abs()))
+            };
+            match ear.or_else(flattest) {
+                Some(i) => {
+                    triangles.push(corner(i));
+                    ring.remove(i);
+                }
+                // Only there-and-back is left.
+                None => return triangles,
+            }
+        }
+        if let [a, b, c] = ring[..]
+            && a != b
+            && b != c
+            && c != a
+        {
+            triangles.push([a, b, c]);
+        }
+        triangles
+    }
 }
 
-/// Whether a patch's loops run left-handed on its carrier, facing against the carrier's normal.
-fn against(shell: &Shell, patch: u32) -> bool {
-    let p = &shell.patches[patch as usize];
-    p.axes[0].cross(&p.axes[1]).dot(&p.normal) < 0.0
-}
-
-fn holds(polygon: &[[f64; 2]], p: [f64; 2]) -> bool {
-    let mut inside = false;
-    for (i, a) in polygon.iter().enumerate() {
-        let b = polygon[(i + 1) % polygon.len()];
-        if (a[1] <= p[1]) != (b[1] <= p[1]) {
-            inside ^= p[0] < a[0] + (b[0] - a[0]) * (p[1] - a[1]) / (b[1] - a[1]);
+/// Whether triangles have exactly the rings as their boundary.
+fn covers(triangles: &[[u32; 3]], rings: &[Ring]) -> bool {
+    let edges = |r: &[u32]| -> Vec<(u32, u32)> {
+        (0..r.len()).map(|i| (r[i], r[(i + 1) % r.len()])).collect()
+    };
+    let mut open: BTreeSet<(u32, u32)> = BTreeSet::new();
+    for (a, b) in triangles.iter().flat_map(|t| edges(t)) {
+        if !open.remove(&(b, a)) && !open.insert((a, b)) {
+            return false;
         }
     }
-    inside
+    let boundary: BTreeSet<(u32, u32)> = rings.iter().flat_map(|r| edges(r)).collect();
+    open == boundary
 }
 
 /// Cuts a ring that touches itself in a corner into rings that do not.
-fn split_at_pinches(shell: &Shell, ring: &[u32]) -> Vec<Vec<u32>> {
+fn split_at_pinches(ring: &[u32]) -> Vec<Ring> {
     let mut rings = Vec::new();
-    let mut open: Vec<u32> = Vec::new();
-    for &e in ring {
-        let corner = shell.edges[e as usize].from;
-        if let Some(i) = open.iter().position(|&o| shell.edges[o as usize].from == corner) {
+    let mut open: Ring = Vec::new();
+    for &corner in ring {
+        if let Some(i) = open.iter().position(|&c| c == corner) {
             rings.push(open.split_off(i));
         }
-        open.push(e);
+        open.push(corner);
     }
     rings.push(open);
     rings.retain(|r| r.len() >= 3);
     rings
 }
 
-/// Why a patch could not be triangulated; the caller falls back.
-struct Crossing;
+/// A patch folded onto itself, which has no Delaunay triangulation.
+struct Folded;
 
-impl From<InsertionError> for Crossing {
+impl From<InsertionError> for Folded {
     fn from(_: InsertionError) -> Self {
         Self
     }
 }
 
-fn delaunay(shell: &Shell, patch: u32, rings: &[Vec<u32>]) -> Result<Vec<[u32; 3]>, Crossing> {
-    let flip = against(shell, patch);
-    let mut cdt = ConstrainedDelaunayTriangulation::<Point2<f64>>::new();
-    let mut corners: Vec<u32> = Vec::new();
-    let mut handles = Vec::new();
-    for ring in rings {
-        let mut of_ring = Vec::new();
-        for &e in ring {
-            let edge = &shell.edges[e as usize];
-            let [x, y] = edge.plan;
-            let before = cdt.num_vertices();
-            let handle = cdt.insert(if flip { Point2::new(-x, y) } else { Point2::new(x, y) })?;
-            if cdt.num_vertices() == before {
-                if corners[handle.index()] != edge.from {
-                    return Err(Crossing);
-                }
-            } else {
-                corners.push(edge.from);
-            }
-            of_ring.push(handle);
-        }
-        handles.push(of_ring);
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn flat(rings: &[&[u32]], at: &[[f64; 2]]) -> Flat {
+        let at = (0_u32..).zip(at.iter().copied()).collect();
+        Flat { rings: rings.iter().map(|r| r.to_vec()).collect(), at }
     }
-    for ring in &handles {
-        for i in 0..ring.len() {
-            let (a, b) = (ring[i], ring[(i + 1) % ring.len()]);
-            cdt.try_add_constraint(a, b);
-            // Not added, or split at a corner that lies on it: neighbours would no longer share the edge.
-            if !cdt.exists_constraint(a, b) {
-                return Err(Crossing);
-            }
-        }
+
+    fn area(flat: &Flat, triangles: &[[u32; 3]]) -> f64 {
+        triangles.iter().map(|t| flat.area(&t.to_vec())).sum()
     }
-    // What lies left of a boundary edge is inside, and so is all that is reached without crossing one.
-    let mut inside = vec![false; cdt.num_all_faces()];
-    let mut queue: Vec<FixedFaceHandle<spade::handles::PossiblyOuterTag>> = Vec::new();
-    for ring in &handles {
-        for i in 0..ring.len() {
-            let (a, b) = (ring[i], ring[(i + 1) % ring.len()]);
-            if let Some(edge) = cdt.get_edge_from_neighbors(a, b) {
-                queue.push(edge.face().fix());
-            }
-        }
+
+    const SQUARE_WITH_HOLE: [[f64; 2]; 8] = [
+        [0.0, 0.0],
+        [10.0, 0.0],
+        [10.0, 10.0],
+        [0.0, 10.0],
+        [4.0, 4.0],
+        [4.0, 6.0],
+        [6.0, 6.0],
+        [6.0, 4.0],
+    ];
+
+    #[test]
+    fn a_hole_stays_open_by_both_methods() {
+        let flat = flat(&[&[0, 1, 2, 3], &[4, 5, 6, 7]], &SQUARE_WITH_HOLE);
+        assert!((area(&flat, &flat.fill()) - 96.0).abs() < 1e-12, "100 less 4");
+        let ears = flat.ears(&flat.groups()[0]);
+        assert!((area(&flat, &ears) - 96.0).abs() < 1e-12, "by ears as well");
+        assert!(covers(&ears, &flat.rings), "the boundary is that of the rings");
     }
-    while let Some(face) = queue.pop() {
-        if inside[face.index()] {
-            continue;
-        }
-        let Some(inner) = cdt.face(face).as_inner() else { return Err(Crossing) };
-        inside[face.index()] = true;
-        for edge in inner.adjacent_edges() {
-            if !edge.is_constraint_edge() {
-                queue.push(edge.rev().face().fix());
-            }
-        }
+
+    #[test]
+    fn corners_on_a_straight_edge_are_kept() {
+        let at = [[0.0, 0.0], [3.0, 0.0], [7.0, 0.0], [10.0, 0.0], [10.0, 1.0], [0.0, 1.0]];
+        let flat = flat(&[&[0, 1, 2, 3, 4, 5]], &at);
+        let triangles = flat.fill();
+        assert!(covers(&triangles, &flat.rings), "every edge is some triangle's edge");
+        assert!((area(&flat, &triangles) - 10.0).abs() < 1e-12, "area kept");
     }
-    let triangles: Vec<[u32; 3]> = cdt
-        .inner_faces()
-        .filter(|f| inside[f.index()])
-        .map(|f| f.vertices().map(|v| corners[v.index()]))
-        .collect();
-    // An outer ring of n corners takes n − 2 triangles, each hole n + 2.
-    let corners: usize = rings.iter().map(Vec::len).sum();
-    let expected = corners + 2 * (rings.len() - 1) - 2;
-    if triangles.len() == expected { Ok(triangles) } else { Err(Crossing) }
+
+    #[test]
+    fn a_ring_that_touches_itself_is_cut_in_two() {
+        assert_eq!(split_at_pinches(&[0, 1, 2, 3, 1, 4]), vec![vec![1, 2, 3], vec![0, 1, 4]]);
+    }
 }

@@ -90,8 +90,12 @@ fn trim_wall(
             }
         }
     }
+    // A wall of one element can also part a neighbour's body, where the neighbour is bisected against one
+    // of its two faces only; so all that is near bounds it.
     let mut whole = bounds[sa.element];
-    whole.join(&bounds[sb.element]);
+    for e in &near.elements {
+        whole.join(&bounds[field.sheets[near.sheets[e.start]].element]);
+    }
     for axis in 0..3 {
         let (o, x, y) = (origin[axis], e1[axis], e2[axis]);
         clip(&mut window, [o - whole.high[axis] - margin, x, y], &mut scratch);
