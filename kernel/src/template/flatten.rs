@@ -32,7 +32,7 @@ struct Bend {
 }
 
 /// Text heights, mm: large enough to read at arm's length, small enough to fit a narrow part.
-const TEXT_HEIGHT: (f64, f64) = (5.0, 32.0);
+const TEXT_HEIGHT: (f64, f64) = (5.0, 24.0);
 /// Share of the room that writing may fill.
 const TEXT_ROOM: f64 = 0.7;
 /// A face flatter than this has no up direction (sine of its slope).
@@ -285,7 +285,7 @@ fn write(drawing: &mut Drawing, outlines: &[Vec<[f64; 2]>], part: &Part, layout:
                 }
                 height *= 0.75;
             }
-            if best.is_none_or(|(h, _)| height > h + f64::EPSILON) {
+            if best.is_none_or(|(h, _)| height > h * WORTH_MOVING) {
                 best = Some((height, [x, y]));
             }
         }
@@ -311,6 +311,8 @@ fn write(drawing: &mut Drawing, outlines: &[Vec<[f64; 2]>], part: &Part, layout:
 /// Height of the note under the name, in heights of the name.
 const NOTE: f64 = 0.7;
 
+/// Writing leaves a row nearer the middle only for letters larger by this factor.
+const WORTH_MOVING: f64 = 1.25;
 /// Rows of writing places that are tried up a part.
 const ROWS: u32 = 12;
 /// Height of the block of name, note and arrow, in text heights.
@@ -342,7 +344,7 @@ pub(super) fn note(part: &Part, what: &str, side: &str) -> String {
     match part.kind {
         PartKind::Sheet { .. } => format!("{what}, {side}, faces {faces}"),
         // A strip stands between two sheets: it has no outside.
-        PartKind::Closure { .. } => format!("CLOSURE, this side faces {faces}"),
+        PartKind::Closure { .. } => format!("faces {faces}"),
     }
 }
 
