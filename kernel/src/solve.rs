@@ -40,7 +40,8 @@ impl Solved {
     pub(crate) fn new(sculpture: &Sculpture, registry: &Registry) -> Result<Self> {
         let assembly = Assembly::new(sculpture)?;
         let none = Bisected::none(assembly.faces.len());
-        let (shell, flat) = rayon::join(|| assembly.shell(true, &none), || assembly.shell(false, &none));
+        let (shell, flat) =
+            rayon::join(|| assembly.shell(true, &none), || assembly.shell(false, &none));
         let nominal = lengths(&flat);
         let exact = seams(&assembly, &shell, &nominal, |_, _| Cut::Exact);
         let bisected = choose(sculpture, registry, &assembly, &exact)?;
@@ -167,8 +168,10 @@ impl Solved {
             });
         }
         let triangles = triangles(&self.shell);
-        let part_of =
-            triangles.iter().map(|(patch, _)| index_of[&self.shell.patches[*patch as usize].owner]).collect();
+        let part_of = triangles
+            .iter()
+            .map(|(patch, _)| index_of[&self.shell.patches[*patch as usize].owner])
+            .collect();
         let edges = self
             .shell
             .edges
@@ -348,8 +351,10 @@ fn choose(
     let mut bisected = Bisected::none(assembly.faces.len());
     for seam in exact {
         let [a, b] = seam.between.map(|f| &assembly.faces[f]);
-        let joint: &Joint =
-            sculpture.pair_joints.get(&(a.id.clone(), b.id.clone())).unwrap_or(&sculpture.joint);
+        let joint: &Joint = sculpture
+            .pair_joints
+            .get(&(a.id.clone(), b.id.clone()))
+            .unwrap_or(&sculpture.joint);
         let kind = find("joint", &registry.joints, &joint.kind)?;
         let deepest = a.profile.depth().max(b.profile.depth());
         let facts = SeamFacts {

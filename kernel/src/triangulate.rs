@@ -43,11 +43,9 @@ fn fill(shell: &Shell, patch: u32, rings: &[Vec<u32>]) -> Vec<[u32; 3]> {
         match delaunay(shell, patch, &group) {
             Ok(found) => triangles.extend(found),
             // Corners moved by welding can make two edges of a hair-thin patch cross; fans keep it closed.
-            Err(Crossing) => triangles.extend(
-                group
-                    .iter()
-                    .flat_map(|r| (1..r.len() - 1).map(|i| [corner(r[0]), corner(r[i]), corner(r[i + 1])])),
-            ),
+            Err(Crossing) => triangles.extend(group.iter().flat_map(|r| {
+                (1..r.len() - 1).map(|i| [corner(r[0]), corner(r[i]), corner(r[i + 1])])
+            })),
         }
     }
     triangles
@@ -56,8 +54,10 @@ fn fill(shell: &Shell, patch: u32, rings: &[Vec<u32>]) -> Vec<[u32; 3]> {
 /// Rings without repeated corners, each outer ring with the holes that lie in it.
 fn groups(shell: &Shell, patch: u32, rings: &[Vec<u32>]) -> Vec<Vec<Vec<u32>>> {
     let simple: Vec<Vec<u32>> = rings.iter().flat_map(|r| split_at_pinches(shell, r)).collect();
-    let plans: Vec<Vec<[f64; 2]>> =
-        simple.iter().map(|r| r.iter().map(|&e| shell.edges[e as usize].plan).collect()).collect();
+    let plans: Vec<Vec<[f64; 2]>> = simple
+        .iter()
+        .map(|r| r.iter().map(|&e| shell.edges[e as usize].plan).collect())
+        .collect();
     let areas: Vec<f64> =
         plans.iter().map(|p| if against(shell, patch) { -signed_area(p) } else { signed_area(p) }).collect();
     let outers: Vec<usize> = (0..simple.len()).filter(|&i| areas[i] >= 0.0).collect();

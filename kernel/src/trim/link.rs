@@ -24,7 +24,9 @@ pub(crate) fn link(segments: &[Segment], tolerance: f64) -> Loops {
     // Nearest first; nearly always nobody competes and one pass is enough.
     let mut clash = false;
     for (i, slot) in next.iter_mut().enumerate() {
-        let best = (0..count).map(|j| (apart(i, j), j)).min_by(|x, y| x.0.total_cmp(&y.0));
+        let best = (0..count)
+            .map(|j| (apart(i, j), j))
+            .min_by(|x, y| x.0.total_cmp(&y.0));
         if let Some((distance, j)) = best {
             if taken[j] || distance > tolerance {
                 clash = true;
@@ -47,7 +49,7 @@ pub(crate) fn link(segments: &[Segment], tolerance: f64) -> Loops {
             if next[i] == usize::MAX && !taken[j] {
                 next[i] = j;
                 taken[j] = true;
-            }
+                }
         }
         closed = next.iter().all(|&j| j != usize::MAX);
     }
