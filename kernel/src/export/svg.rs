@@ -71,7 +71,7 @@ pub fn drawing_to_svg(drawing: &Drawing, fit: Fit) -> Result<String> {
         Fit::Within(size) => round_scale((hi[0] - lo[0]).max(hi[1] - lo[1]) / size),
     };
     let mut bar = scale_bar([MARGIN, MARGIN / 2.0], divisor);
-    name_and_legend(&mut bar, drawing);
+    name_and_legend(&mut bar, drawing, fit);
     let bar_width = lettering::extents(&bar).map_or(0.0, |[_, hi]| hi[0] - MARGIN);
     let width = ((hi[0] - lo[0]) / divisor).max(bar_width) + 2.0 * MARGIN;
     let height = (hi[1] - lo[1]) / divisor + 2.0 * MARGIN + STRIP;
@@ -121,7 +121,7 @@ pub(super) fn scale_bar(at: [f64; 2], divisor: f64) -> Drawing {
 }
 
 /// Writes the drawing's title behind a scale bar, and what its line styles mean.
-fn name_and_legend(bar: &mut Drawing, drawing: &Drawing) {
+fn name_and_legend(bar: &mut Drawing, drawing: &Drawing, fit: Fit) {
     let [x, y] = bar.labels[0].at;
     let behind = |label: &Label| label.at[0] + lettering::width(&label.text, label.height);
     let mut pen = x.max(behind(&bar.labels[0])) + GAP;
@@ -138,7 +138,8 @@ fn name_and_legend(bar: &mut Drawing, drawing: &Drawing) {
     if !drawing.title.is_empty() {
         write(bar, &mut pen, &drawing.title);
     }
-    for (layer, words) in legend(drawing) {
+    let legend = if fit == Fit::TrueSize { legend(drawing) } else { Vec::new() };
+    for (layer, words) in legend {
         bar.paths.push(Path::open(layer, vec![[pen, y + 1.5], [pen + SAMPLE, y + 1.5]]));
         pen += SAMPLE + 2.0;
         write(bar, &mut pen, words);

@@ -107,7 +107,10 @@ mod tests {
     fn trapezoid(measures: [f64; 4], thickness: f64, bend_radius: f64) -> Arc<Profile> {
         let [pitch, depth, crest, valley] = measures;
         let given = [("pitch", pitch), ("depth", depth), ("crest", crest), ("valley", valley)];
-        profile("trapezoid", &[&given[..], &[("thickness", thickness), ("bend_radius", bend_radius)]].concat())
+        profile(
+            "trapezoid",
+            &[&given[..], &[("thickness", thickness), ("bend_radius", bend_radius)]].concat(),
+        )
     }
 
     fn template(part: &Part, kind: &str, given: BTreeMap<String, Value>) -> Template {
@@ -187,7 +190,10 @@ mod tests {
         for sheet in [
             trapezoid([200.0, 40.0, 70.0, 70.0], 2.0, 0.0),
             trapezoid([200.0, 40.0, 70.0, 70.0], 2.0, 6.0),
-            profile("arc_tangent", &[("pitch", 125.0), ("depth", 26.0), ("radius", 40.0), ("thickness", 1.6)]),
+            profile(
+                "arc_tangent",
+                &[("pitch", 125.0), ("depth", 26.0), ("radius", 40.0), ("thickness", 1.6)],
+            ),
             profile("sine", &[("pitch", 150.0), ("depth", 30.0), ("thickness", 1.0)]),
         ] {
             for part in &block(&sheet).parts {
@@ -313,7 +319,8 @@ mod tests {
             for kind in ["wrap", "plan", "blank"] {
                 let drawing = template(part, kind, BTreeMap::new()).drawing;
                 let outlines: Vec<Vec<[f64; 2]>> = drawing.on(Layer::Cut).map(|p| p.points.clone()).collect();
-                for path in [Layer::Mark, Layer::BendUp, Layer::BendDown].iter().flat_map(|l| drawing.on(*l)) {
+                for path in [Layer::Mark, Layer::BendUp, Layer::BendDown].iter().flat_map(|l| drawing.on(*l))
+                {
                     // A hair inside the ends, which lie on the outline.
                     let [a, b] = [path.points[0], path.points[path.points.len() - 1]];
                     for share in [1.0e-6, 0.5, 1.0 - 1.0e-6] {
