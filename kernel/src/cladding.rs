@@ -38,9 +38,11 @@ pub fn face_frame(
     let a = along / length;
     let u = a - n * a.dot(&n);
     if u.norm() < LEAST_RIB_SINE {
-        return Err(Error::input("the ribs run along the face's normal, so they have no direction on the face")
-            .at(place)
-            .remedy("give `along` a direction that lies in the face, or leave it out"));
+        return Err(Error::input(
+            "the ribs run along the face's normal, so they have no direction on the face",
+        )
+        .at(place)
+        .remedy("give `along` a direction that lies in the face, or leave it out"));
     }
     let u = u.normalize();
     Ok(Frame { origin: cladding.through.unwrap_or(centroid), u, v: n.cross(&u), n })
@@ -143,7 +145,11 @@ impl Sheet {
         let turns = (t / self.pitch).floor();
         let rest = t - turns * self.pitch;
         let within = self.folds.partition_point(|&f| f <= rest);
-        #[allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap, reason = "bounded by the window")]
+        #[allow(
+            clippy::cast_possible_truncation,
+            clippy::cast_possible_wrap,
+            reason = "bounded by the window"
+        )]
         let (turns, within, folds) = (turns as i64, within as i64, self.folds.len() as i64);
         turns * folds + within - 1
     }
@@ -156,7 +162,12 @@ impl Sheet {
     fn split(&self, index: i64) -> (f64, usize) {
         #[allow(clippy::cast_possible_wrap, reason = "a profile has few folds")]
         let count = self.folds.len() as i64;
-        #[allow(clippy::cast_precision_loss, clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small")]
+        #[allow(
+            clippy::cast_precision_loss,
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "small"
+        )]
         let pair = (index.div_euclid(count) as f64 * self.pitch, index.rem_euclid(count) as usize);
         pair
     }

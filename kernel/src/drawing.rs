@@ -59,7 +59,7 @@ impl Layer {
             Layer::Cut => (0.5, &[], 0.0),
             Layer::BendDown => (0.3, &[12.0, 3.0], 0.0),
             Layer::BendUp => (0.3, &[9.0, 2.0, 1.0, 2.0], 0.0),
-            Layer::Mark => (0.15, &[], 0.35),
+            Layer::Mark => (0.18, &[], 0.2),
             Layer::Text => (0.25, &[], 0.0),
             Layer::Seam => (0.5, &[], 0.0),
             Layer::Fold => (0.18, &[], 0.25),

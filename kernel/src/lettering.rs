@@ -10,8 +10,8 @@ use std::sync::LazyLock;
 const CAPITAL: f64 = 24.0;
 /// Space between two characters, in grid units.
 const GAP: f64 = 6.0;
-/// Chords of a quarter ellipse: 6 leave the true curve by less than 1/200 of a letter's height.
-const CHORDS: u32 = 6;
+/// Chords of a quarter ellipse: 4 leave the true curve by 1/100 of a letter's height, and keep files short.
+const CHORDS: u32 = 4;
 
 /// Strokes of a label as polylines in drawing coordinates, mm; its turn and centring are applied.
 ///

@@ -53,7 +53,8 @@ impl Registry {
             elements: vec![element::slab::ROW, element::prism::ROW, element::frustum::ROW],
             joints: vec![joint::auto::ROW, joint::exact::ROW, joint::mitre::ROW],
             templates: vec![template::wrap::ROW, template::plan::ROW, template::blank::ROW],
-            stages: vec![stage::templates::ROW, stage::schedules::ROW, stage::views::ROW, stage::model::ROW],
+            // Schedules last: they list the findings of the stages before them.
+            stages: vec![stage::templates::ROW, stage::views::ROW, stage::model::ROW, stage::schedules::ROW],
             writers: vec![
                 export::dxf::ROW,
                 export::svg::ROW,

@@ -107,6 +107,9 @@ fn settings_of(registry: &Registry, name: &str) -> Vec<WordSetting> {
     if matches!(name, "joint" | "joints") {
         rows.extend(registry.joints.iter().flat_map(|row| row.settings()));
     }
+    if name == "template" {
+        rows.extend(registry.templates.iter().flat_map(|row| row.settings()));
+    }
     rows.iter().map(|row| word_setting(name, row)).collect()
 }
 

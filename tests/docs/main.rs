@@ -1,5 +1,6 @@
 //! Rules of the code base and promises of its documents, held by reading the files.
 
+mod generated;
 mod readme;
 mod rules;
 

@@ -44,7 +44,7 @@ fn files(output: &Output) -> Result<Vec<OutFile>> {
 /// A drawing as an ASCII DXF file of version R2000, in mm; lettering is polylines on the layer TEXT.
 ///
 /// # Tolerance
-/// Coordinates are rounded to 1e-9 mm.
+/// Coordinates are rounded to 1e-9 mm, those of writing to 0.001 mm.
 ///
 /// # Errors
 /// A drawing that [`Drawing::validate`] refuses.
@@ -122,9 +122,12 @@ fn add_layer(file: &mut dxf::Drawing, layer: Layer) {
 
 /// Coordinates are rounded to this fraction of a mm: far finer than any machine, and it keeps files short.
 const STEPS_PER_MM: f64 = 1.0e9;
+/// Writing is rounded to this fraction of a mm: most of a file is writing.
+const TEXT_STEPS_PER_MM: f64 = 1.0e3;
 
 fn polyline(layer: Layer, points: &[[f64; 2]], closed: bool) -> Entity {
-    let round = |x: f64| (x * STEPS_PER_MM).round() / STEPS_PER_MM;
+    let steps = if layer == Layer::Text { TEXT_STEPS_PER_MM } else { STEPS_PER_MM };
+    let round = |x: f64| (x * steps).round() / steps;
     let specific = match points {
         [a, b] if !closed && layer != Layer::Text => EntityType::Line(Line::new(
             Point::new(round(a[0]), round(a[1]), 0.0),

@@ -6,7 +6,7 @@
 //! in the file depends on the clock.
 
 use super::Writer;
-use super::svg::{BAR, scale_bar};
+use super::svg::{BAR, SAMPLE, legend, scale_bar};
 use crate::drawing::{Drawing, LAYERS, Label, Layer, LineStyle, Path};
 use crate::error::{Error, Result};
 use crate::lettering;
@@ -389,6 +389,20 @@ impl Tiling {
             top -= height;
             pen.label([MARGIN, top], height, self.window[0], false, text);
             top -= height * 0.9;
+        }
+        for (layer, words) in legend(sheet.drawing) {
+            top -= 3.5;
+            pen.style(layer.style());
+            pen.line([[MARGIN, top + 1.75], [MARGIN + SAMPLE, top + 1.75]], false);
+            pen.style(Layer::Text.style());
+            pen.label(
+                [MARGIN + SAMPLE + 3.0, top],
+                3.5,
+                self.window[0] - SAMPLE - 3.0,
+                false,
+                words.to_owned(),
+            );
+            top -= 3.0;
         }
         let all = [0, 1].map(|i| self.counts[i] as f64 * (self.window[i] - OVERLAP) + OVERLAP);
         let room = [self.window[0], top - MARGIN - STRIP - 4.0];

@@ -70,7 +70,8 @@ pub fn drawing_to_svg(drawing: &Drawing, fit: Fit) -> Result<String> {
         Fit::TrueSize => 1.0,
         Fit::Within(size) => round_scale((hi[0] - lo[0]).max(hi[1] - lo[1]) / size),
     };
-    let bar = scale_bar([MARGIN, MARGIN / 2.0], divisor);
+    let mut bar = scale_bar([MARGIN, MARGIN / 2.0], divisor);
+    name_and_legend(&mut bar, drawing, fit);
     let bar_width = lettering::extents(&bar).map_or(0.0, |[_, hi]| hi[0] - MARGIN);
     let width = ((hi[0] - lo[0]) / divisor).max(bar_width) + 2.0 * MARGIN;
     let height = (hi[1] - lo[1]) / divisor + 2.0 * MARGIN + STRIP;
@@ -83,7 +84,16 @@ pub fn drawing_to_svg(drawing: &Drawing, fit: Fit) -> Result<String> {
          <title>{}</title>\n",
         Escaped(if drawing.title.is_empty() { &drawing.name } else { &drawing.title })
     );
-    page.group("scale-bar", Layer::Mark.style(), bar.paths.iter(), &bar.labels);
+    let (samples, own): (Vec<&Path>, Vec<&Path>) = bar.paths.iter().partition(|p| p.layer != Layer::Mark);
+    page.group("scale-bar", Layer::Mark.style(), own.into_iter(), &bar.labels);
+    for sample in samples {
+        page.group(
+            &format!("legend-{}", sample.layer.name()),
+            sample.layer.style(),
+            [sample].into_iter(),
+            &[],
+        );
+    }
     page.lo = [lo[0] - MARGIN * divisor, lo[1] - (MARGIN + STRIP) * divisor];
     page.divisor = divisor;
     for layer in drawing.layers() {
@@ -109,6 +119,50 @@ pub(super) fn scale_bar(at: [f64; 2], divisor: f64) -> Drawing {
     let label = Label { at: [x + BAR + 4.0, y + 0.5], height: 3.0, angle: 0.0, centred: false, text };
     Drawing { name: "scale-bar".into(), paths, labels: vec![label], ..Drawing::default() }
 }
+
+/// Writes the drawing's title behind a scale bar, and what its line styles mean.
+fn name_and_legend(bar: &mut Drawing, drawing: &Drawing, fit: Fit) {
+    let [x, y] = bar.labels[0].at;
+    let behind = |label: &Label| label.at[0] + lettering::width(&label.text, label.height);
+    let mut pen = x.max(behind(&bar.labels[0])) + GAP;
+    let write = |bar: &mut Drawing, pen: &mut f64, text: &str| {
+        bar.labels.push(Label {
+            at: [*pen, y],
+            height: 3.0,
+            angle: 0.0,
+            centred: false,
+            text: text.to_owned(),
+        });
+        *pen += lettering::width(text, 3.0) + GAP;
+    };
+    if !drawing.title.is_empty() {
+        write(bar, &mut pen, &drawing.title);
+    }
+    let legend = if fit == Fit::TrueSize { legend(drawing) } else { Vec::new() };
+    for (layer, words) in legend {
+        bar.paths.push(Path::open(layer, vec![[pen, y + 1.5], [pen + SAMPLE, y + 1.5]]));
+        pen += SAMPLE + 2.0;
+        write(bar, &mut pen, words);
+    }
+}
+
+/// What the line styles of a template mean; nothing for a plain outline and for views.
+pub(super) fn legend(drawing: &Drawing) -> Vec<(Layer, &'static str)> {
+    let meaning = |layer| match layer {
+        Layer::Cut => Some("cut"),
+        Layer::BendDown => Some("bend down, away from you"),
+        Layer::BendUp => Some("bend up, towards you"),
+        Layer::Mark => Some("fold; C crest, V valley: mark only"),
+        _ => None,
+    };
+    let used: Vec<_> = drawing.layers().filter_map(|layer| Some((layer, meaning(layer)?))).collect();
+    if used.len() > 1 { used } else { Vec::new() }
+}
+
+/// Space between the items at the foot of a page, mm.
+const GAP: f64 = 8.0;
+/// Length of a sample of a line style, mm: long enough for one turn of the longest dashes.
+pub(super) const SAMPLE: f64 = 17.0;
 
 /// The least of 1, 2, 5, 10, 20, 50, … that is not below `least`.
 fn round_scale(least: f64) -> f64 {

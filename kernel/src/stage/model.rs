@@ -33,7 +33,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
                 q.y,
                 q.z
             ),
-            "do not use the STL and GLB files of this run; shift the ribs of the faces there a little",
+            "no file is written for it; shift the ribs of the faces there a little",
         ));
     }
     let area = work.mesh.area();
@@ -46,7 +46,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
                 "the triangles of the model have {area:.1} mm² where the shell has {:.1} mm²: some of them overlap",
                 work.area
             ),
-            "do not use the STL and GLB files of this run; this is a fault of the program, please report it",
+            "no file is written for it; this is a fault of the program, please report it",
         ));
     }
     let o = work.mesh.file_origin();

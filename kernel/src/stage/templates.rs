@@ -2,6 +2,7 @@
 
 use super::Stage;
 use crate::error::Result;
+use crate::part::{Part, PartKind};
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::template::Template;
@@ -15,6 +16,16 @@ pub const ROW: Stage = Stage {
     summary: "flattens every part: for cutting formed sheet, for card laid over the ribs, and as a blank",
     run,
 };
+
+/// A closure strip is flat: all its templates would be the same, so one is enough.
+fn wanted(part: &Part, kind: &str, registry: &Registry) -> bool {
+    let is_blank = |name: &str| name == FLAT_FROM;
+    let PartKind::Closure { .. } = part.kind else { return true };
+    is_blank(kind) || !registry.templates.iter().any(|k| is_blank(k.name))
+}
+
+/// The template kind a closure strip gets.
+const FLAT_FROM: &str = "blank";
 
 fn run(work: &Work, registry: &Registry, output: &mut Output) -> Result<()> {
     let settings = registry
@@ -32,6 +43,7 @@ fn run(work: &Work, registry: &Registry, output: &mut Output) -> Result<()> {
         .map(|part| {
             settings
                 .iter()
+                .filter(|(kind, _)| wanted(part, kind.name, registry))
                 .map(|(kind, values)| (kind.develop)(part, values).map_err(|e| e.at(part.id.as_str())))
                 .collect()
         })

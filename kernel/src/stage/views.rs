@@ -101,7 +101,8 @@ fn draw(work: &Work, view: &View) -> Option<Drawing> {
     Some(drawing)
 }
 
-/// For each element that is seen the rightmost visible point of it, in the order of elements.
+/// For each element that is seen a visible point of it, far to the right and near its middle height, in the
+/// order of elements.
 fn anchors(work: &Work, lines: &[VisibleLine]) -> Vec<(String, [f64; 2])> {
     let order: BTreeMap<&str, usize> =
         work.sculpture.elements.iter().enumerate().map(|(i, e)| (e.solid.name.as_str(), i)).collect();
@@ -111,17 +112,28 @@ fn anchors(work: &Work, lines: &[VisibleLine]) -> Vec<(String, [f64; 2])> {
         let element = name.split('/').next()?;
         (!name.contains('~')).then(|| order.get(element).copied()).flatten()
     };
+    let own: Vec<(usize, [[f64; 2]; 2])> = lines
+        .iter()
+        .filter_map(|line| {
+            let [Some(a), Some(b)] = work.edges[line.edge].sides.map(element_of) else { return None };
+            (a == b).then_some((a, line.ends))
+        })
+        .collect();
+    let mut spans: BTreeMap<usize, [f64; 2]> = BTreeMap::new();
+    for &(element, [p, q]) in &own {
+        let span = spans.entry(element).or_insert([f64::INFINITY, f64::NEG_INFINITY]);
+        *span = [span[0].min(p[1]).min(q[1]), span[1].max(p[1]).max(q[1])];
+    }
     let mut found: BTreeMap<usize, [f64; 2]> = BTreeMap::new();
-    for line in lines {
-        let edge = &work.edges[line.edge];
-        let [Some(a), Some(b)] = edge.sides.map(element_of) else { continue };
-        if a != b {
-            continue;
-        }
-        for end in line.ends {
-            let best = found.entry(a).or_insert(end);
-            if end[0] > best[0] {
-                *best = end;
+    for &(element, [p, q]) in &own {
+        let middle = spans.get(&element).map_or(0.0, |s| (s[0] + s[1]) / 2.0);
+        let score = |p: &[f64; 2]| p[0] - (p[1] - middle).abs();
+        let share = (middle - p[1]) / (q[1] - p[1]);
+        let between = (0.0..=1.0).contains(&share).then(|| [p[0] + (q[0] - p[0]) * share, middle]);
+        for candidate in [Some(p), Some(q), between].into_iter().flatten() {
+            let best = found.entry(element).or_insert(candidate);
+            if score(&candidate) > score(best) {
+                *best = candidate;
             }
         }
     }

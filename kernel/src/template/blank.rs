@@ -3,7 +3,7 @@
 //! A bend takes angle × (inside radius + K × thickness) of length, whichever way it folds; K is the place
 //! of the neutral line between the inside (0) and the outside (1). With K = 0.5 it is the middle skin.
 
-use super::flatten::{Layout, flatten};
+use super::flatten::{Layout, flatten, note};
 use super::{Template, TemplateKind};
 use crate::error::Result;
 use crate::part::{Part, PartKind};
@@ -33,7 +33,7 @@ fn develop(part: &Part, values: &Values) -> Result<Template> {
         part,
         &Layout {
             kind: ROW.name,
-            note: "BLANK, outside up".to_owned(),
+            note: note(part, "BLANK", "this side out"),
             across: &across,
             bend_lines: true,
         },

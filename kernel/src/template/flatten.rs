@@ -32,7 +32,7 @@ struct Bend {
 }
 
 /// Text heights, mm: large enough to read at arm's length, small enough to fit a narrow part.
-const TEXT_HEIGHT: (f64, f64) = (5.0, 32.0);
+const TEXT_HEIGHT: (f64, f64) = (5.0, 24.0);
 /// Share of the room that writing may fill.
 const TEXT_ROOM: f64 = 0.7;
 /// A face flatter than this has no up direction (sine of its slope).
@@ -52,8 +52,8 @@ pub(super) fn flatten(part: &Part, layout: &Layout<'_>) -> Template {
         *p = [p[0] - corner[0], p[1] - corner[1]];
     }
     let area = outlines.iter().map(|o| signed_area(o)).sum();
-    let mut drawing =
-        Drawing { name: part.stem(), title: part.id.clone(), ..Drawing::default() };
+    let title = format!("{}, {}", part.id, layout.kind);
+    let mut drawing = Drawing { name: part.stem(), title, ..Drawing::default() };
     drawing.paths.extend(outlines.iter().map(|o| Path {
         layer: Layer::Cut,
         points: o.clone(),
@@ -93,20 +93,10 @@ fn mark_ribs(
     for k in first..=last {
         #[allow(clippy::cast_precision_loss, reason = "few pitches")]
         let start = k as f64 * pitch;
-        for t in [start, start + valley] {
-            for [low, high] in inside(outlines, x(t)) {
-                // Crests as whole lines, valleys as two short ticks, so that they are told apart.
-                let tick = ((high - low) / 8.0).min(25.0);
-                let pieces = if t == start {
-                    vec![[low, high]]
-                } else {
-                    vec![[low, low + tick], [high - tick, high]]
-                };
-                drawing.paths.extend(pieces.iter().map(|&[a, b]| Path {
-                    layer: Layer::Mark,
-                    points: vec![[x(t), a], [x(t), b]],
-                    closed: false,
-                }));
+        for (t, letter) in [(start, "C"), (start + valley, "V")] {
+            for stretch in inside(outlines, x(t)) {
+                // A wave has no folds to lay the template by: there the crest is a whole line.
+                centre_line(drawing, x(t), stretch, letter, shape.is_empty() && t == start);
             }
         }
         for bend in &shape {
@@ -118,12 +108,15 @@ fn mark_ribs(
                 (false, _) => Layer::Mark,
             };
             if !pieces.is_empty() && layout.bend_lines {
-                bends.push(BendLine {
+                let line = BendLine {
                     across: at,
                     angle: bend.turn.abs().to_degrees(),
                     up: bend.turn < 0.0,
                     radius: (bend.radius - profile.thickness() / 2.0).max(0.0),
-                });
+                };
+                let room = shape.iter().map(|b| (b.t - bend.t).abs()).filter(|&d| d > 0.0);
+                say_bend(drawing, &line, &pieces, room.fold(pitch, f64::min));
+                bends.push(line);
             }
             drawing.paths.extend(pieces.iter().map(|&[a, b]| Path {
                 layer,
@@ -131,6 +124,48 @@ fn mark_ribs(
                 closed: false,
             }));
         }
+    }
+}
+
+/// A crest's or valley's centre line: ticks at both ends with its letter, or a whole line.
+fn centre_line(drawing: &mut Drawing, x: f64, [low, high]: [f64; 2], letter: &str, whole: bool) {
+    let tick = ((high - low) / 8.0).min(TICK);
+    let pieces = if whole { vec![[low, high]] } else { vec![[low, low + tick], [high - tick, high]] };
+    let line = |[a, b]: [f64; 2]| Path::open(Layer::Mark, vec![[x, a], [x, b]]);
+    drawing.paths.extend(pieces.into_iter().map(line));
+    if !whole && tick >= TICK {
+        for y in [low + tick + MARK_TEXT, high - tick - MARK_TEXT] {
+            drawing.labels.push(Label {
+                at: [x, y],
+                height: MARK_TEXT,
+                angle: 0.0,
+                centred: true,
+                text: letter.to_owned(),
+            });
+        }
+    }
+}
+
+/// Length of the ticks that mark a centre line, mm.
+const TICK: f64 = 25.0;
+/// Height of the letters C and V and of the words beside bend lines, mm.
+const MARK_TEXT: f64 = 7.0;
+/// Words beside a bend line may fill this share of the way to the next one.
+const BEND_TEXT_ROOM: f64 = 0.3;
+
+/// Writes direction, angle and inside radius along a bend line, left of its longest piece near the top.
+fn say_bend(drawing: &mut Drawing, bend: &BendLine, pieces: &[[f64; 2]], room: f64) {
+    let length = |s: &[f64; 2]| s[1] - s[0];
+    let Some(&piece) = pieces.iter().max_by(|a, b| length(a).total_cmp(&length(b))) else { return };
+    let round = |x: f64| format!("{x:.1}").trim_end_matches(".0").to_owned();
+    let way = if bend.up { "up" } else { "down" };
+    let text = format!("{way} {}° R{}", round(bend.angle), round(bend.radius));
+    let least = TEXT_HEIGHT.0 / 2.0;
+    let height = MARK_TEXT.min(room * BEND_TEXT_ROOM).min(length(&piece) / lettering::width(&text, 1.6));
+    if height >= least {
+        let top = piece[1] - 0.2 * length(&piece) - lettering::width(&text, height) / 2.0;
+        let at = [bend.across - 0.9 * height, top.max((piece[0] + piece[1]) / 2.0)];
+        drawing.labels.push(Label { at, height, angle: 90.0, centred: true, text });
     }
 }
 
@@ -223,11 +258,12 @@ fn crossed(outlines: &[Vec<[f64; 2]>], at: f64, axis: usize) -> Vec<[f64; 2]> {
 fn write(drawing: &mut Drawing, outlines: &[Vec<[f64; 2]>], part: &Part, layout: &Layout<'_>) {
     let Some([low, high]) = drawing.bounds() else { return };
     let lines = [part.id.as_str(), layout.note.as_str()];
-    let widest = lines.iter().map(|l| lettering::width(l, 1.0)).fold(0.0, f64::max);
-    // Try rows up the part; a block of writing needs its width on three levels.
+    let widest = lettering::width(lines[0], 1.0).max(lettering::width(lines[1], NOTE));
+    // Try rows up the part, the middle first; a block of writing needs its width on two levels.
     let mut best: Option<(f64, [f64; 2])> = None;
-    for row in 1..ROWS {
-        let y = low[1] + (high[1] - low[1]) * f64::from(row) / f64::from(ROWS);
+    for row in 0..ROWS - 1 {
+        let aside = f64::from(row.div_ceil(2)) * if row % 2 == 0 { -1.0 } else { 1.0 };
+        let y = (low[1] + high[1]) / 2.0 + (high[1] - low[1]) * aside / f64::from(ROWS);
         for span in inside_level(outlines, y) {
             let x = (span[0] + span[1]) / 2.0;
             let upright = inside(outlines, x)
@@ -249,7 +285,7 @@ fn write(drawing: &mut Drawing, outlines: &[Vec<[f64; 2]>], part: &Part, layout:
                 }
                 height *= 0.75;
             }
-            if best.is_none_or(|(h, _)| height > h + f64::EPSILON) {
+            if best.is_none_or(|(h, _)| height > h * WORTH_MOVING) {
                 best = Some((height, [x, y]));
             }
         }
@@ -260,7 +296,7 @@ fn write(drawing: &mut Drawing, outlines: &[Vec<[f64; 2]>], part: &Part, layout:
         // A sliver: no writing fits; the file's name says which part it is.
         return;
     }
-    for (text, offset, scale) in [(lines[0], 0.9, 1.0), (lines[1], -0.7, 0.7)] {
+    for (text, offset, scale) in [(lines[0], 1.6, 1.0), (lines[1], 0.2, NOTE)] {
         drawing.labels.push(Label {
             at: [x, y + offset * height],
             height: height * scale,
@@ -269,26 +305,59 @@ fn write(drawing: &mut Drawing, outlines: &[Vec<[f64; 2]>], part: &Part, layout:
             text: text.to_owned(),
         });
     }
-    if let PartKind::Sheet { .. } = part.kind {
-        arrow(drawing, part, [x, y - 2.6 * height], height);
-    }
+    arrow(drawing, part, [x, y - 1.6 * height], height);
 }
 
+/// Height of the note under the name, in heights of the name.
+const NOTE: f64 = 0.7;
+
+/// Writing leaves a row nearer the middle only for letters larger by this factor.
+const WORTH_MOVING: f64 = 1.25;
 /// Rows of writing places that are tried up a part.
 const ROWS: u32 = 12;
 /// Height of the block of name, note and arrow, in text heights.
 const BLOCK: f64 = 6.0;
 
+/// Where a direction of space points, in words: `south-east`, `north and up`, `down`.
+pub(super) fn compass(n: &Vector3<f64>) -> String {
+    const WORDS: [&str; 8] =
+        ["east", "north-east", "north", "north-west", "west", "south-west", "south", "south-east"];
+    let level = n.x.hypot(n.y);
+    let upright = if n.z > 0.0 { "up" } else { "down" };
+    // Eighths of a turn; a direction within one sixteenth of upright has no compass point.
+    let eighth = std::f64::consts::FRAC_PI_4;
+    let slope = n.z.abs().atan2(level);
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and 7")]
+    let word = WORDS[(n.y.atan2(n.x) / eighth).round().rem_euclid(8.0) as usize];
+    if slope > 1.5 * eighth {
+        upright.to_owned()
+    } else if slope > 0.5 * eighth {
+        format!("{word} and {upright}")
+    } else {
+        word.to_owned()
+    }
+}
+
+/// The note of a template: what it is, which side is seen, and where that side looks in the work.
+pub(super) fn note(part: &Part, what: &str, side: &str) -> String {
+    let faces = compass(&part.frame.n);
+    match part.kind {
+        PartKind::Sheet { .. } => format!("{what}, {side}, faces {faces}"),
+        // A strip stands between two sheets: it has no outside.
+        PartKind::Closure { .. } => format!("faces {faces}"),
+    }
+}
+
 /// An arrow for up (on a level face: for +y), with its word.
 fn arrow(drawing: &mut Drawing, part: &Part, at: [f64; 2], height: f64) {
     let f = &part.frame;
-    let (word, aim) = if f.n.cross(&Vector3::z()).norm() < LEVEL {
-        ("+Y", Vector3::y())
-    } else {
-        ("UP", Vector3::z())
+    let (word, aim) =
+        if f.n.cross(&Vector3::z()).norm() < LEVEL { ("+Y", Vector3::y()) } else { ("UP", Vector3::z()) };
+    // On a sheet's page −v runs to the right and u up; a closure strip lies as its own axes do.
+    let d = match part.kind {
+        PartKind::Sheet { .. } => [-aim.dot(&f.v), aim.dot(&f.u)],
+        PartKind::Closure { .. } => [aim.dot(&f.u), aim.dot(&f.v)],
     };
-    // On the page −v runs to the right and u runs up.
-    let d = [-aim.dot(&f.v), aim.dot(&f.u)];
     let norm = d[0].hypot(d[1]);
     if norm == 0.0 {
         return;
@@ -301,14 +370,12 @@ fn arrow(drawing: &mut Drawing, part: &Part, at: [f64; 2], height: f64) {
             at[1] + (d[1] * along + side[1] * across) * height,
         ]
     };
-    for points in [
-        vec![point(-0.9, 0.0), point(0.9, 0.0)],
-        vec![point(0.45, 0.25), point(0.9, 0.0), point(0.45, -0.25)],
-    ] {
-        drawing.paths.push(Path { layer: Layer::Mark, points, closed: false });
-    }
+    // Drawn as lettering is, so that it prints as black; an outline, so that it is seen from across the room.
+    let half = [(-1.0, 0.18), (0.2, 0.18), (0.2, 0.5), (1.0, 0.0)];
+    let outline = half.iter().copied().chain(half[..3].iter().rev().map(|&(a, c)| (a, -c)));
+    drawing.paths.push(Path::closed(Layer::Text, outline.map(|(a, c)| point(a, c)).collect()));
     drawing.labels.push(Label {
-        at: point(0.0, -1.1),
+        at: [at[0] + height * 1.9, at[1]],
         height: height * 0.6,
         angle: 0.0,
         centred: true,

@@ -1,6 +1,6 @@
 //! The plan template: seen square to the face, for a cutting head that travels above formed sheet.
 
-use super::flatten::{Layout, flatten};
+use super::flatten::{Layout, flatten, note};
 use super::{Template, TemplateKind};
 use crate::error::Result;
 use crate::part::Part;
@@ -19,7 +19,7 @@ fn develop(part: &Part, _values: &Values) -> Result<Template> {
         part,
         &Layout {
             kind: ROW.name,
-            note: "PLAN, this side out".to_owned(),
+            note: note(part, "PLAN", "this side out"),
             across: &|t| t,
             bend_lines: false,
         },

@@ -1,6 +1,6 @@
 //! The wrap template: developed along a skin, for card or vinyl that follows the ribs.
 
-use super::flatten::{Layout, flatten};
+use super::flatten::{Layout, flatten, note};
 use super::{Template, TemplateKind};
 use crate::error::Result;
 use crate::part::{Part, PartKind};
@@ -35,7 +35,7 @@ fn develop(part: &Part, values: &Values) -> Result<Template> {
         part,
         &Layout {
             kind: ROW.name,
-            note: format!("WRAP, {skin} skin, this side out"),
+            note: note(part, &format!("WRAP, {skin} skin"), "this side out"),
             across: &across,
             bend_lines: false,
         },

@@ -397,6 +397,32 @@ mod calls {
         Ok(sculpture.clone())
     }
 
+    /// Settings of one kind of template, for all parts.
+    ///
+    /// ```rhai
+    /// let s = sculpture("Slack Tide");
+    /// s.template("blank", #{ k_factor: 0.43 });
+    /// s.template("wrap", #{ skin: "inside" });
+    /// ```
+    #[rhai_fn(return_raw, pure)]
+    pub fn template(
+        ctx: NativeCallContext,
+        sculpture: &mut SculptureHandle,
+        kind: &str,
+        settings: Map,
+    ) -> Called<SculptureHandle> {
+        let registry = session(&ctx)?.registry();
+        let changed = sculpture.change(|state| {
+            let row = registry::find("template kind", &registry.templates, kind)?;
+            let given = convert::map(&settings);
+            convert::check(&format!("template {kind}"), row.settings, &given)?;
+            state.sculpture.templates.entry(kind.to_owned()).or_default().extend(given);
+            Ok(())
+        });
+        changed.map_err(|e| raise(&ctx, e))?;
+        Ok(sculpture.clone())
+    }
+
     /// How two named faces are joined. Call it after `joints`, whose settings it starts from.
     ///
     /// ```rhai
