@@ -752,8 +752,8 @@ mod tests {
     #[test]
     fn a_sliver_at_an_edge_is_cured_and_a_clean_face_stays_as_it_is() {
         let (mut cured, mut left) = (0, 0);
-        for step in 0..20 {
-            let given = 10.0 * f64::from(step);
+        for step in 0..50 {
+            let given = 4.0 * f64::from(step);
             let with = lidded(given, Vector3::zeros());
             let without = Sculpture { searches: Vec::new(), ..with.clone() };
             let before = slivers(&worked_out(&without));
