@@ -3,6 +3,7 @@
 use crate::element::Solid;
 use crate::element::planes::check_label;
 use crate::error::{Error, Result};
+use crate::finding::Finding;
 use crate::profile::Profile;
 use crate::settings::Value;
 use crate::settings::{LARGEST_NUMBER, unknown_name};
@@ -112,6 +113,8 @@ pub struct Sculpture {
     pub searches: Vec<PhaseSearch>,
     /// Settings of template kinds, by kind and name.
     pub templates: BTreeMap<String, BTreeMap<String, Value>>,
+    /// What was found out on the way here, for instance by phase searches.
+    pub notes: Vec<Finding>,
 }
 
 /// How an element is stacked on a face.
@@ -165,6 +168,7 @@ impl Sculpture {
             rules: Rules::default(),
             searches: Vec::new(),
             templates: BTreeMap::new(),
+            notes: Vec::new(),
         }
     }
 }

@@ -1,7 +1,7 @@
 //! Closed forms: the wavy mitre seam and the Platonic solids.
 
 use nalgebra::{Point3, Vector3};
-use ribwright_kernel::sculpture::Sculpture;
+use ribwright_kernel::sculpture::{Joint, Sculpture};
 use ribwright_kernel::{Registry, Work, work_out};
 use ribwright_tests::case::{element, profile};
 
@@ -61,6 +61,14 @@ fn wedge(dihedral: f64, pitches: u32, joint: &str) -> Work {
         let mut work = Sculpture::new("wedge");
         joint.clone_into(&mut work.joint.kind);
         work.add(wedge)?;
+        // The ends are cut square: mitred against a flat end, a crest would run on to the bisector of the
+        // two, half its depth beyond the last pitch.
+        for slope in ["W/back", "W/front"] {
+            for end in ["W/left", "W/right"] {
+                let exact = Joint { kind: "true".to_owned(), ..Joint::default() };
+                work.pair_joints.insert((slope.to_owned(), end.to_owned()), exact);
+            }
+        }
         Ok::<_, ribwright_kernel::Error>(work)
     };
     worked_out(&build().unwrap_or_else(|e| panic!("{e}")))
