@@ -32,9 +32,8 @@ pub(crate) fn pieces_of_faces(shell: &Shell, faces: usize) -> Vec<Vec<Piece>> {
     let mut grouped: BTreeMap<(usize, u32), Piece> = BTreeMap::new();
     for (i, patch) in shell.patches.iter().enumerate() {
         if let (Owner::Face(f), true) = (patch.owner, used[i]) {
-            let piece = grouped
-                .entry((f, roots[i]))
-                .or_insert_with(|| Piece { patches: Vec::new(), area: 0.0 });
+            let piece =
+                grouped.entry((f, roots[i])).or_insert_with(|| Piece { patches: Vec::new(), area: 0.0 });
             #[allow(clippy::cast_possible_truncation, reason = "patch indices are u32")]
             piece.patches.push(i as u32);
             piece.area += patch.area.abs();
@@ -65,8 +64,7 @@ pub(crate) fn face_parts(
         .iter()
         .enumerate()
         .map(|(i, piece)| {
-            let id =
-                if i == 0 { placed.id.clone() } else { format!("{}.{}", placed.id, i + 1) };
+            let id = if i == 0 { placed.id.clone() } else { format!("{}.{}", placed.id, i + 1) };
             let boundary = boundary(shell, &loops, &piece.patches);
             let seam = |e: u32| match shell.edges[e as usize].twin {
                 NONE => None,
@@ -96,11 +94,7 @@ pub(crate) fn face_parts(
                 part: Part {
                     id,
                     face: placed.id.clone(),
-                    kind: PartKind::Sheet {
-                        profile: sheet.clone(),
-                        phase: placed.phase,
-                        lift: placed.lift,
-                    },
+                    kind: PartKind::Sheet { profile: sheet.clone(), phase: placed.phase, lift: placed.lift },
                     frame: placed.frame,
                     outlines,
                     edges,
@@ -124,7 +118,8 @@ fn developed<'a>(
     face: usize,
 ) -> (f64, Point3<f64>) {
     let placed = &assembly.faces[face];
-    let sheet = crate::cladding::Sheet::new(0, &placed.frame, placed.frame.origin, 0.0, Some(&placed.profile));
+    let sheet =
+        crate::cladding::Sheet::new(0, &placed.frame, placed.frame.origin, 0.0, Some(&placed.profile));
     let (mut area, mut sum) = (0.0, Vector3::zeros());
     for p in patches {
         let (from, to) = (sheet.fold(p.strip), sheet.fold(p.strip + 1));
@@ -225,8 +220,7 @@ pub(crate) fn closure_parts(
         let thickness = fa.profile.thickness().max(fb.profile.thickness());
         let seam = seam_of.get(&(a, b)).copied();
         let (first, second) = if fa.id <= fb.id { (fa, fb) } else { (fb, fa) };
-        let id = seam
-            .map_or_else(|| format!("{}~{}", first.id, second.id), |s| seams[s].id.clone());
+        let id = seam.map_or_else(|| format!("{}~{}", first.id, second.id), |s| seams[s].id.clone());
         let (mut outlines, mut edges) = (Vec::new(), Vec::new());
         let (mut area, mut cut_length, mut sum) = (0.0, 0.0, Vector3::zeros());
         let mut frame = None;
@@ -248,10 +242,8 @@ pub(crate) fn closure_parts(
             });
             area += own.abs();
             cut_length += around.iter().map(|&e| shell.length(e)).sum::<f64>();
-            let mean: Vector3<f64> = around
-                .iter()
-                .map(|&e| shell.points[shell.edges[e as usize].from as usize].coords)
-                .sum();
+            let mean: Vector3<f64> =
+                around.iter().map(|&e| shell.points[shell.edges[e as usize].from as usize].coords).sum();
             #[allow(clippy::cast_precision_loss, reason = "few corners")]
             let mean = mean / around.len() as f64;
             sum += mean * own.abs();

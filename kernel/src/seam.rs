@@ -121,11 +121,8 @@ impl PairEdges {
     /// One edge for each stretch of the seam, on face `a`'s side where a has one.
     fn seen_from(&self, shell: &Shell, a: usize, b: usize) -> Vec<u32> {
         let (lower, upper) = (&self.on_closure[0], &self.on_closure[1]);
-        let mut edges: Vec<u32> = self
-            .between
-            .iter()
-            .map(|&e| if a < b { e } else { shell.edges[e as usize].twin })
-            .collect();
+        let mut edges: Vec<u32> =
+            self.between.iter().map(|&e| if a < b { e } else { shell.edges[e as usize].twin }).collect();
         let (mine, other) = if a < b { (lower, upper) } else { (upper, lower) };
         edges.extend(if mine.is_empty() && edges.is_empty() { other } else { mine });
         edges.sort_unstable();
@@ -195,14 +192,7 @@ fn nominal_edge(assembly: &Assembly, a: usize, b: usize) -> Option<Edge> {
 
 /// Peak and root-mean-square distance of a seam from its nominal edge; where the two planes are parallel,
 /// from the first plane.
-fn wobble(
-    assembly: &Assembly,
-    shell: &Shell,
-    edges: &[u32],
-    a: usize,
-    b: usize,
-    length: f64,
-) -> (f64, f64) {
+fn wobble(assembly: &Assembly, shell: &Shell, edges: &[u32], a: usize, b: usize, length: f64) -> (f64, f64) {
     let line = nominal_edge(assembly, a, b);
     let plane = &assembly.faces[a].frame;
     let offset = |p: Point3<f64>| match &line {
@@ -258,14 +248,12 @@ fn runs(assembly: &Assembly, shell: &Shell, edges: &[u32]) -> Vec<SeamRun> {
                     Owner::Closure(..) => 0,
                 },
             ]);
-            let next = starts
-                .get_mut(&edge.to)
-                .and_then(|list| {
-                    while list.last().is_some_and(|n| used.contains(n)) {
-                        list.pop();
-                    }
-                    list.pop()
-                });
+            let next = starts.get_mut(&edge.to).and_then(|list| {
+                while list.last().is_some_and(|n| used.contains(n)) {
+                    list.pop();
+                }
+                list.pop()
+            });
             match next {
                 Some(n) => e = n,
                 None => {

@@ -315,9 +315,7 @@ fn split_on_itself(ring: Vec<Vertex>, points: &[Point3<f64>], tolerance: f64) ->
             .collect();
         on.sort_by(|x, y| x.0.total_cmp(&y.0));
         on.dedup_by_key(|w| w.1);
-        split.extend(
-            on.into_iter().map(|(s, point)| Vertex { point, plan: along(v.plan, next.plan, s) }),
-        );
+        split.extend(on.into_iter().map(|(s, point)| Vertex { point, plan: along(v.plan, next.plan, s) }));
     }
     split
 }
@@ -326,10 +324,8 @@ fn split_on_itself(ring: Vec<Vertex>, points: &[Point3<f64>], tolerance: f64) ->
 fn split_on_corners(shell: &Shell, rings: &mut [Ring], tolerance: f64) -> bool {
     let single: Vec<u32> =
         (0..index(shell.edges.len())).filter(|&i| shell.edges[i as usize].twin == NONE).collect();
-    let mut corners: Vec<u32> = single
-        .iter()
-        .flat_map(|&i| [shell.edges[i as usize].from, shell.edges[i as usize].to])
-        .collect();
+    let mut corners: Vec<u32> =
+        single.iter().flat_map(|&i| [shell.edges[i as usize].from, shell.edges[i as usize].to]).collect();
     corners.sort_unstable();
     corners.dedup();
     // Along x, so that each edge looks only at corners within its own extent.

@@ -7,6 +7,7 @@ use crate::finding::{Finding, Level};
 use crate::joint::{Cut, SeamFacts};
 use crate::mesh::Mesh;
 use crate::part::{Part, PartKind};
+use crate::phase;
 use crate::registry::{Registry, find};
 use crate::sculpture::{Joint, Sculpture};
 use crate::seam::{Seam, lengths, seams};
@@ -26,22 +27,30 @@ const CLOSURE: f64 = 1.0e-9;
 /// The two sides of a seam must agree within this share of the work's size.
 const MISMATCH: f64 = 1.0e-6;
 
+/// Works out a sculpture: phases, trim, seams, parts and findings.
+///
+/// # Errors
+/// What cannot be built at all; what can be built but should not is an error finding in the result.
+pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
+    let sculpture = phase::search(sculpture, registry)?;
+    Ok(Solved::new(&sculpture, registry)?.into_work(sculpture))
+}
+
 /// A work as far as its geometry goes.
-pub(crate) struct Solved {
+struct Solved {
     assembly: Assembly,
     shell: Shell,
     flat: Shell,
     bisected: Bisected,
-    pub(crate) seams: Vec<Seam>,
-    pub(crate) pieces: Vec<Vec<Piece>>,
+    seams: Vec<Seam>,
+    pieces: Vec<Vec<Piece>>,
 }
 
 impl Solved {
-    pub(crate) fn new(sculpture: &Sculpture, registry: &Registry) -> Result<Self> {
+    fn new(sculpture: &Sculpture, registry: &Registry) -> Result<Self> {
         let assembly = Assembly::new(sculpture)?;
         let none = Bisected::none(assembly.faces.len());
-        let (shell, flat) =
-            rayon::join(|| assembly.shell(true, &none), || assembly.shell(false, &none));
+        let (shell, flat) = rayon::join(|| assembly.shell(true, &none), || assembly.shell(false, &none));
         let nominal = lengths(&flat);
         let exact = seams(&assembly, &shell, &nominal, |_, _| Cut::Exact);
         let bisected = choose(sculpture, registry, &assembly, &exact)?;
@@ -58,11 +67,7 @@ impl Solved {
         Ok(Self { assembly, shell, flat, bisected, seams, pieces })
     }
 
-    pub(crate) fn face_index(&self, id: &str) -> Option<usize> {
-        self.assembly.faces.iter().position(|f| f.id == id)
-    }
-
-    pub(crate) fn into_work(self, sculpture: Sculpture) -> Work {
+    fn into_work(self, sculpture: Sculpture) -> Work {
         let faces = self.face_reports();
         let cut = self.cut_parts(&sculpture);
         let mass: f64 = cut.iter().map(|c| c.part.mass).sum();
@@ -168,10 +173,8 @@ impl Solved {
             });
         }
         let triangles = triangles(&self.shell);
-        let part_of = triangles
-            .iter()
-            .map(|(patch, _)| index_of[&self.shell.patches[*patch as usize].owner])
-            .collect();
+        let part_of =
+            triangles.iter().map(|(patch, _)| index_of[&self.shell.patches[*patch as usize].owner]).collect();
         let edges = self
             .shell
             .edges
@@ -194,7 +197,7 @@ impl Solved {
     }
 
     fn findings(&self, sculpture: &Sculpture, parts: &[Part]) -> Vec<Finding> {
-        let mut found = Vec::new();
+        let mut found = sculpture.notes.clone();
         self.check_closure(sculpture, &mut found);
         self.check_contact(sculpture, &mut found);
         self.check_joints(sculpture, &mut found);
@@ -368,10 +371,8 @@ fn choose(
     let mut bisected = Bisected::none(assembly.faces.len());
     for seam in exact {
         let [a, b] = seam.between.map(|f| &assembly.faces[f]);
-        let joint: &Joint = sculpture
-            .pair_joints
-            .get(&(a.id.clone(), b.id.clone()))
-            .unwrap_or(&sculpture.joint);
+        let joint: &Joint =
+            sculpture.pair_joints.get(&(a.id.clone(), b.id.clone())).unwrap_or(&sculpture.joint);
         let kind = find("joint", &registry.joints, &joint.kind)?;
         let deepest = a.profile.depth().max(b.profile.depth());
         let facts = SeamFacts {

@@ -84,8 +84,7 @@ impl Flat {
 
     /// Each outer ring with the holes that lie in it.
     fn groups(&self) -> Vec<Vec<Ring>> {
-        let (outers, holes): (Vec<&Ring>, Vec<&Ring>) =
-            self.rings.iter().partition(|r| self.area(r) >= 0.0);
+        let (outers, holes): (Vec<&Ring>, Vec<&Ring>) = self.rings.iter().partition(|r| self.area(r) >= 0.0);
         let mut groups: Vec<Vec<Ring>> = outers.iter().map(|&r| vec![r.clone()]).collect();
         for hole in holes {
             let home = (0..outers.len())
@@ -178,8 +177,7 @@ impl Flat {
                 .min_by(|x, y| apart(x.0, x.1).total_cmp(&apart(y.0, y.1)));
             if let Some((i, j)) = nearest {
                 let bridge = if ring[i] == hole[j] { 1 } else { 0 };
-                let around: Ring =
-                    hole[j..].iter().chain(&hole[..=j]).skip(bridge).copied().collect();
+                let around: Ring = hole[j..].iter().chain(&hole[..=j]).skip(bridge).copied().collect();
                 let back = if bridge == 1 { None } else { Some(ring[i]) };
                 ring.splice(i + 1..i + 1, around.into_iter().chain(back));
             }
@@ -210,11 +208,8 @@ impl Flat {
                 })
             };
             let ear = (0..n).find(|&i| distinct(i) && area(i) > 0.0 && free(i));
-            let flattest = || {
-                (0..n)
-                    .filter(|&i| distinct(i))
-                    .min_by(|&i, &j| area(i).abs().total_cmp(&area(j).abs()))
-            };
+            let flattest =
+                || (0..n).filter(|&i| distinct(i)).min_by(|&i, &j| area(i).abs().total_cmp(&area(j).abs()));
             match ear.or_else(flattest) {
                 Some(i) => {
                     triangles.push(corner(i));
@@ -237,9 +232,8 @@ impl Flat {
 
 /// Whether triangles have exactly the rings as their boundary.
 fn covers(triangles: &[[u32; 3]], rings: &[Ring]) -> bool {
-    let edges = |r: &[u32]| -> Vec<(u32, u32)> {
-        (0..r.len()).map(|i| (r[i], r[(i + 1) % r.len()])).collect()
-    };
+    let edges =
+        |r: &[u32]| -> Vec<(u32, u32)> { (0..r.len()).map(|i| (r[i], r[(i + 1) % r.len()])).collect() };
     let mut open: BTreeSet<(u32, u32)> = BTreeSet::new();
     for (a, b) in triangles.iter().flat_map(|t| edges(t)) {
         if !open.remove(&(b, a)) && !open.insert((a, b)) {
@@ -287,16 +281,8 @@ mod tests {
         triangles.iter().map(|t| flat.area(&t.to_vec())).sum()
     }
 
-    const SQUARE_WITH_HOLE: [[f64; 2]; 8] = [
-        [0.0, 0.0],
-        [10.0, 0.0],
-        [10.0, 10.0],
-        [0.0, 10.0],
-        [4.0, 4.0],
-        [4.0, 6.0],
-        [6.0, 6.0],
-        [6.0, 4.0],
-    ];
+    const SQUARE_WITH_HOLE: [[f64; 2]; 8] =
+        [[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0], [4.0, 4.0], [4.0, 6.0], [6.0, 6.0], [6.0, 4.0]];
 
     #[test]
     fn a_hole_stays_open_by_both_methods() {

@@ -9,7 +9,6 @@ use crate::profile::Profile;
 use crate::registry::{Registry, find};
 use crate::sculpture::Sculpture;
 use crate::seam::Seam;
-use crate::solve::Solved;
 use crate::table::Table;
 use crate::template::Template;
 use nalgebra::Point3;
@@ -112,16 +111,6 @@ pub struct OutFile {
     pub path: String,
     /// Its bytes.
     pub bytes: Vec<u8>,
-}
-
-/// Works out a sculpture: trim, seams, parts and findings.
-///
-/// # Errors
-/// What cannot be built at all; what can be built but should not is an error finding in the result.
-pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
-    let sculpture = crate::phase::search(sculpture, registry)?;
-    let solved = Solved::new(&sculpture, registry)?;
-    Ok(solved.into_work(sculpture))
 }
 
 /// Runs the stages named in `only` (all if empty) over the work.

@@ -71,8 +71,7 @@ impl<'a> Carrier<'a> {
         window: Vec<[f64; 2]>,
         base: Option<usize>,
     ) -> Self {
-        let mut carrier =
-            Self { field, near, origin, e1, e2, window, base, d: Vec::new(), t: Vec::new() };
+        let mut carrier = Self { field, near, origin, e1, e2, window, base, d: Vec::new(), t: Vec::new() };
         for k in 0..near.sheets.len() {
             let sheet = carrier.sheet(k);
             let (d, t) = (carrier.outward(sheet), carrier.across(sheet));
@@ -125,11 +124,8 @@ impl<'a> Carrier<'a> {
         let (d, t) = (self.d[k], self.t[k]);
         for j in self.strips_in_window(k) {
             let line = sheet.strip_line(j);
-            let f = [
-                d[0] - line.height - line.slope * t[0],
-                d[1] - line.slope * t[1],
-                d[2] - line.slope * t[2],
-            ];
+            let f =
+                [d[0] - line.height - line.slope * t[0], d[1] - line.slope * t[1], d[2] - line.slope * t[2]];
             let (start, end) = (sheet.fold(j), sheet.fold(j + 1));
             let limits = [[start - t[0], -t[1], -t[2]], [t[0] - end, t[1], t[2]]];
             let limits: &[Linear] = if sheet.is_flat() { &[] } else { &limits };
@@ -287,10 +283,7 @@ impl<'a> Carrier<'a> {
 
     /// With exact cuts only: nothing can show along a line that lies outside the element whose sheet shows.
     fn exact_shows_nothing(&self, side: &[Side]) -> bool {
-        self.near
-            .elements
-            .iter()
-            .all(|e| e.clone().any(|k| side[k] == Side::Outside))
+        self.near.elements.iter().all(|e| e.clone().any(|k| side[k] == Side::Outside))
     }
 }
 
@@ -302,18 +295,10 @@ fn lerp(ends: [[f64; 2]; 2], share: f64) -> [f64; 2] {
     if share >= 1.0 {
         return ends[1];
     }
-    [
-        ends[0][0] + (ends[1][0] - ends[0][0]) * share,
-        ends[0][1] + (ends[1][1] - ends[0][1]) * share,
-    ]
+    [ends[0][0] + (ends[1][0] - ends[0][0]) * share, ends[0][1] + (ends[1][1] - ends[0][1]) * share]
 }
 
-fn push(
-    out: &mut [Vec<Segment>; 2],
-    ends: [[f64; 2]; 2],
-    span: [f64; 2],
-    kinds: [i8; 2],
-) {
+fn push(out: &mut [Vec<Segment>; 2], ends: [[f64; 2]; 2], span: [f64; 2], kinds: [i8; 2]) {
     let (a, b) = (lerp(ends, span[0]), lerp(ends, span[1]));
     for (slot, facing) in [(0, 1_i8), (1, -1_i8)] {
         // Surface on the left of the line keeps its direction, on the right turns it.

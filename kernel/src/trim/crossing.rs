@@ -120,9 +120,9 @@ mod tests {
             Piece::Bend { radius: 0.0, turn },
             Piece::Flat { length: 35.0 },
         ];
-        let profile = Profile::from_pieces("trapezoid", pieces.to_vec(), 2.0, 0.0).expect("a plain trapezoid");
-        let frame =
-            Frame { origin: Point3::origin(), u: Vector3::x(), v: Vector3::y(), n: Vector3::z() };
+        let profile =
+            Profile::from_pieces("trapezoid", pieces.to_vec(), 2.0, 0.0).expect("a plain trapezoid");
+        let frame = Frame { origin: Point3::origin(), u: Vector3::x(), v: Vector3::y(), n: Vector3::z() };
         Sheet::new(0, &frame, Point3::origin(), 0.0, Some(&profile))
     }
 

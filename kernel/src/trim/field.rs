@@ -133,9 +133,8 @@ impl Field {
     }
 
     fn member(&self, near: &Near, sample: &Sample, e: &Range<usize>, owner: usize) -> bool {
-        e.clone().all(|k| {
-            sample.below[k] || (k != owner && self.bisected.has(near.sheets[owner], near.sheets[k]))
-        })
+        e.clone()
+            .all(|k| sample.below[k] || (k != owner && self.bisected.has(near.sheets[owner], near.sheets[k])))
     }
 }
 

@@ -114,9 +114,7 @@ impl Bounds {
     }
 
     fn meets(&self, other: &Self, margin: f64) -> bool {
-        (0..3).all(|i| {
-            self.low[i] <= other.high[i] + margin && other.low[i] <= self.high[i] + margin
-        })
+        (0..3).all(|i| self.low[i] <= other.high[i] + margin && other.low[i] <= self.high[i] + margin)
     }
 }
 
@@ -183,10 +181,8 @@ fn strips_of(field: &Field, f: usize, margin: f64) -> Vec<Strip> {
     let own = field.elements[sheet.element].clone();
     // A bisected sheet is cut where its neighbour's plane is as far as its own, so the neighbour's crests
     // do not bound it; the highest of all does.
-    let highest = own
-        .clone()
-        .map(|g| field.sheets[g].high + field.sheets[g].lift)
-        .fold(f64::NEG_INFINITY, f64::max);
+    let highest =
+        own.clone().map(|g| field.sheets[g].high + field.sheets[g].lift).fold(f64::NEG_INFINITY, f64::max);
     let bound = |g: &Sheet| {
         if field.bisected.any() { highest.max(g.high + g.lift) - g.lift } else { g.high }
     };
@@ -215,13 +211,11 @@ fn strips_of(field: &Field, f: usize, margin: f64) -> Vec<Strip> {
             );
             let origin = sheet.c + sheet.n * line.height;
             let e2 = sheet.v + sheet.n * line.slope;
-            let mut window =
-                vec![[s_low, from], [s_high, from], [s_high, to], [s_low, to]];
+            let mut window = vec![[s_low, from], [s_high, from], [s_high, to], [s_low, to]];
             let mut scratch = Vec::new();
             for g in own.clone().filter(|&g| g != f) {
                 let g = &field.sheets[g];
-                let limit: Linear =
-                    [g.outward(&origin) - bound(g) - margin, g.n.dot(&sheet.u), g.n.dot(&e2)];
+                let limit: Linear = [g.outward(&origin) - bound(g) - margin, g.n.dot(&sheet.u), g.n.dot(&e2)];
                 clip(&mut window, limit, &mut scratch);
             }
             (window.len() >= 3).then_some(Strip { index, origin, e2, window })
@@ -245,15 +239,8 @@ fn trim_face(field: &Field, f: usize, strips: &[Strip], near: &Near) -> Trimmed 
     // Pieces of the fold between the strip before and this one, in the direction of +S.
     let mut fold: Vec<Segment> = Vec::new();
     for (i, strip) in strips.iter().enumerate() {
-        let carrier = Carrier::new(
-            field,
-            near,
-            strip.origin,
-            sheet.u,
-            strip.e2,
-            strip.window.clone(),
-            Some(own),
-        );
+        let carrier =
+            Carrier::new(field, near, strip.origin, sheet.u, strip.e2, strip.window.clone(), Some(own));
         let mut out = [Vec::new(), Vec::new()];
         out[0].append(&mut fold);
         if i > 0 && strips[i - 1].index + 1 != strip.index {
@@ -273,9 +260,7 @@ fn trim_face(field: &Field, f: usize, strips: &[Strip], near: &Near) -> Trimmed 
             let mut pieces = [Vec::new(), Vec::new()];
             carrier.classify(ends, Curve::Fold, &shows, &mut scratch, &mut pieces);
             let [along, _] = pieces;
-            out[0].extend(
-                along.iter().map(|s| Segment { from: s.to, to: s.from }),
-            );
+            out[0].extend(along.iter().map(|s| Segment { from: s.to, to: s.from }));
             fold = along;
         }
         let [mut segments, _] = out;
@@ -339,11 +324,7 @@ fn close(
         }
         loops.push(corners);
     }
-    let centre = if area == 0.0 {
-        o
-    } else {
-        [o[0] + moment[0] / area, o[1] + moment[1] / area]
-    };
+    let centre = if area == 0.0 { o } else { [o[0] + moment[0] / area, o[1] + moment[1] / area] };
     done.patches.push(Patch {
         owner,
         strip,
@@ -355,4 +336,3 @@ fn close(
         axes: [carrier.e1, carrier.e2],
     });
 }
-

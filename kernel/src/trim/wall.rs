@@ -82,11 +82,7 @@ fn trim_wall(
         for k in 0..near.sheets.len() {
             if carrier.sheet(k).element == other && k != own {
                 let g = carrier.distance(k);
-                clip(
-                    &mut window,
-                    [g[0] - d[0] - margin, g[1] - d[1], g[2] - d[2]],
-                    &mut scratch,
-                );
+                clip(&mut window, [g[0] - d[0] - margin, g[1] - d[1], g[2] - d[2]], &mut scratch);
             }
         }
     }

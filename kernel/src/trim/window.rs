@@ -36,18 +36,15 @@ pub(crate) fn clip(polygon: &mut Vec<[f64; 2]>, f: Linear, scratch: &mut Vec<[f6
 
 /// Least and greatest value of f over a polygon that is not empty.
 pub(crate) fn range(polygon: &[[f64; 2]], f: Linear) -> (f64, f64) {
-    polygon.iter().map(|&p| value(f, p)).fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), v| {
-        (lo.min(v), hi.max(v))
-    })
+    polygon
+        .iter()
+        .map(|&p| value(f, p))
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), v| (lo.min(v), hi.max(v)))
 }
 
 /// The line f = 0 within a convex counter-clockwise polygon and the strips `limits` ≤ 0, running with
 /// f < 0 on its left; `None` where it misses.
-pub(crate) fn line_within(
-    f: Linear,
-    polygon: &[[f64; 2]],
-    limits: &[Linear],
-) -> Option<[[f64; 2]; 2]> {
+pub(crate) fn line_within(f: Linear, polygon: &[[f64; 2]], limits: &[Linear]) -> Option<[[f64; 2]; 2]> {
     let (least, most) = range(polygon, f);
     if least > 0.0 || most < 0.0 || polygon.len() < 3 {
         return None;
@@ -57,10 +54,7 @@ pub(crate) fn line_within(
         return None;
     }
     // Start from the polygon's vertex with the least |f| so that the foot of the line is near it.
-    let near = polygon
-        .iter()
-        .copied()
-        .min_by(|a, b| value(f, *a).abs().total_cmp(&value(f, *b).abs()))?;
+    let near = polygon.iter().copied().min_by(|a, b| value(f, *a).abs().total_cmp(&value(f, *b).abs()))?;
     let share = value(f, near) / (steep * steep);
     let base = [near[0] - f[1] * share, near[1] - f[2] * share];
     let direction = [-f[2] / steep, f[1] / steep];
