@@ -36,6 +36,9 @@ pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
     Ok(Solved::new(&sculpture, registry)?.into_work(sculpture))
 }
 
+/// Triangles flatter than this share of the work's size are turned: some hundred times what welding moves.
+const THIN: f64 = 1.0e-8;
+
 /// A work as far as its geometry goes.
 struct Solved {
     assembly: Assembly,
@@ -172,7 +175,7 @@ impl Solved {
                 index
             });
         }
-        let triangles = triangles(&self.shell);
+        let triangles = triangles(&self.shell, THIN * self.assembly.size);
         let part_of =
             triangles.iter().map(|(patch, _)| index_of[&self.shell.patches[*patch as usize].owner]).collect();
         let edges = self

@@ -5,6 +5,7 @@
 
 use crate::drawing::signed_area;
 use crate::shell::{NONE, Shell};
+use nalgebra::Point3;
 use spade::handles::{FixedFaceHandle, PossiblyOuterTag};
 use spade::{ConstrainedDelaunayTriangulation, InsertionError, Point2, Triangulation};
 use std::collections::{BTreeMap, BTreeSet};
@@ -12,8 +13,10 @@ use std::collections::{BTreeMap, BTreeSet};
 /// A ring of corners (indices of the shell's points), the patch on its left.
 type Ring = Vec<u32>;
 
-/// Triangles of every patch: (patch, corners), in order of patches.
-pub(crate) fn triangles(shell: &Shell) -> Vec<(u32, [u32; 3])> {
+/// Triangles of every patch: (patch, corners), in order of patches. No triangle is flatter than `thin`
+/// unless it has to be: where a corner lies a hair off an edge, both sides of the edge could make the same
+/// flat triangle with it, and an edge would be met four times.
+pub(crate) fn triangles(shell: &Shell, thin: f64) -> Vec<(u32, [u32; 3])> {
     let mut of_patch: BTreeMap<u32, Vec<u32>> = BTreeMap::new();
     for &(first, patch) in &shell.loops {
         of_patch.entry(patch).or_default().push(first);
@@ -23,6 +26,7 @@ pub(crate) fn triangles(shell: &Shell) -> Vec<(u32, [u32; 3])> {
         let flat = Flat::new(shell, patch, &firsts);
         all.extend(flat.fill().into_iter().map(|t| (patch, t)));
     }
+    turn_thin(&shell.points, &mut all, thin);
     all
 }
 
@@ -230,6 +234,61 @@ impl Flat {
     }
 }
 
+/// Turns the longest edge of every triangle flatter than `thin`: the triangle and its neighbour across that
+/// edge become two others, both the neighbour's. Two flat triangles on each other vanish.
+fn turn_thin(points: &[Point3<f64>], triangles: &mut Vec<(u32, [u32; 3])>, thin: f64) {
+    let length = |a: u32, b: u32| (points[a as usize] - points[b as usize]).norm();
+    // The flat triangle's longest edge and its apex.
+    let flat = |t: [u32; 3]| {
+        let [u, v, w] =
+            sides(t).into_iter().max_by(|x, y| length(x[0], x[1]).total_cmp(&length(y[0], y[1])))?;
+        let [p, q, r] = [u, v, w].map(|c| points[c as usize]);
+        ((q - p).cross(&(r - p)).norm() < thin * length(u, v)).then_some([u, v, w])
+    };
+    let mut waiting: Vec<usize> = (0..triangles.len()).filter(|&i| flat(triangles[i].1).is_some()).collect();
+    if waiting.is_empty() {
+        return;
+    }
+    let mut across: BTreeMap<(u32, u32), usize> = BTreeMap::new();
+    for (i, (_, t)) in triangles.iter().enumerate() {
+        across.extend(sides(*t).map(|[a, b, _]| ((a, b), i)));
+    }
+    let mut gone = BTreeSet::new();
+    // Turning takes a long edge away each time; the bound only guards against rounding in a ring of them.
+    for _ in 0..10 * waiting.len() {
+        let Some(i) = waiting.pop() else { break };
+        let Some([u, v, w]) = flat(triangles[i].1).filter(|_| !gone.contains(&i)) else { continue };
+        let Some(&j) = across.get(&(v, u)).filter(|j| !gone.contains(*j)) else { continue };
+        let (patch, other) = triangles[j];
+        let Some([_, _, x]) = sides(other).into_iter().find(|s| (s[0], s[1]) == (v, u)) else { continue };
+        across.remove(&(u, v));
+        across.remove(&(v, u));
+        if x == w {
+            gone.extend([i, j]);
+            for edge in [(v, w), (w, u)] {
+                across.remove(&edge);
+                across.remove(&(edge.1, edge.0));
+            }
+            continue;
+        }
+        for (at, t) in [(i, [w, u, x]), (j, [x, v, w])] {
+            triangles[at] = (patch, t);
+            across.extend(sides(t).map(|[a, b, _]| ((a, b), at)));
+            waiting.push(at);
+        }
+    }
+    let mut index = 0;
+    triangles.retain(|_| {
+        index += 1;
+        !gone.contains(&(index - 1))
+    });
+}
+
+/// The three edges of a triangle, each with the corner across from it.
+fn sides([a, b, c]: [u32; 3]) -> [[u32; 3]; 3] {
+    [[a, b, c], [b, c, a], [c, a, b]]
+}
+
 /// Whether triangles have exactly the rings as their boundary.
 fn covers(triangles: &[[u32; 3]], rings: &[Ring]) -> bool {
     let edges =
@@ -291,6 +350,27 @@ mod tests {
         let ears = flat.ears(&flat.groups()[0]);
         assert!((area(&flat, &ears) - 96.0).abs() < 1e-12, "by ears as well");
         assert!(covers(&ears, &flat.rings), "the boundary is that of the rings");
+    }
+
+    #[test]
+    fn a_corner_a_hair_off_an_edge_makes_no_triangle_of_its_own() {
+        let at = [[0.0, 0.0], [5.0, -1e-9], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]];
+        let flat = flat(&[&[0, 1, 2, 3, 4]], &at);
+        let points: Vec<Point3<f64>> = at.iter().map(|p| Point3::new(p[0], p[1], 0.0)).collect();
+        let mut triangles = vec![(0, [0, 1, 2]), (0, [0, 2, 3]), (0, [0, 3, 4])];
+        turn_thin(&points, &mut triangles, 1e-6);
+        let bare: Vec<[u32; 3]> = triangles.iter().map(|t| t.1).collect();
+        assert!(covers(&bare, &flat.rings), "still the same boundary: {bare:?}");
+        assert!(!bare.iter().any(|t| t.contains(&0) && t.contains(&2)), "{bare:?}");
+    }
+
+    #[test]
+    fn two_flat_triangles_on_one_edge_vanish() {
+        let points = [[0.0, 0.0], [10.0, 0.0], [5.0, 1e-10], [5.0, 5.0], [5.0, -5.0]];
+        let points: Vec<Point3<f64>> = points.iter().map(|p| Point3::new(p[0], p[1], 0.0)).collect();
+        let mut triangles = vec![(0, [0, 1, 2]), (1, [1, 0, 2]), (0, [0, 2, 3]), (1, [2, 0, 4])];
+        turn_thin(&points, &mut triangles, 1e-6);
+        assert_eq!(triangles, vec![(0, [0, 2, 3]), (1, [2, 0, 4])], "the wide ones stay");
     }
 
     #[test]
