@@ -37,15 +37,12 @@ PDF_WEIGHT_MM = 0.2
 SVG_WEIGHT_MM = 0.15
 # Strip at the foot of a page that holds the bar.
 FOOT_MM = 20.0
-# Coarser pictures cannot show a line of 0.15 mm.
-LEAST_PIXELS_PER_MM = 5.0
 
 
 # Measuring takes seconds for a file of many pages; all files come from the same code.
 MEASURED_EVERY = 8
-# Longest side of a picture, in pixels, to measure on and to look at.
-LARGE_PICTURE = 8000
-SMALL_PICTURE = 1500
+# Longest side of a picture to look at, in pixels.
+PICTURE = 800
 
 
 class Failed(Exception):
@@ -140,17 +137,19 @@ def check_bar(grey, per_mm, above_foot_mm, weight_mm):
     return length
 
 
+def picture(text, zoom):
+    """A rendering in grey, as an array of rows."""
+    png = resvg_py.svg_to_bytes(svg_string=text, dpi=96, zoom=zoom, background="white")
+    return numpy.asarray(Image.open(io.BytesIO(bytes(png))).convert("L"))
+
+
 def check_svg(path, measured):
     text = path.read_text(encoding="utf-8")
     size = re.search(r'width="([\d.]+)mm" height="([\d.]+)mm" viewBox="0 0 ([\d.]+) ([\d.]+)"', text)
     require(size, "the size is not given in mm")
     width, height, box_width, box_height = map(float, size.groups())
     require((width, height) == (box_width, box_height), "a unit of the file is not 1 mm")
-    # Large templates are rendered coarser; a picture of a few thousand pixels is enough to measure on.
-    longest = LARGE_PICTURE if measured else SMALL_PICTURE
-    zoom = min(2.0, longest / (max(width, height) / 25.4 * 96))
-    png = resvg_py.svg_to_bytes(svg_string=text, dpi=96, zoom=zoom, background="white")
-    grey = numpy.asarray(Image.open(io.BytesIO(bytes(png))).convert("L"))
+    grey = picture(text, min(2.0, PICTURE / (max(width, height) / 25.4 * 96)))
     # The longer side gives the scale best: pictures have whole pixels.
     per_mm = max(grey.shape) / max(width, height)
     require(
@@ -160,11 +159,17 @@ def check_svg(path, measured):
     rows, columns = numpy.nonzero(grey < 200)
     require(len(rows), "the page is empty")
     white = [columns.min(), rows.min(), grey.shape[1] - 1 - columns.max()]
-    require(all(w / per_mm > MARGIN_MM - 1.5 for w in white), "ink lies in the margin")
-    text = f"{width} x {height} mm"
-    if measured and per_mm >= LEAST_PIXELS_PER_MM:
-        text += f", bar {check_bar(grey, per_mm, MARGIN_MM / 2, SVG_WEIGHT_MM):.2f} mm"
-    return text
+    # Half a line, and the pixels that a line at the edge of a coarse picture touches.
+    require(all(w + 2 > (MARGIN_MM - 1.5) * per_mm for w in white), "ink lies in the margin")
+    report = f"{width} x {height} mm"
+    if measured:
+        # Only the foot is rendered, finely: a window of the same page.
+        wide = min(width, BAR_MM + 5 * MARGIN_MM)
+        window = f'width="{wide}mm" height="{FOOT_MM}mm" viewBox="0 {height - FOOT_MM} {wide} {FOOT_MM}"'
+        grey = picture(text.replace(size[0], window, 1), 2.0)
+        bar = check_bar(grey, grey.shape[1] / wide, MARGIN_MM / 2, SVG_WEIGHT_MM)
+        report += f", bar {bar:.2f} mm"
+    return report
 
 
 def check_pdf(path, measured):

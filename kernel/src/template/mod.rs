@@ -341,6 +341,10 @@ mod tests {
         let mut checked = 0;
         for part in &block(&sheet).parts {
             assert!(matches!(part.kind, PartKind::Sheet { .. }), "{}", part.id);
+            // A splinter has no room for writing.
+            if part.area < 20_000.0 {
+                continue;
+            }
             let drawing = template(part, "wrap", BTreeMap::new()).drawing;
             let arrow = drawing.on(Layer::Text).find(|p| p.closed).expect("an arrow");
             let (tip, tails) = (arrow.points[3], [arrow.points[0], arrow.points[6]]);
