@@ -235,10 +235,9 @@ fn elements_near(sculpture: &Sculpture, element: usize, face: &str) -> Result<Ve
 }
 
 fn extents<'a>(points: impl Iterator<Item = &'a Point3<f64>>) -> (Vector3<f64>, Vector3<f64>) {
-    points.fold(
-        (Vector3::repeat(f64::INFINITY), Vector3::repeat(f64::NEG_INFINITY)),
-        |(low, high), p| (low.inf(&p.coords), high.sup(&p.coords)),
-    )
+    points.fold((Vector3::repeat(f64::INFINITY), Vector3::repeat(f64::NEG_INFINITY)), |(low, high), p| {
+        (low.inf(&p.coords), high.sup(&p.coords))
+    })
 }
 
 /// Pairs whose joint kind takes the bisector even of a seam in one piece without wobble. Every other kind
@@ -314,7 +313,9 @@ fn no_slivers(trial: &Trial) -> Found {
     let before = score(&tried[0]);
     let best_of = |tried: &[Tried]| -> (f64, Slivers) {
         let scored = tried.iter().map(|t| (t.phase, score(t)));
-        scored.reduce(|best, next| if next.1.better_than(&best.1) { next } else { best }).unwrap_or((trial.given(), before))
+        scored
+            .reduce(|best, next| if next.1.better_than(&best.1) { next } else { best })
+            .unwrap_or((trial.given(), before))
     };
     let (near, first) = best_of(&tried);
     if first.count > 0 {
@@ -353,9 +354,8 @@ fn told(x: f64) -> String {
 fn wobble(trial: &Trial, most: bool) -> Found {
     // Root mean square over the seams meant; none where they vanish.
     let rms = |t: &Tried| -> Option<f64> {
-        let meant = |s: &&Seam| {
-            s.between.contains(&trial.face) && trial.other.is_none_or(|o| s.between.contains(&o))
-        };
+        let meant =
+            |s: &&Seam| s.between.contains(&trial.face) && trial.other.is_none_or(|o| s.between.contains(&o));
         let (mut sum, mut length) = (0.0, 0.0);
         for seam in t.seams.iter().filter(meant) {
             sum += seam.wobble_rms * seam.wobble_rms * seam.length;
@@ -510,7 +510,8 @@ fn crests_meet(trial: &Trial) -> Found {
             "; {:.2} mm at worst, since along the edge the crests are {:.2} and {:.2} mm apart",
             worst, mine.spacing, theirs.spacing
         );
-        remedy = "for a better match turn the ribs or change a pitch until both spacings are equal".to_owned();
+        remedy =
+            "for a better match turn the ribs or change a pitch until both spacings are equal".to_owned();
     }
     Ok((phase, message, remedy))
 }
@@ -658,7 +659,12 @@ mod tests {
         // Across the top t is y, across the east side it is -y: the crests meet when the phases are
         // opposite, up to whole pitches.
         for (given, east, expected) in [(30.0, 0.0, 0.0), (30.0, 50.0, -50.0), (90.0, -190.0, 190.0)] {
-            let work = asking(corner(&rib(200.0), &rib(200.0), [given, east]), "crests_meet", "A/top", Some("A/east"));
+            let work = asking(
+                corner(&rib(200.0), &rib(200.0), [given, east]),
+                "crests_meet",
+                "A/top",
+                Some("A/east"),
+            );
             let work = found(&work);
             let shift = to_nearest(phase_of(&work, "A/top") - expected, 200.0);
             near(shift, 0.0, 1e-9);
@@ -776,9 +782,11 @@ mod tests {
         let here = found(&lidded(10.0, Vector3::zeros()));
         assert_eq!(here, found(&lidded(10.0, Vector3::zeros())));
         near(phase_of(&found(&lidded(10.0, away)), "A/top"), phase_of(&here, "A/top"), 2.0 * RESOLUTION);
-        for (aim, face, other) in
-            [("crests_meet", "A/top", "A/east"), ("least_wobble", "A/top", "A/south"), ("most_wobble", "A/east", "A/top")]
-        {
+        for (aim, face, other) in [
+            ("crests_meet", "A/top", "A/east"),
+            ("least_wobble", "A/top", "A/south"),
+            ("most_wobble", "A/east", "A/top"),
+        ] {
             let mut work = corner(&rib(200.0), &rib(150.0), [13.0, 7.0]);
             let here = phase_of(&found(&asking(work.clone(), aim, face, Some(other))), face);
             work.elements[0].translate(away);
@@ -791,8 +799,11 @@ mod tests {
     fn only_elements_near_the_face_are_trimmed() {
         let mut work = corner(&rib(200.0), &rib(200.0), [0.0, 0.0]);
         for (name, on) in [("B", "A/top"), ("C", "B/top"), ("D", "C/top")] {
-            work.stack(block(name, [500.0, 500.0, 500.0], &flat()), &Stacking { sink: 60.0, ..Stacking::on(on) })
-                .unwrap();
+            work.stack(
+                block(name, [500.0, 500.0, 500.0], &flat()),
+                &Stacking { sink: 60.0, ..Stacking::on(on) },
+            )
+            .unwrap();
         }
         assert_eq!(elements_near(&work, 0, "A/top").unwrap(), [0, 1]);
         assert_eq!(elements_near(&work, 2, "C/east").unwrap(), [1, 2, 3]);

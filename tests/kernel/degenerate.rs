@@ -79,7 +79,13 @@ fn same(what: &str, found: f64, expected: f64) {
 
 /// The body of several elements is that of one, whatever they are clad in.
 #[track_caller]
-fn is_the_body_of(what: &str, joints: &[&str], clad: &Arc<Profile>, boxes: &[[[f64; 3]; 2]], one: [[f64; 3]; 2]) {
+fn is_the_body_of(
+    what: &str,
+    joints: &[&str],
+    clad: &Arc<Profile>,
+    boxes: &[[[f64; 3]; 2]],
+    one: [[f64; 3]; 2],
+) {
     let elements: Vec<Element> =
         boxes.iter().zip(["A", "B", "C"]).map(|(b, name)| block(name, b[0], b[1], clad)).collect();
     for joint in joints {
@@ -168,11 +174,12 @@ fn a_wedge_of_any_angle_with_ribs_down_its_slopes_has_the_volume_of_the_flat_one
 fn a_corner_of_four_faces_closes_clad_flat_and_ribbed() {
     let slope = 50.0_f64.to_radians();
     let apex = V::new(0.0, 0.0, 1000.0);
-    let planes: Vec<(&str, V, V)> = [("east", 1.0, 0.0), ("north", 0.0, 1.0), ("west", -1.0, 0.0), ("south", 0.0, -1.0)]
-        .iter()
-        .map(|(label, x, y)| (*label, apex, V::new(x * slope.sin(), y * slope.sin(), slope.cos())))
-        .chain([("foot", V::zeros(), -V::z())])
-        .collect();
+    let planes: Vec<(&str, V, V)> =
+        [("east", 1.0, 0.0), ("north", 0.0, 1.0), ("west", -1.0, 0.0), ("south", 0.0, -1.0)]
+            .iter()
+            .map(|(label, x, y)| (*label, apex, V::new(x * slope.sin(), y * slope.sin(), slope.cos())))
+            .chain([("foot", V::zeros(), -V::z())])
+            .collect();
     let half = 1000.0 / slope.tan();
     for joint in JOINTS {
         let work = worked_out("pyramid", joint, &[&solid("Y", &planes, &flat())]);
