@@ -2,5 +2,6 @@
 
 mod closed_forms;
 mod closure;
+mod degenerate;
 mod invariance;
 mod reference_bodies;

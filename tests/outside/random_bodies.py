@@ -2,12 +2,12 @@
 
     python random_bodies.py RIBWRIGHT [--count 12] [--seed 1] [--keep FOLDER]
 
-Makes single bodies, stacks of two to four elements, and octahedra given by their corners, in random sharp-folded
-trapezoids with random rib directions and phases; works each out with a general-purpose mesh-boolean library
-(reference.py) and with ribwright (joints `true`), and compares every figure of job.json to 1e-6 relative: volumes,
-areas, pieces, centroid, the list of seams and their lengths, flat edges and areas. Cases whose faces fall into
-several pieces are left out and counted, since there the two lists of slivers may differ by rounding. Exit code 1
-on any difference.
+Makes single bodies, stacks of two to four elements, octahedra given by their corners, and boulders of nine to
+fourteen planes, in random sharp-folded trapezoids with random rib directions and phases; works each out with a
+general-purpose mesh-boolean library (reference.py) and with ribwright (joints `true`), and compares every figure
+of job.json to 1e-6 relative: volumes, areas, pieces, centroid, the list of seams and their lengths, flat edges and
+areas. Cases whose faces fall into several pieces are left out and counted, since there the two lists of slivers
+may differ by rounding. Exit code 1 on any difference.
 """
 
 import argparse
@@ -98,9 +98,29 @@ def octahedron(source, profile, name, foot, width):
     return {"name": name, "faces": faces, "corners": corners, "hull": hull}
 
 
+def boulder(source, profile, name, foot, width):
+    """Nine to fourteen planes all round a middle, as the hull of many points has them."""
+    count = source.randint(9, 14)
+    middle = numpy.array([foot[0], foot[1], foot[2] + width / 2])
+    faces = []
+    for k in range(count):
+        # Even over the sphere by the golden angle, then shaken, so that no two planes are nearly one.
+        z = 1 - (2 * k + 1) / count
+        angle = 2.39996 * k
+        out = numpy.array([numpy.cos(angle) * (1 - z * z) ** 0.5, numpy.sin(angle) * (1 - z * z) ** 0.5, z])
+        out += [source.gauss(0, 0.08) for _ in range(3)]
+        point = middle + out / numpy.linalg.norm(out) * width * source.uniform(0.46, 0.54)
+        faces.append(face(source, profile, f"f{k + 1}", point, out))
+    return {"name": name, "faces": faces}
+
+
 def random_case(source):
     profile = random_profile(source)
-    kind = source.choice(["single", "prism", "octahedron", "stack", "stack", "stack"])
+    kind = source.choice(["single", "prism", "octahedron", "boulder", "stack", "stack", "stack"])
+    if kind == "boulder":
+        # Shallow edges want shallow ribs, or every face falls into pieces.
+        profile["depth"] = round(profile["pitch"] * 0.06, 1)
+        return {"profile": profile, "elements": [boulder(source, profile, "A", (0, 0, 0), source.uniform(1200, 2000))]}
     if kind == "octahedron":
         return {"profile": profile, "elements": [octahedron(source, profile, "A", (0, 0, 0), source.uniform(900, 1600))]}
     count = source.randint(2, 4) if kind == "stack" else 1
