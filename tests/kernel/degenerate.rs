@@ -189,3 +189,24 @@ fn a_corner_of_four_faces_closes_clad_flat_and_ribbed() {
         assert!((ribbed.volume / work.volume - 1.0).abs() < 0.05, "{joint}: {}", ribbed.volume);
     }
 }
+
+#[test]
+fn a_face_covered_across_its_middle_comes_in_two_pieces_though_every_strip_runs_on() {
+    // A flat block lies across a beam: what is left of the beam's top is 700 mm at either end.
+    for clad in [flat(), rib()] {
+        let mut beam = block("A", [-1000.0, -200.0, 0.0], [1000.0, 200.0, 400.0], &flat());
+        let top = beam.face_mut("top").unwrap_or_else(|e| panic!("{e}"));
+        top.profile = Some(clad.clone());
+        top.along = Some(V::x());
+        let across = block("B", [-300.0, -500.0, 300.0], [300.0, 500.0, 900.0], &flat());
+        for joint in JOINTS {
+            let work = worked_out("beam", joint, &[&beam, &across]);
+            let top =
+                work.faces.iter().find(|f| f.id == "A/top").map(|f| f.pieces.clone()).unwrap_or_default();
+            assert_eq!(top.len(), 2, "{joint}, {}: {top:?}", clad.kind());
+            same("the two ends are alike", top[0], top[1]);
+            let parts = work.parts.iter().filter(|p| p.face == "A/top").count();
+            assert_eq!(parts, 2, "{joint}, {}: parts", clad.kind());
+        }
+    }
+}
