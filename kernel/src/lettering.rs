@@ -1,6 +1,6 @@
 //! Lettering: single-stroke characters that any machine can scribe and any printer can print.
 //!
-//! The characters are our own, drawn on a grid where a capital is [`CAPITAL`] units high. Round forms
+//! The characters are our own, drawn on a grid where a capital is `CAPITAL` units high. Round forms
 //! are quarter ellipses broken into chords, so that a stroke is a plain polyline in every file.
 
 use crate::drawing::{Drawing, Label};

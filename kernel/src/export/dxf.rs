@@ -1,7 +1,7 @@
 //! The dxf writer: one cut file per part.
 //!
 //! Files are R2000, in mm, with one closed LWPOLYLINE per outline and no layer that is not in use. They go
-//! through the `dxf` crate; [`tidy`] then sets right what version 0.6 of it leaves broken, so that strict
+//! through the `dxf` crate; `tidy` then sets right what version 0.6 of it leaves broken, so that strict
 //! readers have nothing to repair, and takes out what would differ from run to run.
 
 use super::Writer;

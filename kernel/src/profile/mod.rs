@@ -78,7 +78,7 @@ pub struct Strip {
     /// Developed coordinate along the middle skin (true arcs) at the two folds, mm.
     pub w: [f64; 2],
     /// What the developed width gains per mm of offset towards the outside, at its two folds:
-    /// width on skin e = (w[1] − w[0]) + e·gain.
+    /// width on skin e = `(w[1] − w[0])` + e·gain.
     pub gain: f64,
     /// Which [`Piece`] it belongs to.
     pub piece: usize,
