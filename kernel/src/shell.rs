@@ -57,13 +57,11 @@ impl Shell {
                 at += corners.len();
                 of_patch.push(ring);
             }
-            // Where two crests meet on a wall, a closure strip may run along itself.
-            let overlaps = matches!(patch.owner, Owner::Closure(..));
+            // Where two crests meet on a wall, or a sheet grazes a fold, a loop may run along itself.
             rings.extend(
                 of_patch
                     .into_iter()
-                    .map(clean)
-                    .map(|r| if overlaps { clean(split_on_itself(r, &points, tolerance)) } else { r })
+                    .map(|r| clean(split_on_itself(clean(r), &points, tolerance)))
                     .filter(|r| r.len() >= 3)
                     .map(|vertices| Ring { patch: index(i), vertices }),
             );

@@ -61,8 +61,12 @@ impl Flat {
                 at.entry(edge.from).or_insert(if mirrored { [-x, y] } else { [x, y] });
                 corners.push(edge.from);
             }
-            rings.extend(split_at_pinches(&corners));
+            rings.push(corners);
         }
+        if rings.len() > 1 {
+            rings = part_from_each_other(&rings);
+        }
+        let rings = rings.iter().flat_map(|r| split_at_pinches(r)).collect();
         Self { rings, at }
     }
 
@@ -291,16 +295,46 @@ fn sides([a, b, c]: [u32; 3]) -> [[u32; 3]; 3] {
 
 /// Whether triangles have exactly the rings as their boundary.
 fn covers(triangles: &[[u32; 3]], rings: &[Ring]) -> bool {
-    let edges =
-        |r: &[u32]| -> Vec<(u32, u32)> { (0..r.len()).map(|i| (r[i], r[(i + 1) % r.len()])).collect() };
     let mut open: BTreeSet<(u32, u32)> = BTreeSet::new();
-    for (a, b) in triangles.iter().flat_map(|t| edges(t)) {
+    for (a, b) in triangles.iter().flat_map(|t| around(t)) {
         if !open.remove(&(b, a)) && !open.insert((a, b)) {
             return false;
         }
     }
-    let boundary: BTreeSet<(u32, u32)> = rings.iter().flat_map(|r| edges(r)).collect();
+    let boundary: BTreeSet<(u32, u32)> = rings.iter().flat_map(|r| around(r)).collect();
     open == boundary
+}
+
+/// Rings that share an edge, there and back, become one without it.
+fn part_from_each_other(rings: &[Ring]) -> Vec<Ring> {
+    let mut edges: BTreeSet<(u32, u32)> = BTreeSet::new();
+    for (a, b) in rings.iter().flat_map(|r| around(r)) {
+        if !edges.remove(&(b, a)) {
+            edges.insert((a, b));
+        }
+    }
+    let mut next: BTreeMap<u32, Vec<u32>> = BTreeMap::new();
+    for &(a, b) in edges.iter().rev() {
+        next.entry(a).or_default().push(b);
+    }
+    let mut joined = Vec::new();
+    for &(start, _) in &edges {
+        let mut ring = Vec::new();
+        let mut corner = start;
+        while let Some(to) = next.get_mut(&corner).and_then(Vec::pop) {
+            ring.push(corner);
+            corner = to;
+        }
+        if ring.len() >= 3 {
+            joined.push(ring);
+        }
+    }
+    joined
+}
+
+/// The directed edges of a ring.
+fn around(ring: &[u32]) -> Vec<(u32, u32)> {
+    (0..ring.len()).map(|i| (ring[i], ring[(i + 1) % ring.len()])).collect()
 }
 
 /// Cuts a ring that touches itself in a corner into rings that do not.
@@ -380,6 +414,12 @@ mod tests {
         let triangles = flat.fill();
         assert!(covers(&triangles, &flat.rings), "every edge is some triangle's edge");
         assert!((area(&flat, &triangles) - 10.0).abs() < 1e-12, "area kept");
+    }
+
+    #[test]
+    fn rings_that_share_an_edge_become_one() {
+        let joined = part_from_each_other(&[vec![0, 1, 2, 3], vec![2, 1, 4]]);
+        assert_eq!(joined, vec![vec![0, 1, 4, 2, 3]], "the shared edge is gone");
     }
 
     #[test]

@@ -83,7 +83,8 @@ mod tests {
     use crate::registry::{Registry, find};
     use crate::sculpture::{Element, Sculpture};
     use crate::settings::Value;
-    use crate::work::{Work, work_out};
+    use crate::solve::work_out;
+    use crate::work::Work;
     use nalgebra::{Point3, Vector3};
     use std::collections::BTreeMap;
     use std::sync::Arc;
