@@ -153,7 +153,7 @@ impl Assembly {
         let range = self.elements[element].clone();
         let faces: Vec<PlacedFace> =
             self.faces[range].iter().cloned().map(|f| PlacedFace { element: 0, ..f }).collect();
-        let elements = vec![0..faces.len()];
+        let elements = std::iter::once(0..faces.len()).collect();
         Self { faces, elements, centre: self.centre, size: self.size }
     }
 

@@ -184,14 +184,14 @@ impl Solved {
             .iter()
             .enumerate()
             .filter(|(i, e)| e.twin != NONE && *i < e.twin as usize)
-            .filter_map(|(_, e)| {
+            .map(|(_, e)| {
                 let (p, q) = (e.patch as usize, self.shell.edges[e.twin as usize].patch as usize);
                 let (p, q) = (&self.shell.patches[p], &self.shell.patches[q]);
-                Some(ShellEdge {
+                ShellEdge {
                     ends: [e.from, e.to].map(|k| self.assembly.world(&self.shell.points[k as usize])),
                     sides: [index_of[&p.owner], index_of[&q.owner]],
                     normals: [p.normal, q.normal],
-                })
+                }
             })
             .collect();
         let points = self.shell.points.iter().map(|p| self.assembly.world(p)).collect();
@@ -215,9 +215,9 @@ impl Solved {
                 "small-closures",
                 sculpture.name.as_str(),
                 format!(
-                    "{} closure strips are smaller than {} mm²: {}",
-                    ids.len(),
+                    "closure strips smaller than {} mm² ({}): {}",
                     sculpture.rules.sliver_area,
+                    ids.len(),
                     ids.join(", ")
                 ),
                 "fill them with weld metal instead of cutting them, or take joint `true` there",

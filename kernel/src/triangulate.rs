@@ -5,6 +5,7 @@
 
 use crate::drawing::signed_area;
 use crate::shell::{NONE, Shell};
+use crate::trim::window::holds;
 use nalgebra::Point3;
 use spade::handles::{FixedFaceHandle, PossiblyOuterTag};
 use spade::{ConstrainedDelaunayTriangulation, InsertionError, Point2, Triangulation};
@@ -107,14 +108,7 @@ impl Flat {
     }
 
     fn holds(&self, ring: &Ring, p: [f64; 2]) -> bool {
-        let mut inside = false;
-        for (i, c) in ring.iter().enumerate() {
-            let (a, b) = (self.at[c], self.at[&ring[(i + 1) % ring.len()]]);
-            if (a[1] <= p[1]) != (b[1] <= p[1]) {
-                inside ^= p[0] < a[0] + (b[0] - a[0]) * (p[1] - a[1]) / (b[1] - a[1]);
-            }
-        }
-        inside
+        holds(&ring.iter().map(|c| self.at[c]).collect::<Vec<_>>(), p)
     }
 
     fn delaunay(&self, rings: &[Ring]) -> Result<Vec<[u32; 3]>, Folded> {

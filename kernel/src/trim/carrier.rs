@@ -136,10 +136,10 @@ impl<'a> Carrier<'a> {
     }
 
     /// The strips of near sheet k that may cross the window.
-    fn strips_in_window(&self, k: usize) -> std::ops::RangeInclusive<i64> {
+    fn strips_in_window(&self, k: usize) -> std::ops::Range<i64> {
         let sheet = self.sheet(k);
         if sheet.is_flat() {
-            return 0..=0;
+            return 0..1;
         }
         let d = self.d[k];
         let mut band = self.window.clone();
@@ -147,11 +147,11 @@ impl<'a> Carrier<'a> {
         clip(&mut band, [d[0] - sheet.high, d[1], d[2]], &mut spare);
         clip(&mut band, [sheet.low - d[0], -d[1], -d[2]], &mut spare);
         if band.is_empty() {
-            return 1..=0;
+            return 0..0;
         }
         let (t_low, t_high) = range(&band, self.t[k]);
         // A strip more on either side: the band was cut with rounding.
-        sheet.strip_of(t_low) - 1..=sheet.strip_of(t_high) + 1
+        sheet.strip_of(t_low) - 1..sheet.strip_of(t_high) + 2
     }
 
     /// Every boundary segment on the wall between two near cells.
@@ -231,8 +231,8 @@ impl<'a> Carrier<'a> {
             }
             let middle = (from + to) / 2.0;
             let p = lerp(ends, middle);
-            for k in 0..count {
-                sample.below[k] = match side[k] {
+            for (k, side) in side.iter().enumerate() {
+                sample.below[k] = match side {
                     Side::Inside => true,
                     Side::Outside => false,
                     Side::Crosses => {
@@ -273,10 +273,10 @@ impl<'a> Carrier<'a> {
                 None => open = Some((from, kinds)),
             }
             from = to;
-            if keep || to >= 1.0 {
-                if let Some((start, kinds)) = open.take() {
-                    push(out, ends, [start, to], kinds);
-                }
+            if (keep || to >= 1.0)
+                && let Some((start, kinds)) = open.take()
+            {
+                push(out, ends, [start, to], kinds);
             }
         }
     }

@@ -302,37 +302,76 @@ fn close(
     if !linked.closed {
         done.open += 1;
     }
-    let (mut area, mut moment) = (0.0, [0.0, 0.0]);
-    let mut loops = Vec::with_capacity(linked.loops.len());
-    let o = segments[0].from;
-    for ring in &linked.loops {
+    let rings: Vec<Vec<[f64; 2]>> = linked
+        .loops
+        .iter()
         // The start of each segment stands for the joint with the one before.
-        let mut corners: Vec<Corner> = ring
+        .map(|ring| ring.iter().map(|&i| segments[i].from).collect())
+        .collect();
+    for group in with_holes(&rings) {
+        let o = rings[group[0]][0];
+        let (mut area, mut moment) = (0.0, [0.0, 0.0]);
+        for &ring in &group {
+            let (a, m) = area_and_moment(&rings[ring], o);
+            area += a;
+            moment = [moment[0] + m[0], moment[1] + m[1]];
+        }
+        let centre = if area == 0.0 { o } else { [o[0] + moment[0] / area, o[1] + moment[1] / area] };
+        let corner = |&plan: &[f64; 2]| Corner { point: carrier.point(plan), plan };
+        let loops = group
             .iter()
-            .map(|&i| Corner { point: carrier.point(segments[i].from), plan: segments[i].from })
+            .map(|&ring| {
+                let mut corners: Vec<Corner> = rings[ring].iter().map(corner).collect();
+                if facing < 0.0 {
+                    corners.reverse();
+                }
+                corners
+            })
             .collect();
-        for i in 0..corners.len() {
-            let (a, b) = (corners[i].plan, corners[(i + 1) % corners.len()].plan);
-            let (ax, ay, bx, by) = (a[0] - o[0], a[1] - o[1], b[0] - o[0], b[1] - o[1]);
-            let cross = ax * by - bx * ay;
-            area += cross / 2.0;
-            moment[0] += (ax + bx) * cross / 6.0;
-            moment[1] += (ay + by) * cross / 6.0;
-        }
-        if facing < 0.0 {
-            corners.reverse();
-        }
-        loops.push(corners);
+        done.patches.push(Patch {
+            owner,
+            strip,
+            normal: normal * facing,
+            loops,
+            area: area * stretch,
+            centroid: carrier.point(centre),
+            origin: carrier.origin,
+            axes: [carrier.e1, carrier.e2],
+        });
     }
-    let centre = if area == 0.0 { o } else { [o[0] + moment[0] / area, o[1] + moment[1] / area] };
-    done.patches.push(Patch {
-        owner,
-        strip,
-        normal: normal * facing,
-        loops,
-        area: area * stretch,
-        centroid: carrier.point(centre),
-        origin: carrier.origin,
-        axes: [carrier.e1, carrier.e2],
-    });
+}
+
+/// Signed area of a ring and its first moments about `o`.
+fn area_and_moment(ring: &[[f64; 2]], o: [f64; 2]) -> (f64, [f64; 2]) {
+    let (mut area, mut moment) = (0.0, [0.0, 0.0]);
+    for (i, a) in ring.iter().enumerate() {
+        let b = ring[(i + 1) % ring.len()];
+        let (ax, ay, bx, by) = (a[0] - o[0], a[1] - o[1], b[0] - o[0], b[1] - o[1]);
+        let cross = ax * by - bx * ay;
+        area += cross / 2.0;
+        moment[0] += (ax + bx) * cross / 6.0;
+        moment[1] += (ay + by) * cross / 6.0;
+    }
+    (area, moment)
+}
+
+/// Rings in groups: each outer one (counter-clockwise) followed by the holes that lie in it.
+fn with_holes(rings: &[Vec<[f64; 2]>]) -> Vec<Vec<usize>> {
+    if rings.len() == 1 {
+        return vec![vec![0]];
+    }
+    let areas: Vec<f64> = rings.iter().map(|r| area_and_moment(r, r[0]).0).collect();
+    let (outers, holes): (Vec<usize>, Vec<usize>) = (0..rings.len()).partition(|&i| areas[i] >= 0.0);
+    let mut groups: Vec<Vec<usize>> = outers.iter().map(|&i| vec![i]).collect();
+    for hole in holes {
+        // Of the rings that hold a corner of it the smallest, so that an island in a hole keeps its own.
+        let home = (0..outers.len())
+            .filter(|&k| rings[hole].iter().any(|&p| window::holds(&rings[outers[k]], p)))
+            .min_by(|&j, &k| areas[outers[j]].total_cmp(&areas[outers[k]]));
+        match home {
+            Some(k) => groups[k].push(hole),
+            None => groups.push(vec![hole]),
+        }
+    }
+    groups
 }
