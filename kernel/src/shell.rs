@@ -57,11 +57,16 @@ impl Shell {
                 at += corners.len();
                 of_patch.push(ring);
             }
-            // Where two crests meet on a wall, or a sheet grazes a fold, a loop may run along itself.
+            // Where two crests meet on a wall, or a sheet grazes a fold, a loop may run along itself, or a
+            // hole along the outer loop.
+            let of_patch: Vec<Vec<Vertex>> = of_patch.into_iter().map(clean).collect();
+            let mut corners: Vec<u32> = of_patch.iter().flatten().map(|v| v.point).collect();
+            corners.sort_unstable();
+            corners.dedup();
             rings.extend(
                 of_patch
                     .into_iter()
-                    .map(|r| clean(split_on_itself(clean(r), &points, tolerance)))
+                    .map(|r| clean(split_on(r, &corners, &points, tolerance)))
                     .filter(|r| r.len() >= 3)
                     .map(|vertices| Ring { patch: index(i), vertices }),
             );
@@ -299,17 +304,17 @@ fn along(a: [f64; 2], b: [f64; 2], share: f64) -> [f64; 2] {
     [a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share]
 }
 
-/// Splits a ring's edges at its own corners that lie on them.
-fn split_on_itself(ring: Vec<Vertex>, points: &[Point3<f64>], tolerance: f64) -> Vec<Vertex> {
+/// Splits a ring's edges at those of the corners that lie on them.
+fn split_on(ring: Vec<Vertex>, corners: &[u32], points: &[Point3<f64>], tolerance: f64) -> Vec<Vertex> {
     let mut split = Vec::with_capacity(ring.len());
     for (i, v) in ring.iter().enumerate() {
         let next = &ring[(i + 1) % ring.len()];
         split.push(*v);
         let (a, b) = (&points[v.point as usize], &points[next.point as usize]);
-        let mut on: Vec<(f64, u32)> = ring
+        let mut on: Vec<(f64, u32)> = corners
             .iter()
-            .filter(|w| w.point != v.point && w.point != next.point)
-            .filter_map(|w| Some((share_on(a, b, &points[w.point as usize], tolerance)?, w.point)))
+            .filter(|&&w| w != v.point && w != next.point)
+            .filter_map(|&w| Some((share_on(a, b, &points[w as usize], tolerance)?, w)))
             .collect();
         on.sort_by(|x, y| x.0.total_cmp(&y.0));
         on.dedup_by_key(|w| w.1);

@@ -22,8 +22,9 @@ use std::collections::BTreeMap;
 
 /// `auto` takes a true seam up to this many times the larger depth.
 const WOBBLE_DEPTHS: f64 = 1.5;
-/// The area vectors of a closed shell sum to zero; more than this share of its area is an open one.
-const CLOSURE: f64 = 1.0e-9;
+/// The area vectors of a closed shell sum to zero; more than this share of its area, the accuracy promised
+/// for every figure, is an open one.
+const CLOSURE: f64 = 1.0e-6;
 /// The two sides of a seam must agree within this share of the work's size.
 const MISMATCH: f64 = 1.0e-6;
 
@@ -253,7 +254,7 @@ impl Solved {
         let gap = self.shell.area_vector().norm();
         let worst = self.shell.spread.iter().copied().fold(0.0, f64::max);
         if self.shell.open > 0
-            || gap > CLOSURE.sqrt() * self.shell.area()
+            || gap > CLOSURE * self.shell.area()
             || worst > MISMATCH * self.assembly.size
             || self.shell.patches.is_empty()
         {
