@@ -39,5 +39,5 @@ pub mod registry;
 pub use error::{Error, ErrorKind, Result};
 pub use finding::{Finding, Level};
 pub use registry::Registry;
-pub use solve::work_out;
+pub use solve::{ShellFigures, trim_exactly, work_out};
 pub use work::{OutFile, Output, Work, run_stages, write_files};

@@ -37,6 +37,28 @@ pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
     Ok(Solved::new(&sculpture, registry)?.into_work(sculpture))
 }
 
+/// What the trim alone tells of a work.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ShellFigures {
+    /// Volume the shell encloses, mm³.
+    pub volume: f64,
+    /// Area of the middle skin, mm².
+    pub area: f64,
+    /// Edges that no other patch meets; 0 for a closed shell.
+    pub open_edges: usize,
+}
+
+/// Trims all sheets against each other with exact cuts, whatever the joints, and sews them to one shell:
+/// the first step of [`work_out`], without seams, parts or mesh.
+///
+/// # Errors
+/// What cannot be trimmed: no elements, a face not clad, ribs along a normal.
+pub fn trim_exactly(sculpture: &Sculpture) -> Result<ShellFigures> {
+    let assembly = Assembly::new(sculpture)?;
+    let shell = assembly.shell(true, &Bisected::none(assembly.faces.len()));
+    Ok(ShellFigures { volume: shell.volume(), area: shell.area(), open_edges: shell.open })
+}
+
 /// Triangles flatter than this share of the work's size are turned: some hundred times what welding moves.
 const THIN: f64 = 1.0e-8;
 
@@ -84,7 +106,7 @@ impl Solved {
                     return self.shell.volume();
                 }
                 let alone = self.assembly.alone(e);
-                alone.shell(true, &Bisected::none(alone.faces.len())).volume()
+                alone.volume()
             })
             .collect();
         let (mesh, edges) = self.mesh();

@@ -11,6 +11,9 @@ use spade::handles::{FixedFaceHandle, PossiblyOuterTag};
 use spade::{ConstrainedDelaunayTriangulation, InsertionError, Point2, Triangulation};
 use std::collections::{BTreeMap, BTreeSet};
 
+/// Sine of the least turn that counts as one.
+const LEAST_TURN: f64 = 1.0e-6;
+
 /// A ring of corners (indices of the shell's points), the patch on its left.
 type Ring = Vec<u32>;
 
@@ -72,10 +75,12 @@ impl Flat {
     }
 
     fn fill(&self) -> Vec<[u32; 3]> {
-        if let [ring] = self.rings.as_slice()
-            && let &[a, b, c] = ring.as_slice()
-        {
-            return vec![[a, b, c]];
+        if let [ring] = self.rings.as_slice() {
+            match *ring.as_slice() {
+                [a, b, c] => return vec![[a, b, c]],
+                [a, b, c, d] if self.is_convex(ring) => return vec![[a, b, c], [a, c, d]],
+                _ => {}
+            }
         }
         let mut triangles = Vec::new();
         for group in self.groups() {
@@ -85,6 +90,16 @@ impl Flat {
             }
         }
         triangles
+    }
+
+    /// Whether a ring turns left at every corner, by more than rounding.
+    fn is_convex(&self, ring: &Ring) -> bool {
+        let n = ring.len();
+        (0..n).all(|i| {
+            let [a, b, c] = [ring[i], ring[(i + 1) % n], ring[(i + 2) % n]].map(|c| self.at[&c]);
+            let (p, q) = ([b[0] - a[0], b[1] - a[1]], [c[0] - b[0], c[1] - b[1]]);
+            p[0] * q[1] - p[1] * q[0] > LEAST_TURN * (p[0].hypot(p[1]) * q[0].hypot(q[1]))
+        })
     }
 
     fn area(&self, ring: &Ring) -> f64 {

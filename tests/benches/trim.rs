@@ -1,11 +1,12 @@
 //! Times of the trim on one thread, as JSON: the reference bodies, and towers of 8 and 64 like elements.
 //!
-//! `cargo bench -p ribwright-tests --bench trim` prints one object; seconds are medians. What is timed is
-//! the whole of `work_out`: trim, seams, parts and mesh.
+//! `cargo bench -p ribwright-tests --bench trim` prints one object; seconds are medians. `bodies` is the trim:
+//! all sheets cut against each other and sewn to one shell. `whole` and `towers` are all of `work_out`: the
+//! trim of the flat solid as well, every element by itself, seams, parts and mesh.
 
 use nalgebra::{Rotation3, Vector3};
 use ribwright_kernel::sculpture::Sculpture;
-use ribwright_kernel::{Registry, work_out};
+use ribwright_kernel::{Registry, trim_exactly, work_out};
 use ribwright_tests::{Case, references};
 use serde_json::{Map, Value, json};
 use std::hint::black_box;
@@ -19,9 +20,12 @@ const SINK: f64 = 130.0;
 fn main() {
     let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap_or_else(|e| panic!("{e}"));
     let report = pool.install(|| {
-        let mut bodies = Map::new();
+        let (mut bodies, mut whole) = (Map::new(), Map::new());
         for (name, body) in references() {
-            bodies.insert(name, json!(median_seconds(&sculpture(&body.case, "true"), RUNS)));
+            let sculpture = sculpture(&body.case, "true");
+            let trim = || trim_exactly(black_box(&sculpture)).unwrap_or_else(|e| panic!("{e}")).volume;
+            bodies.insert(name.clone(), json!(median_seconds(trim, RUNS)));
+            whole.insert(name, json!(work_seconds(&sculpture)));
         }
         let single = references()
             .into_iter()
@@ -30,11 +34,11 @@ fn main() {
         let mut towers = Map::new();
         for joint in ["true", "auto"] {
             let times: Vec<f64> = [8, 64]
-                .map(|count| median_seconds(&sculpture(&tower(&single.1.case, count), joint), RUNS))
+                .map(|count| work_seconds(&sculpture(&tower(&single.1.case, count), joint)))
                 .into();
             towers.insert(joint.to_owned(), json!({ "8": times[0], "64": times[1] }));
         }
-        json!({ "bodies": Value::Object(bodies), "towers": Value::Object(towers) })
+        json!({ "bodies": Value::Object(bodies), "whole": Value::Object(whole), "towers": Value::Object(towers) })
     });
     println!("{report:#}");
 }
@@ -43,13 +47,20 @@ fn sculpture(case: &Case, joint: &str) -> Sculpture {
     case.sculpture(joint).unwrap_or_else(|e| panic!("{e}"))
 }
 
-fn median_seconds(sculpture: &Sculpture, runs: usize) -> f64 {
+/// Time of all of `work_out`.
+fn work_seconds(sculpture: &Sculpture) -> f64 {
     let registry = Registry::standard();
+    let run = || work_out(black_box(sculpture), &registry).unwrap_or_else(|e| panic!("{e}")).volume;
+    median_seconds(run, RUNS)
+}
+
+/// Median time of something that finds a volume.
+fn median_seconds(find_volume: impl Fn() -> f64, runs: usize) -> f64 {
     let mut times: Vec<f64> = (0..runs)
         .map(|_| {
             let start = Instant::now();
-            let work = work_out(black_box(sculpture), &registry).unwrap_or_else(|e| panic!("{e}"));
-            assert!(black_box(work).volume > 0.0, "nothing was worked out");
+            let volume = black_box(find_volume());
+            assert!(volume > 0.0, "nothing was worked out");
             start.elapsed().as_secs_f64()
         })
         .collect();

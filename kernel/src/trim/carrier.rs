@@ -6,6 +6,7 @@ use super::field::{Field, Near, Sample};
 use super::window::{Linear, clip, line_within, range, value};
 use crate::cladding::Sheet;
 use nalgebra::{Point3, Vector3};
+use std::ops::Range;
 
 /// A plane with coordinates x, y, a convex window that holds all that can show on it, and the near sheets
 /// as linear functions of x and y.
@@ -136,7 +137,7 @@ impl<'a> Carrier<'a> {
     }
 
     /// The strips of near sheet k that may cross the window.
-    fn strips_in_window(&self, k: usize) -> std::ops::Range<i64> {
+    fn strips_in_window(&self, k: usize) -> Range<i64> {
         let sheet = self.sheet(k);
         if sheet.is_flat() {
             return 0..1;
@@ -178,6 +179,7 @@ impl<'a> Carrier<'a> {
         out: &mut [Vec<Segment>; 2],
     ) {
         let Scratch { zeros, cuts, side, sample } = scratch;
+        let bisected = self.field.bisected.any();
         let count = self.near.sheets.len();
         let along = |f: Linear| [value(f, ends[0]), value(f, ends[1])];
         cuts.clear();
@@ -190,21 +192,23 @@ impl<'a> Carrier<'a> {
             Curve::Wall(a, b) => (a, b),
             _ => (usize::MAX, usize::MAX),
         };
-        for k in 0..count {
-            if k == own || Some(k) == self.base {
-                side.push(Side::Crosses);
-                continue;
+        side.resize(count, Side::Outside);
+        if !bisected {
+            if !self.exact_sides(ends, own, zeros, cuts, side) {
+                return;
             }
-            zeros.clear();
-            let s = crossings(self.sheet(k), along(self.d[k]), along(self.t[k]), zeros);
-            side.push(s);
-            // A closure strip ends where its two sheets cross, so the wall line keeps those vertices.
-            let keep = k == wall_a || k == wall_b;
-            cuts.extend(zeros.iter().map(|&z| (z, keep)));
-        }
-        // Without bisected cuts an element that lies outside all along cannot hide or hold anything.
-        if !self.field.bisected.any() && self.exact_shows_nothing(side) {
-            return;
+        } else {
+            for k in 0..count {
+                if k == own || Some(k) == self.base {
+                    side[k] = Side::Crosses;
+                    continue;
+                }
+                zeros.clear();
+                side[k] = crossings(self.sheet(k), along(self.d[k]), along(self.t[k]), zeros);
+                // A closure strip ends where its two sheets cross, so the wall line keeps those vertices.
+                let keep = k == wall_a || k == wall_b;
+                cuts.extend(zeros.iter().map(|&z| (z, keep)));
+            }
         }
         for &(a, b) in &self.near.walls {
             if (a, b) == (wall_a, wall_b) {
@@ -241,7 +245,7 @@ impl<'a> Carrier<'a> {
                             && value(self.d[k], p) <= self.sheet(k).height(value(self.t[k], p))
                     }
                 };
-                if self.field.bisected.any() {
+                if bisected {
                     sample.distance[k] = value(self.distance(k), p);
                 }
             }
@@ -281,9 +285,48 @@ impl<'a> Carrier<'a> {
         }
     }
 
-    /// With exact cuts only: nothing can show along a line that lies outside the element whose sheet shows.
-    fn exact_shows_nothing(&self, side: &[Side]) -> bool {
-        self.near.elements.iter().all(|e| e.clone().any(|k| side[k] == Side::Outside))
+    /// With exact cuts only: where a line lies with respect to each near sheet, as far as it matters to what
+    /// shows beside it. False where nothing can: outside an element whose sheet carries or cuts the line, or
+    /// deep inside another.
+    fn exact_sides(
+        &self,
+        ends: [[f64; 2]; 2],
+        own: usize,
+        zeros: &mut Vec<f64>,
+        cuts: &mut Vec<(f64, bool)>,
+        side: &mut [Side],
+    ) -> bool {
+        let along = |f: Linear| [value(f, ends[0]), value(f, ends[1])];
+        let is_party = |e: &Range<usize>| e.contains(&own) || self.base.is_some_and(|b| e.contains(&b));
+        let (party, others): (Vec<_>, Vec<_>) = self.near.elements.iter().cloned().partition(|e| is_party(e));
+        for (e, party) in party.into_iter().map(|e| (e, true)).chain(others.into_iter().map(|e| (e, false))) {
+            let start = cuts.len();
+            let mut all_inside = !party;
+            for k in e.clone() {
+                if k == own || Some(k) == self.base {
+                    side[k] = Side::Crosses;
+                    continue;
+                }
+                zeros.clear();
+                side[k] = crossings(self.sheet(k), along(self.d[k]), along(self.t[k]), zeros);
+                if side[k] == Side::Outside {
+                    if party {
+                        return false;
+                    }
+                    // Another element that the line does not enter takes no part.
+                    cuts.truncate(start);
+                    side[e.clone()].fill(Side::Outside);
+                    all_inside = false;
+                    break;
+                }
+                all_inside &= side[k] == Side::Inside;
+                cuts.extend(zeros.iter().map(|&z| (z, false)));
+            }
+            if all_inside {
+                return false;
+            }
+        }
+        true
     }
 }
 
