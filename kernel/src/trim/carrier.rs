@@ -198,13 +198,13 @@ impl<'a> Carrier<'a> {
                 return;
             }
         } else {
-            for k in 0..count {
+            for (k, side) in side.iter_mut().enumerate() {
+                *side = Side::Crosses;
                 if k == own || Some(k) == self.base {
-                    side[k] = Side::Crosses;
                     continue;
                 }
                 zeros.clear();
-                side[k] = crossings(self.sheet(k), along(self.d[k]), along(self.t[k]), zeros);
+                *side = crossings(self.sheet(k), along(self.d[k]), along(self.t[k]), zeros);
                 // A closure strip ends where its two sheets cross, so the wall line keeps those vertices.
                 let keep = k == wall_a || k == wall_b;
                 cuts.extend(zeros.iter().map(|&z| (z, keep)));
