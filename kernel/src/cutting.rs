@@ -225,28 +225,31 @@ pub(crate) fn closure_parts(
         let (mut area, mut cut_length, mut sum) = (0.0, 0.0, Vector3::zeros());
         let mut frame = None;
         for first in firsts {
+            let patch = &shell.patches[shell.edges[first as usize].patch as usize];
             let mut around = ring(shell, first);
-            let own = enclosed(shell, &around);
+            let mut own = enclosed(shell, &around);
+            // Loops of strips that face against the wall's normal run the other way round; turned, outlines
+            // run counter-clockwise and holes clockwise like those of any part.
+            if patch.axes[0].cross(&patch.axes[1]).dot(&patch.normal) < 0.0 {
+                around.reverse();
+                own = -own;
+            }
             if own.abs() < LEAST_CLOSURE_AREA {
                 continue;
             }
-            if own < 0.0 {
-                around.reverse();
-            }
-            let patch = &shell.patches[shell.edges[first as usize].patch as usize];
             frame.get_or_insert(Frame {
                 origin: assembly.world(&patch.origin),
                 u: patch.axes[0],
                 v: patch.axes[1],
                 n: patch.axes[0].cross(&patch.axes[1]),
             });
-            area += own.abs();
+            area += own;
             cut_length += around.iter().map(|&e| shell.length(e)).sum::<f64>();
             let mean: Vector3<f64> =
                 around.iter().map(|&e| shell.points[shell.edges[e as usize].from as usize].coords).sum();
             #[allow(clippy::cast_precision_loss, reason = "few corners")]
             let mean = mean / around.len() as f64;
-            sum += mean * own.abs();
+            sum += mean * own;
             outlines.push(around.iter().map(|&e| shell.edges[e as usize].plan).collect());
             edges.push(vec![seam; around.len()]);
         }
