@@ -59,13 +59,12 @@ pub(crate) fn face_parts(
     density: f64,
 ) -> Vec<CutPart> {
     let placed = &assembly.faces[face];
-    let loops = PatchLoops::new(shell);
     pieces
         .iter()
         .enumerate()
         .map(|(i, piece)| {
             let id = if i == 0 { placed.id.clone() } else { format!("{}.{}", placed.id, i + 1) };
-            let boundary = boundary(shell, &loops, &piece.patches);
+            let boundary = boundary(shell, &piece.patches);
             let seam = |e: u32| match shell.edges[e as usize].twin {
                 NONE => None,
                 twin => match shell.owner(twin) {
@@ -136,30 +135,8 @@ fn developed<'a>(
     (area, centroid)
 }
 
-/// The loops of each patch.
-struct PatchLoops {
-    /// First edges of loops, by patch.
-    firsts: Vec<(u32, u32)>,
-    edges: Vec<u32>,
-}
-
-impl PatchLoops {
-    fn new(shell: &Shell) -> Self {
-        let mut firsts: Vec<(u32, u32)> = shell.loops.iter().map(|&(e, p)| (p, e)).collect();
-        firsts.sort_unstable();
-        let edges = firsts.iter().map(|f| f.1).collect();
-        Self { firsts, edges }
-    }
-
-    fn of(&self, patch: u32) -> &[u32] {
-        let start = self.firsts.partition_point(|f| f.0 < patch);
-        let end = self.firsts.partition_point(|f| f.0 <= patch);
-        &self.edges[start..end]
-    }
-}
-
 /// Loops around a set of connected patches, the patches on the left.
-fn boundary(shell: &Shell, loops: &PatchLoops, patches: &[u32]) -> Vec<Vec<u32>> {
+fn boundary(shell: &Shell, patches: &[u32]) -> Vec<Vec<u32>> {
     // An edge of the boundary is followed by the next edge of its loop, or, where that is inside the set,
     // by what follows on the other side of it, and so on round the corner.
     let inside = |e: u32| {
@@ -168,7 +145,7 @@ fn boundary(shell: &Shell, loops: &PatchLoops, patches: &[u32]) -> Vec<Vec<u32>>
     };
     let mut seen = BTreeSet::new();
     let mut rings = Vec::new();
-    let starts = patches.iter().flat_map(|p| loops.of(*p)).flat_map(|&first| ring(shell, first));
+    let starts = patches.iter().flat_map(|p| shell.loops_of(*p)).flat_map(|l| ring(shell, l.0));
     for start in starts {
         if seen.contains(&start) || inside(start) {
             continue;

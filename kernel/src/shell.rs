@@ -32,7 +32,7 @@ pub(crate) struct Shell {
     pub(crate) spread: Vec<f64>,
     pub(crate) patches: Vec<Patch>,
     pub(crate) edges: Vec<Edge>,
-    /// First edge of every loop, with its patch.
+    /// First edge of every loop, with its patch, in order of patches.
     pub(crate) loops: Vec<(u32, u32)>,
     /// Edges without a twin.
     pub(crate) open: usize,
@@ -133,6 +133,13 @@ impl Shell {
             }
             self.open += group.len() - paired;
         }
+    }
+
+    /// The loops of one patch: first edge and patch of each.
+    pub(crate) fn loops_of(&self, patch: u32) -> &[(u32, u32)] {
+        let start = self.loops.partition_point(|l| l.1 < patch);
+        let end = self.loops.partition_point(|l| l.1 <= patch);
+        &self.loops[start..end]
     }
 
     /// The owner of the patch an edge belongs to.

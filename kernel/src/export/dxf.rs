@@ -4,7 +4,7 @@
 //! through the `dxf` crate; `tidy` then sets right what version 0.6 of it leaves broken, so that strict
 //! readers have nothing to repair, and takes out what would differ from run to run.
 
-use super::Writer;
+use super::{Writer, one_per_part};
 use crate::drawing::{Drawing, LAYERS, Layer};
 use crate::error::{Error, Result};
 use crate::lettering;
@@ -12,7 +12,6 @@ use crate::work::{OutFile, Output, Work};
 use dxf::entities::{Entity, EntityType, Line, LwPolyline};
 use dxf::enums::{AcadVersion, DrawingUnits, Units};
 use dxf::{Block, Color, LwPolylineVertex, Point};
-use rayon::prelude::*;
 
 /// The registry row.
 pub const ROW: Writer =
@@ -26,19 +25,9 @@ fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
 }
 
 fn files(output: &Output) -> Result<Vec<OutFile>> {
-    output
-        .templates
-        .par_iter()
-        .filter_map(|part| {
-            let template = part.templates.iter().find(|t| t.kind == CUT_FROM).or(part.templates.first())?;
-            Some((part, template))
-        })
-        .map(|(part, template)| {
-            let path = format!("cut/{}.dxf", part.stem);
-            let bytes = drawing_to_dxf(&template.drawing).map_err(|e| e.at(path.as_str()))?;
-            Ok(OutFile { path, bytes })
-        })
-        .collect()
+    one_per_part(output, CUT_FROM, |stem, template| {
+        (format!("cut/{stem}.dxf"), drawing_to_dxf(&template.drawing))
+    })
 }
 
 /// A drawing as an ASCII DXF file of version R2000, in mm; lettering is polylines on the layer TEXT.

@@ -11,7 +11,9 @@ pub mod svg;
 
 use crate::error::Result;
 use crate::registry::NamedRow;
+use crate::template::Template;
 use crate::work::{OutFile, Output, Work};
+use rayon::prelude::*;
 use std::fmt;
 
 /// A registry row: one writer.
@@ -38,4 +40,25 @@ impl fmt::Debug for Writer {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "Writer({})", self.name)
     }
+}
+
+/// One file for each part, made from its template of that kind, or from its first where it has none.
+fn one_per_part(
+    output: &Output,
+    kind: &str,
+    make: impl Fn(&str, &Template) -> (String, Result<Vec<u8>>) + Sync,
+) -> Result<Vec<OutFile>> {
+    output
+        .templates
+        .par_iter()
+        .filter_map(|part| {
+            let template = part.templates.iter().find(|t| t.kind == kind).or(part.templates.first())?;
+            Some((part, template))
+        })
+        .map(|(part, template)| {
+            let (path, bytes) = make(&part.stem, template);
+            let bytes = bytes.map_err(|e| e.at(path.as_str()))?;
+            Ok(OutFile { path, bytes })
+        })
+        .collect()
 }

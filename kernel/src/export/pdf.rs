@@ -5,15 +5,14 @@
 //! each end: lay cross on cross, line on line. All writing is strokes, so no font is needed, and nothing
 //! in the file depends on the clock.
 
-use super::Writer;
 use super::svg::{BAR, SAMPLE, legend, scale_bar};
+use super::{Writer, one_per_part};
 use crate::drawing::{Drawing, LAYERS, Label, Layer, LineStyle, Path};
 use crate::error::{Error, Result};
 use crate::lettering;
 use crate::work::{OutFile, Output, Work};
 use pdf_writer::types::{LineCapStyle, LineJoinStyle};
 use pdf_writer::{Content, Finish, Name, Pdf, Rect, Ref, TextStr};
-use rayon::prelude::*;
 
 /// The registry row.
 pub const ROW: Writer =
@@ -27,19 +26,9 @@ fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
 }
 
 fn files(output: &Output) -> Result<Vec<OutFile>> {
-    output
-        .templates
-        .par_iter()
-        .filter_map(|part| {
-            let template = part.templates.iter().find(|t| t.kind == PRINTED).or(part.templates.first())?;
-            Some((part, template))
-        })
-        .map(|(part, template)| {
-            let path = format!("templates/{}.pdf", part.stem);
-            let bytes = drawing_to_pdf(&template.drawing, &Paper::A4).map_err(|e| e.at(path.as_str()))?;
-            Ok(OutFile { path, bytes })
-        })
-        .collect()
+    one_per_part(output, PRINTED, |stem, template| {
+        (format!("templates/{stem}.pdf"), drawing_to_pdf(&template.drawing, &Paper::A4))
+    })
 }
 
 /// What the template is printed on. Sheets are turned to landscape where that needs fewer of them.
