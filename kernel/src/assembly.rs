@@ -6,7 +6,7 @@
 use crate::cladding::{self, Sheet, face_frame};
 use crate::error::{Error, Result};
 use crate::part::Frame;
-use crate::profile::Profile;
+use crate::profile::{Piece, Profile};
 use crate::sculpture::Sculpture;
 use crate::shell::{Shell, patch_volume};
 use crate::trim::field::{Bisected, Field};
@@ -20,6 +20,8 @@ use std::sync::Arc;
 const MOVE: f64 = 2.0e-11;
 /// How many sets of moves are tried before a work is called open, each set larger than the one before.
 const ATTEMPTS: u32 = 6;
+/// The same for the inside and outside skins.
+const SKIN_ATTEMPTS: u32 = 1;
 const GROWTH: f64 = 4.0;
 /// Corners are welded within this many moves: what two moves split off at a slanting edge.
 const WELD_MOVES: f64 = 40.0;
@@ -27,6 +29,30 @@ const WELD_MOVES: f64 = 40.0;
 /// x³ = x + 1).
 const GOLDEN: f64 = 0.618_033_988_749_894_9;
 const PLASTIC: f64 = 0.754_877_666_246_692_8;
+
+/// Which surface of the cladding is trimmed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Surface {
+    /// The flat faces of the solids.
+    Flat,
+    /// The inside skins of the sheets.
+    Inside,
+    /// Their middle skins: the thin surface all figures are of.
+    Middle,
+    /// Their outside skins.
+    Outside,
+}
+
+impl Surface {
+    /// −1 for the inside, 1 for the outside, 0 between.
+    pub(crate) fn side(self) -> f64 {
+        match self {
+            Surface::Inside => -1.0,
+            Surface::Outside => 1.0,
+            Surface::Flat | Surface::Middle => 0.0,
+        }
+    }
+}
 
 /// One face of the work, ready to be trimmed.
 #[derive(Debug, Clone)]
@@ -39,6 +65,15 @@ pub(crate) struct PlacedFace {
     pub(crate) profile: Arc<Profile>,
     pub(crate) phase: f64,
     pub(crate) lift: f64,
+    /// No sheet is there: a flat plane only bounds its neighbours.
+    pub(crate) open: bool,
+}
+
+impl PlacedFace {
+    /// Thickness of its sheet, mm; 0 where there is none.
+    pub(crate) fn thickness(&self) -> f64 {
+        if self.open { 0.0 } else { self.profile.thickness() }
+    }
 }
 
 /// A sculpture with all faces resolved.
@@ -67,11 +102,16 @@ impl Assembly {
         let mut elements = Vec::new();
         let (mut low, mut high) = ([f64::INFINITY; 3], [f64::NEG_INFINITY; 3]);
         let mut deepest = 0.0_f64;
+        let open = Arc::new(Profile::from_pieces("open", vec![Piece::Flat { length: 1.0 }], 1.0, 0.0)?);
         for (e, element) in sculpture.elements.iter().enumerate() {
             let start = faces.len();
             for (face, cladding) in element.solid.faces.iter().zip(&element.cladding) {
                 let id = format!("{}/{}", element.solid.name, face.label);
-                let profile = cladding.profile.clone().ok_or_else(|| {
+                let profile = match cladding.open {
+                    Some(_) => Some(open.clone()),
+                    None => cladding.profile.clone(),
+                };
+                let profile = profile.ok_or_else(|| {
                     Error::input("this face is not clad")
                         .at(id.as_str())
                         .remedy("call .clad(profile) on its element, or give the face a profile")
@@ -87,8 +127,12 @@ impl Assembly {
                         high[i] = high[i].max(p[i]);
                     }
                 }
-                let lift = cladding::lift(&profile, cladding.datum);
-                faces.push(PlacedFace { id, element: e, frame, profile, phase: cladding.phase, lift });
+                let lift = match cladding.open {
+                    Some(clearance) => -clearance,
+                    None => cladding::lift(&profile, cladding.datum),
+                };
+                let open = cladding.open.is_some();
+                faces.push(PlacedFace { id, element: e, frame, profile, phase: cladding.phase, lift, open });
             }
             elements.push(start..faces.len());
         }
@@ -97,8 +141,8 @@ impl Assembly {
         Ok(Self { faces, elements, centre: (low + high) / 2.0, size: (high - low).norm() + deepest })
     }
 
-    /// The sheets of one attempt; `ribbed` false gives the flat solid.
-    pub(crate) fn field(&self, ribbed: bool, bisected: &Bisected, attempt: u32) -> Field {
+    /// The sheets of one attempt.
+    pub(crate) fn field(&self, surface: Surface, bisected: &Bisected, attempt: u32) -> Field {
         let step = self.step(attempt);
         let sheets = self
             .faces
@@ -109,12 +153,22 @@ impl Assembly {
                 let k = (i + 1) as f64 + 1000.0 * f64::from(attempt);
                 let outward = step * (1.0 + (k * GOLDEN).fract());
                 let across = step * (k * PLASTIC).fract();
-                let lift = if ribbed { face.lift } else { 0.0 };
+                let lift = if surface == Surface::Flat { 0.0 } else { face.lift };
                 let f = &face.frame;
                 let centre = f.origin - self.centre + f.v * (face.phase + across) + f.n * (lift + outward);
                 // Measured distances get a move of their own too, so that two crests that meet on a wall,
                 // or four walls that meet in a line, do not coincide.
-                Sheet::new(face.element, f, centre, lift + across, ribbed.then_some(&*face.profile))
+                let lift = lift + across;
+                match surface.side() {
+                    _ if surface == Surface::Flat => Sheet::new(face.element, f, centre, lift, None),
+                    side if side == 0.0 || face.open => {
+                        Sheet::new(face.element, f, centre, lift, Some(&face.profile))
+                    }
+                    side => {
+                        let offset = side * face.profile.thickness() / 2.0;
+                        Sheet::on_skin(face.element, f, centre, lift, &face.profile, offset)
+                    }
+                }
             })
             .collect();
         Field { sheets, elements: self.elements.clone(), bisected: bisected.clone(), size: self.size }
@@ -126,10 +180,12 @@ impl Assembly {
     }
 
     /// Trims and sews; tries further moves while the shell stays open.
-    pub(crate) fn shell(&self, ribbed: bool, bisected: &Bisected) -> Shell {
+    pub(crate) fn shell(&self, surface: Surface, bisected: &Bisected) -> Shell {
         let mut best: Option<Shell> = None;
-        for attempt in 0..ATTEMPTS {
-            let trimmed = trim(&self.field(ribbed, bisected, attempt));
+        // Parts are cut from the skins one by one, so a skin that does not close need not be sought for long.
+        let attempts = if surface.side() == 0.0 { ATTEMPTS } else { SKIN_ATTEMPTS };
+        for attempt in 0..attempts {
+            let trimmed = trim(&self.field(surface, bisected, attempt));
             let shell = Shell::sew(trimmed.patches, WELD_MOVES * self.step(attempt));
             let open = shell.open;
             if best.as_ref().is_none_or(|b| open < b.open) {
@@ -144,13 +200,13 @@ impl Assembly {
 
     /// Enclosed volume with exact cuts, mm³, straight from the patches: nothing needs to be sewn for it.
     pub(crate) fn volume(&self) -> f64 {
-        let field = self.field(true, &Bisected::none(self.faces.len()), 0);
+        let field = self.field(Surface::Middle, &Bisected::none(self.faces.len()), 0);
         trim(&field).patches.iter().map(patch_volume).sum()
     }
 
     /// What one face would be if only its own element were there.
-    pub(crate) fn face_alone(&self, f: usize) -> Shell {
-        let field = self.field(true, &Bisected::none(self.faces.len()), 0);
+    pub(crate) fn face_alone(&self, f: usize, surface: Surface) -> Shell {
+        let field = self.field(surface, &Bisected::none(self.faces.len()), 0);
         Shell::sew(trim_face_alone(&field, f).patches, WELD_MOVES * self.step(0))
     }
 

@@ -88,6 +88,37 @@ pub(crate) struct StripLine {
 }
 
 impl Sheet {
+    /// The skin of a sheet `offset` outside its middle one.
+    pub(crate) fn on_skin(
+        element: usize,
+        frame: &Frame,
+        centre: Point3<f64>,
+        lift: f64,
+        profile: &Profile,
+        offset: f64,
+    ) -> Self {
+        let moved = centre + frame.n * offset;
+        let mut sheet = Self::new(element, frame, moved, lift + offset, None);
+        let folds = profile.folds_on_skin(offset);
+        let slope = |i: usize| {
+            let ([ta, ha], [tb, hb]) = (folds[i], folds[(i + 1) % folds.len()]);
+            let run = tb - ta + if i + 1 == folds.len() { profile.pitch() } else { 0.0 };
+            if run > 0.0 { (hb - ha) / run } else { 0.0 }
+        };
+        sheet.pitch = profile.pitch();
+        for (i, &[t, h]) in folds.iter().enumerate() {
+            let (before, after) = (slope((i + folds.len() - 1) % folds.len()), slope(i));
+            if (after - before).abs() > FOLD_SLOPE {
+                sheet.folds.push(t);
+                sheet.heights.push(h - offset);
+                sheet.slopes.push(after);
+            }
+            sheet.low = sheet.low.min(h - offset);
+            sheet.high = sheet.high.max(h - offset);
+        }
+        sheet
+    }
+
     /// A sheet whose folds are those of the profile (`None`: a flat face).
     pub(crate) fn new(
         element: usize,

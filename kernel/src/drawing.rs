@@ -18,6 +18,10 @@ pub enum Layer {
     Mark,
     /// Writing, as single strokes.
     Text,
+    /// The true outline of a part, where the cut is moved aside by half the kerf; not cut.
+    Outline,
+    /// Lead-ins: short lines from where the sheet is pierced to the cut.
+    Lead,
     /// In views: an edge where two faces meet.
     Seam,
     /// In views: a fold within a face.
@@ -27,11 +31,13 @@ pub enum Layer {
 }
 
 /// All layers in writing order: marks are done before cuts.
-pub const LAYERS: [Layer; 8] = [
+pub const LAYERS: [Layer; 10] = [
     Layer::Text,
     Layer::Mark,
     Layer::BendDown,
     Layer::BendUp,
+    Layer::Outline,
+    Layer::Lead,
     Layer::Cut,
     Layer::Seam,
     Layer::Fold,
@@ -45,6 +51,8 @@ impl Layer {
             Layer::Cut => "CUT",
             Layer::BendDown => "BEND-DOWN",
             Layer::BendUp => "BEND-UP",
+            Layer::Outline => "OUTLINE",
+            Layer::Lead => "LEAD",
             Layer::Mark => "MARK",
             Layer::Text => "TEXT",
             Layer::Seam => "SEAM",
@@ -59,6 +67,8 @@ impl Layer {
             Layer::Cut => (0.5, &[], 0.0),
             Layer::BendDown => (0.3, &[12.0, 3.0], 0.0),
             Layer::BendUp => (0.3, &[9.0, 2.0, 1.0, 2.0], 0.0),
+            Layer::Outline => (0.18, &[4.0, 1.5], 0.2),
+            Layer::Lead => (0.35, &[], 0.0),
             Layer::Mark => (0.18, &[], 0.2),
             Layer::Text => (0.25, &[], 0.0),
             Layer::Seam => (0.5, &[], 0.0),
@@ -128,6 +138,12 @@ impl Drawing {
             [[lo[0].min(p[0]), lo[1].min(p[1])], [hi[0].max(p[0]), hi[1].max(p[1])]]
         }))
     }
+    /// The true outlines: those on [`Layer::Outline`] if there are any, else the cuts.
+    pub fn true_outlines(&self) -> impl Iterator<Item = &Path> {
+        let aside = self.on(Layer::Outline).next().is_some();
+        self.on(if aside { Layer::Outline } else { Layer::Cut })
+    }
+
     /// The paths of one layer, in the order they were drawn.
     pub fn on(&self, layer: Layer) -> impl Iterator<Item = &Path> {
         self.paths.iter().filter(move |path| path.layer == layer)

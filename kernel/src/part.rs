@@ -36,6 +36,38 @@ pub enum PartKind {
     },
 }
 
+/// A mark at the edge of a part that meets its twin on another part when both are in place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MatchMark {
+    /// Index into `Work::seams`.
+    pub seam: usize,
+    /// The same number on both parts; numbers start at 1 in every seam.
+    pub number: u32,
+    /// The part that bears its twin (its id).
+    pub other: String,
+    /// Where it leaves the edge, in the coordinates of the outlines, mm.
+    pub at: [f64; 2],
+    /// Unit direction into the part, in the same coordinates.
+    pub into: [f64; 2],
+    /// Where that point comes to lie in the finished work, mm.
+    pub place: Point3<f64>,
+}
+
+/// How a part is to be marked, and what lies across its edges.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Marking {
+    /// Length of a match mark's tick, mm; 0 draws none.
+    pub tick: f64,
+    /// Height of numbers and of the neighbours' names, mm; 0 writes none.
+    pub text: f64,
+    /// Least distance of any writing from every cut, mm.
+    pub clearance: f64,
+    /// Names of the neighbours: faces, or seams for closure strips.
+    pub neighbours: Vec<String>,
+    /// For each outline and vertex the neighbour (index into `neighbours`) across its edge to the next vertex.
+    pub across: Vec<Vec<Option<usize>>>,
+}
+
 /// One piece to cut.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Part {
@@ -52,6 +84,10 @@ pub struct Part {
     pub outlines: Vec<Vec<[f64; 2]>>,
     /// For each outline and vertex the seam (index into `Work::seams`) its edge to the next vertex lies on.
     pub edges: Vec<Vec<Option<usize>>>,
+    /// Marks that find their twin on the part across a seam, in no order that matters.
+    pub marks: Vec<MatchMark>,
+    /// How it is to be marked.
+    pub marking: Marking,
     /// Area on the middle skin, mm².
     pub area: f64,
     /// Length of all outlines on the middle skin, mm.
@@ -65,6 +101,24 @@ impl Part {
     pub fn stem(&self) -> String {
         let safe = |c: char| if c.is_ascii_alphanumeric() || c == '.' || c == '-' { c } else { '_' };
         self.id.chars().map(safe).collect()
+    }
+
+    /// Where a point of the outline's plane comes to lie on the skin `offset` outside the middle one
+    /// (inside is negative), mm. A closure strip's other face lies at `-thickness` and its front at 0.
+    pub fn position(&self, at: [f64; 2], offset: f64) -> Point3<f64> {
+        let f = &self.frame;
+        match &self.kind {
+            PartKind::Sheet { profile, phase, lift } => {
+                let [t, h] = profile.on_skin(at[1] - phase, offset);
+                f.origin + f.u * at[0] + f.v * (t + phase) + f.n * (h + lift)
+            }
+            PartKind::Closure { .. } => f.origin + f.u * at[0] + f.v * at[1] + f.n * offset,
+        }
+    }
+
+    /// Corners of all its outlines.
+    pub fn corners(&self) -> usize {
+        self.outlines.iter().map(Vec::len).sum()
     }
 
     /// Thickness of its sheet, mm.

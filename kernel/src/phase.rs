@@ -8,7 +8,7 @@
 //! Of phases that do equally well the one nearest the given phase is taken, so the result is always the
 //! same. Distances in mm.
 
-use crate::assembly::{Assembly, PlacedFace};
+use crate::assembly::{Assembly, PlacedFace, Surface};
 use crate::cutting::pieces_of_faces;
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
@@ -166,7 +166,7 @@ impl Trial {
         assembly.faces[self.face].phase = phase;
         let nominal = BTreeMap::new();
         let mut bisected = Bisected::none(assembly.faces.len());
-        let mut shell = assembly.shell(true, &bisected);
+        let mut shell = assembly.shell(Surface::Middle, &bisected);
         let mut found = seams(&assembly, &shell, &nominal, |_, _| Cut::Exact);
         for [a, b] in found.iter().map(|s| s.between) {
             if self.mitred.contains(&(a.min(b), a.max(b))) {
@@ -174,7 +174,7 @@ impl Trial {
             }
         }
         if bisected.any() {
-            shell = assembly.shell(true, &bisected);
+            shell = assembly.shell(Surface::Middle, &bisected);
             found = seams(&assembly, &shell, &nominal, |a, b| {
                 if bisected.has(a, b) { Cut::Bisector } else { Cut::Exact }
             });

@@ -51,10 +51,19 @@ impl Registry {
                 profile::outline::ROW,
             ],
             elements: vec![element::slab::ROW, element::prism::ROW, element::frustum::ROW],
-            joints: vec![joint::auto::ROW, joint::exact::ROW, joint::mitre::ROW],
+            joints: vec![joint::auto::ROW, joint::exact::ROW, joint::mitre::ROW, joint::lap::ROW],
             templates: vec![template::wrap::ROW, template::plan::ROW, template::blank::ROW],
             // Schedules last: they list the findings of the stages before them.
-            stages: vec![stage::templates::ROW, stage::views::ROW, stage::model::ROW, stage::schedules::ROW],
+            stages: vec![
+                stage::templates::ROW,
+                stage::bends::ROW,
+                stage::views::ROW,
+                stage::model::ROW,
+                stage::drawings::ROW,
+                stage::welds::ROW,
+                stage::cutting::ROW,
+                stage::schedules::ROW,
+            ],
             writers: vec![
                 export::dxf::ROW,
                 export::svg::ROW,

@@ -36,6 +36,9 @@ pub struct Cladding {
     pub phase: f64,
     /// Which height of the profile lies on the face's plane.
     pub datum: Datum,
+    /// The face is left open, as over a foundation or a base plate: no sheet, and its neighbours end level
+    /// this far inside its plane, mm.
+    pub open: Option<f64>,
 }
 
 /// A solid with the cladding of each of its faces.
@@ -66,8 +69,12 @@ pub struct Joint {
     pub kind: String,
     /// Which skins touch.
     pub meet: Meet,
+    /// Whether edges are cut at an angle where the skins that meet ask for it, instead of square.
+    pub bevel: bool,
     /// Greatest wobble `auto` accepts for a true seam, mm; none is 1.5 × the larger depth.
     pub wobble_limit: Option<f64>,
+    /// Settings of the joint kind's own, checked against its rows.
+    pub settings: BTreeMap<String, Value>,
 }
 
 /// The maker's own limits and the workshop's settings.
@@ -113,6 +120,12 @@ pub struct Sculpture {
     pub searches: Vec<PhaseSearch>,
     /// Settings of template kinds, by kind and name.
     pub templates: BTreeMap<String, BTreeMap<String, Value>>,
+    /// Settings of stages, by stage and name.
+    pub stages: BTreeMap<String, BTreeMap<String, Value>>,
+    /// The largest sheet and how faces larger than it are split (rows: `splice::ROWS`).
+    pub splices: BTreeMap<String, Value>,
+    /// Match marks and writing on the parts (rows: `marks::ROWS`).
+    pub marks: BTreeMap<String, Value>,
     /// What was found out on the way here, for instance by phase searches.
     pub notes: Vec<Finding>,
 }
@@ -138,7 +151,13 @@ pub struct Stacking {
 
 impl Default for Joint {
     fn default() -> Self {
-        Self { kind: "auto".to_owned(), meet: Meet::Inside, wobble_limit: None }
+        Self {
+            kind: "auto".to_owned(),
+            meet: Meet::Inside,
+            bevel: false,
+            wobble_limit: None,
+            settings: BTreeMap::new(),
+        }
     }
 }
 
@@ -168,6 +187,9 @@ impl Sculpture {
             rules: Rules::default(),
             searches: Vec::new(),
             templates: BTreeMap::new(),
+            stages: BTreeMap::new(),
+            splices: BTreeMap::new(),
+            marks: BTreeMap::new(),
             notes: Vec::new(),
         }
     }
@@ -337,6 +359,12 @@ impl Sculpture {
             self.kept_whole.push(how.on.clone());
         }
         Ok(())
+    }
+
+    /// The joint between two faces: that of the pair, or the one for all.
+    pub fn joint_between(&self, a: &str, b: &str) -> &Joint {
+        let pair = (a.min(b).to_owned(), a.max(b).to_owned());
+        self.pair_joints.get(&pair).unwrap_or(&self.joint)
     }
 
     /// Element and face indices of `A/east`.

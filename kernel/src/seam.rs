@@ -14,7 +14,7 @@ pub struct Seam {
     pub id: String,
     /// Face indices (into `Work::faces`), in the order of the names.
     pub between: [usize; 2],
-    /// How it is cut: `true` or `mitre`.
+    /// How it is cut: `true`, `mitre`, `lap`, `splice`, or `open` where one face is left open.
     pub joint: String,
     /// Length of the straight edge of the flat solid, mm; 0 where the flat faces do not meet.
     pub nominal_length: f64,
@@ -32,6 +32,41 @@ pub struct Seam {
     pub pieces: usize,
     /// Connected runs, each a polyline in space.
     pub runs: Vec<SeamRun>,
+    /// Every straight piece of edge that is to be welded along this seam: sheet to sheet of an exact cut,
+    /// each sheet to the closure strip of a mitred one, in no order that matters.
+    pub segments: Vec<SeamSegment>,
+}
+
+/// What lies on one side of a [`SeamSegment`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Side {
+    /// A sheet; index into `Work::faces`.
+    Face(usize),
+    /// The seam's closure strip.
+    Closure,
+}
+
+/// One straight piece of edge in which two flat pieces of the middle skin meet.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SeamSegment {
+    /// Its ends, mm.
+    pub ends: [Point3<f64>; 2],
+    /// What meets there: the first face of the seam, or the face beside the closure strip, comes first.
+    pub sides: [Side; 2],
+    /// Unit normals of the two flat pieces, out of the body.
+    pub normals: [Vector3<f64>; 2],
+    /// Angle between the two pieces inside the body, degrees: below 180 is a ridge seen from outside, above
+    /// it a groove.
+    pub angle: f64,
+    /// Thickness of the two sheets, mm.
+    pub thickness: [f64; 2],
+}
+
+impl SeamSegment {
+    /// Its length, mm.
+    pub fn length(&self) -> f64 {
+        (self.ends[1] - self.ends[0]).norm()
+    }
 }
 
 /// One connected run of a seam.
@@ -69,8 +104,10 @@ pub(crate) fn seams(
         .into_iter()
         .map(|((a, b), edges)| {
             let (a, b) = if assembly.faces[a].id <= assembly.faces[b].id { (a, b) } else { (b, a) };
-            let edges = edges.seen_from(shell, a, b);
+            let welded = edges;
+            let edges = welded.seen_from(shell, a, b);
             let runs = runs(assembly, shell, &edges);
+            let segments = segments(assembly, shell, &welded, a, b);
             let length = edges.iter().map(|&e| shell.length(e)).sum();
             let (peak, rms) = wobble(assembly, shell, &edges, a, b, length);
             let mismatch = edges
@@ -93,6 +130,7 @@ pub(crate) fn seams(
                 mismatch,
                 pieces: pieces_along(shell, &roots, &edges),
                 runs,
+                segments,
             }
         })
         .collect();
@@ -149,6 +187,41 @@ fn edges_by_pair(shell: &Shell) -> BTreeMap<(usize, usize), PairEdges> {
         }
     }
     pairs
+}
+
+/// Every edge to be welded along the seam of faces `a` and `b`.
+fn segments(assembly: &Assembly, shell: &Shell, edges: &PairEdges, a: usize, b: usize) -> Vec<SeamSegment> {
+    let between = edges.between.iter().map(|&e| if a < b { e } else { shell.edges[e as usize].twin });
+    let side = |e: u32| match shell.owner(e) {
+        Owner::Face(f) => Side::Face(f),
+        Owner::Closure(..) => Side::Closure,
+    };
+    let gauge = |f: usize| assembly.faces[f].thickness();
+    let thickness = |side: Side| match side {
+        Side::Face(f) => gauge(f),
+        Side::Closure => gauge(a).max(gauge(b)),
+    };
+    between
+        .chain(edges.on_closure.iter().flatten().copied())
+        .map(|e| {
+            let edge = &shell.edges[e as usize];
+            let ends = [edge.from, edge.to].map(|p| assembly.world(&shell.points[p as usize]));
+            let sides = [side(e), side(edge.twin)];
+            let patches = [edge.patch, shell.edges[edge.twin as usize].patch];
+            let normals = patches.map(|p| shell.patches[p as usize].normal);
+            let along = ends[1] - ends[0];
+            // The first side lies left of its own edge seen from outside, so a ridge turns right-handed about it.
+            let turn =
+                along.dot(&normals[0].cross(&normals[1])).atan2(along.norm() * normals[0].dot(&normals[1]));
+            SeamSegment {
+                ends,
+                sides,
+                normals,
+                angle: 180.0 - turn.to_degrees(),
+                thickness: sides.map(thickness),
+            }
+        })
+        .collect()
 }
 
 fn pieces_along(shell: &Shell, roots: &[u32], edges: &[u32]) -> usize {

@@ -163,10 +163,15 @@ impl Shell {
         self.patches.iter().map(|p| p.area.abs()).sum()
     }
 
-    /// Centroid of the area.
-    pub(crate) fn centroid(&self) -> Point3<f64> {
+    /// Area of the patches whose owner is wanted, mm².
+    pub(crate) fn area_of(&self, wanted: impl Fn(Owner) -> bool) -> f64 {
+        self.patches.iter().filter(|p| wanted(p.owner)).map(|p| p.area.abs()).sum()
+    }
+
+    /// Centroid of the area of the patches whose owner is wanted.
+    pub(crate) fn centroid_of(&self, wanted: impl Fn(Owner) -> bool) -> Point3<f64> {
         let (mut sum, mut area) = (Vector3::zeros(), 0.0);
-        for p in &self.patches {
+        for p in self.patches.iter().filter(|p| wanted(p.owner)) {
             sum += p.centroid.coords * p.area.abs();
             area += p.area.abs();
         }

@@ -1,24 +1,29 @@
 //! Solving a work: exact cuts first, then the joints chosen from them, then parts, mesh, totals, findings.
 
-use crate::assembly::Assembly;
-use crate::cutting::{CutPart, Piece, closure_parts, face_parts, pieces_of_faces};
+use crate::assembly::{Assembly, Surface};
+use crate::clash::clashes;
+use crate::cutting::{Piece, pieces_of_faces};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
-use crate::joint::{Cut, SeamFacts};
+use crate::fit::{Fitted, MOST_CORNERS_OF_ALL, Skins};
+use crate::joint::{Cut, Fit, SeamFacts};
+use crate::marks;
 use crate::mesh::Mesh;
 use crate::part::{Part, PartKind};
 use crate::phase;
 use crate::registry::{Registry, find};
-use crate::sculpture::{Joint, Sculpture};
-use crate::seam::{Seam, lengths, seams};
+use crate::sculpture::{Joint, Meet, Sculpture};
+use crate::seam::{Seam, SeamSegment, lengths, seams};
+use crate::settings::Values;
 use crate::shell::{NONE, Shell, patch_volume};
+use crate::splice;
 use crate::triangulate::triangles;
 use crate::trim::Owner;
 use crate::trim::field::Bisected;
 use crate::work::{FaceReport, ShellEdge, Work};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// `auto` takes a true seam up to this many times the larger depth.
 const WOBBLE_DEPTHS: f64 = 1.5;
@@ -33,8 +38,13 @@ const MISMATCH: f64 = 1.0e-6;
 /// # Errors
 /// What cannot be built at all; what can be built but should not is an error finding in the result.
 pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
+    let marking = Values::check("marks", marks::ROWS, &sculpture.marks)?;
     let sculpture = phase::search(sculpture, registry)?;
-    Ok(Solved::new(&sculpture, registry)?.into_work(sculpture))
+    let mut work = Solved::new(&sculpture, registry)?.into_work(sculpture)?;
+    if work.parts.iter().map(Part::corners).sum::<usize>() <= MOST_CORNERS_OF_ALL {
+        marks::mark(&mut work.parts, &work.seams, &marking);
+    }
+    Ok(work)
 }
 
 /// What the trim alone tells of a work.
@@ -55,7 +65,7 @@ pub struct ShellFigures {
 /// What cannot be trimmed: no elements, a face not clad, ribs along a normal.
 pub fn trim_exactly(sculpture: &Sculpture) -> Result<ShellFigures> {
     let assembly = Assembly::new(sculpture)?;
-    let shell = assembly.shell(true, &Bisected::none(assembly.faces.len()));
+    let shell = assembly.shell(Surface::Middle, &Bisected::none(assembly.faces.len()));
     Ok(ShellFigures { volume: shell.volume(), area: shell.area(), open_edges: shell.open })
 }
 
@@ -69,6 +79,9 @@ struct Solved {
     flat: Shell,
     bisected: Bisected,
     seams: Vec<Seam>,
+    fits: Vec<Fit>,
+    /// The work on its inside and its outside skins.
+    skins: [Shell; 2],
     pieces: Vec<Vec<Piece>>,
 }
 
@@ -76,12 +89,13 @@ impl Solved {
     fn new(sculpture: &Sculpture, registry: &Registry) -> Result<Self> {
         let assembly = Assembly::new(sculpture)?;
         let none = Bisected::none(assembly.faces.len());
-        let (shell, flat) = rayon::join(|| assembly.shell(true, &none), || assembly.shell(false, &none));
+        let (shell, flat) =
+            rayon::join(|| assembly.shell(Surface::Middle, &none), || assembly.shell(Surface::Flat, &none));
         let nominal = lengths(&flat);
         let exact = seams(&assembly, &shell, &nominal, |_, _| Cut::Exact);
         let bisected = choose(sculpture, registry, &assembly, &exact)?;
         let (shell, seams) = if bisected.any() {
-            let shell = assembly.shell(true, &bisected);
+            let shell = assembly.shell(Surface::Middle, &bisected);
             let seams = seams(&assembly, &shell, &nominal, |a, b| {
                 if bisected.has(a, b) { Cut::Bisector } else { Cut::Exact }
             });
@@ -89,13 +103,30 @@ impl Solved {
         } else {
             (shell, exact)
         };
+        let (mut seams, mut fits) = (seams, Vec::new());
+        for seam in &mut seams {
+            let fit = fit_of(sculpture, registry, &assembly, seam)?;
+            if let Fit::Lap { .. } = fit {
+                "lap".clone_into(&mut seam.joint);
+            }
+            if seam.between.iter().any(|&f| assembly.faces[f].open) {
+                "open".clone_into(&mut seam.joint);
+                seam.segments.clear();
+            }
+            fits.push(fit);
+        }
+        let (inside, outside) = rayon::join(
+            || assembly.shell(Surface::Inside, &bisected),
+            || assembly.shell(Surface::Outside, &bisected),
+        );
         let pieces = pieces_of_faces(&shell, assembly.faces.len());
-        Ok(Self { assembly, shell, flat, bisected, seams, pieces })
+        Ok(Self { assembly, shell, flat, bisected, seams, fits, skins: [inside, outside], pieces })
     }
 
-    fn into_work(self, sculpture: Sculpture) -> Work {
+    fn into_work(mut self, sculpture: Sculpture) -> Result<Work> {
         let faces = self.face_reports();
-        let cut = self.cut_parts(&sculpture);
+        let Fitted { parts: mut cut, dust, thin } = self.fit(&sculpture);
+        let split = splice::split(&mut cut, &sculpture, &self.assembly.faces, &mut self.seams)?;
         let mass: f64 = cut.iter().map(|c| c.part.mass).sum();
         let weighted: Vector3<f64> = cut.iter().map(|c| c.centroid.coords * c.part.mass).sum();
         let centre_of_mass = Point3::from(if mass > 0.0 { weighted / mass } else { Vector3::zeros() });
@@ -109,16 +140,31 @@ impl Solved {
                 alone.volume()
             })
             .collect();
+        let is_open = |o: Owner| matches!(o, Owner::Face(f) if self.assembly.faces[f].open);
+        let (area, open_area) = (self.shell.area_of(|o| !is_open(o)), self.shell.area_of(is_open));
+        let centroid = self.assembly.world(&self.shell.centroid_of(|o| !is_open(o)));
         let (mesh, edges) = self.mesh();
         let parts: Vec<_> = cut.into_iter().map(|c| c.part).collect();
         let mut findings = self.findings(&sculpture, &parts);
+        self.check_thickness(&sculpture, &parts, dust, &mut findings);
+        for face in thin {
+            findings.push(Finding::new(
+                Level::Warning,
+                "not-fitted",
+                face,
+                "this face has too many corners to be fitted: its template is that of the thin middle skin",
+                "split the element, or look for a plane that runs off to nowhere",
+            ));
+        }
+        findings.extend(split);
         findings.sort();
-        Work {
+        Ok(Work {
             faces,
             element_volumes,
             volume: self.shell.volume(),
-            area: self.shell.area(),
-            centroid: self.assembly.world(&self.shell.centroid()),
+            area,
+            open_area,
+            centroid,
             seams: self.seams,
             parts,
             mesh,
@@ -127,7 +173,20 @@ impl Solved {
             centre_of_mass,
             findings,
             sculpture,
-        }
+        })
+    }
+
+    fn fit(&self, sculpture: &Sculpture) -> Fitted {
+        let skins = Skins {
+            assembly: &self.assembly,
+            sculpture,
+            inside: &self.skins[0],
+            middle: &self.shell,
+            outside: &self.skins[1],
+            seams: &self.seams,
+            fits: &self.fits,
+        };
+        skins.fit()
     }
 
     fn face_reports(&self) -> Vec<FaceReport> {
@@ -146,39 +205,13 @@ impl Solved {
                 id: face.id.clone(),
                 element: face.element,
                 nominal_area,
-                area: pieces.iter().map(|p| p.area).sum(),
-                pieces: pieces.iter().map(|p| p.area).collect(),
+                area: if face.open { 0.0 } else { pieces.iter().map(|p| p.area).sum() },
+                pieces: if face.open { Vec::new() } else { pieces.iter().map(|p| p.area).collect() },
                 profile: face.profile.clone(),
                 frame: face.frame,
                 phase: face.phase,
             })
             .collect()
-    }
-
-    fn cut_parts(&self, sculpture: &Sculpture) -> Vec<CutPart> {
-        let seam_of: BTreeMap<(usize, usize), usize> = self
-            .seams
-            .iter()
-            .enumerate()
-            .map(|(i, s)| ((s.between[0].min(s.between[1]), s.between[0].max(s.between[1])), i))
-            .collect();
-        let density = sculpture.rules.density;
-        let mut parts: Vec<CutPart> = (0..self.assembly.faces.len())
-            .into_par_iter()
-            .map(|f| {
-                if sculpture.kept_whole.contains(&self.assembly.faces[f].id) {
-                    let shell = self.assembly.face_alone(f);
-                    let pieces = pieces_of_faces(&shell, self.assembly.faces.len()).swap_remove(f);
-                    face_parts(&self.assembly, &shell, f, &pieces, &seam_of, density)
-                } else {
-                    face_parts(&self.assembly, &self.shell, f, &self.pieces[f], &seam_of, density)
-                }
-            })
-            .flatten()
-            .collect();
-        parts.extend(closure_parts(&self.assembly, &self.shell, &self.seams, &seam_of, density));
-        parts.sort_by(|a, b| a.part.id.cmp(&b.part.id));
-        parts
     }
 
     fn mesh(&self) -> (Mesh, Vec<ShellEdge>) {
@@ -270,6 +303,69 @@ impl Solved {
             }
         }
         found
+    }
+
+    /// What thickness did: where square cuts had to stand back, what was too small to keep, and whether any
+    /// two parts still share space.
+    fn check_thickness(&self, sculpture: &Sculpture, parts: &[Part], dust: usize, found: &mut Vec<Finding>) {
+        let mut back: Vec<(f64, &str)> = self
+            .seams
+            .iter()
+            .filter_map(|seam| {
+                let [a, b] = seam.between.map(|f| &self.assembly.faces[f].id);
+                let joint = sculpture.joint_between(a, b);
+                let by = seam.segments.iter().map(|s| cut_back(s, joint)).fold(0.0, f64::max);
+                (by > LEAST_CUT_BACK).then_some((by, seam.id.as_str()))
+            })
+            .collect();
+        back.sort_by(|x, y| y.0.total_cmp(&x.0).then(x.1.cmp(y.1)));
+        if !back.is_empty() {
+            let worst: Vec<String> =
+                back.iter().take(LISTED).map(|(by, id)| format!("{id} by {by:.1} mm")).collect();
+            let more = if back.len() > LISTED { ", …" } else { "" };
+            found.push(Finding::new(
+                Level::Note,
+                "cut-back",
+                sculpture.name.as_str(),
+                format!(
+                    "cut square, sheets would take up the same space at {} seams, so their templates are cut back \
+                     there: {}{more}",
+                    back.len(),
+                    worst.join(", ")
+                ),
+                "fill these gaps with weld metal, or give the joint bevel: true and grind the edges to the angle in \
+                 the schedule",
+            ));
+        }
+        if dust > 0 {
+            found.push(Finding::new(
+                Level::Note,
+                "dust",
+                sculpture.name.as_str(),
+                format!("{dust} pieces smaller than twice the thickness squared are left out"),
+                "a weld bead covers them",
+            ));
+        }
+        let corners: usize = parts.iter().map(Part::corners).sum();
+        let searched = if corners <= MOST_CORNERS_OF_ALL { clashes(parts) } else { Vec::new() };
+        for clash in searched {
+            let [a, b] = clash.parts.map(|i| &parts[i]);
+            let tags = |p: &Part| p.edges.iter().flatten().flatten().copied().collect::<BTreeSet<usize>>();
+            let common: f64 = tags(a).intersection(&tags(b)).map(|&s| self.seams[s].length).sum();
+            let allowed = if common > 0.0 { CLASH_PER_METRE * common / 1000.0 } else { CLASH_PER_METRE };
+            if clash.volume > allowed {
+                found.push(Finding::new(
+                    Level::Warning,
+                    "clash",
+                    format!("{} and {}", a.id, b.id),
+                    format!(
+                        "these parts would share {:.1} mm³ near ({:.0}, {:.0}, {:.0}) mm",
+                        clash.volume, clash.place.x, clash.place.y, clash.place.z
+                    ),
+                    "grind one of them there, run a lap past by less, or move a phase",
+                ));
+            }
+        }
     }
 
     fn check_closure(&self, sculpture: &Sculpture, found: &mut Vec<Finding>) {
@@ -385,6 +481,40 @@ impl Solved {
             }
         }
     }
+}
+
+/// How far square cuts stand back along a sheet from where the skins that were to meet cross, mm.
+fn cut_back(segment: &SeamSegment, joint: &Joint) -> f64 {
+    if joint.bevel {
+        return 0.0;
+    }
+    let share = match (joint.meet, segment.angle > 180.0) {
+        (Meet::Inside, false) | (Meet::Outside, true) => 0.0,
+        (Meet::Middle, _) => 0.5,
+        _ => 1.0,
+    };
+    let half = (segment.angle / 2.0).to_radians();
+    let thickest = segment.thickness[0].max(segment.thickness[1]);
+    (share * thickest * (half.cos() / half.sin()).abs()).min(DEEPEST_CUT_BACK * thickest)
+}
+
+/// Shorter cut-backs are within what a torch leaves, mm.
+const LEAST_CUT_BACK: f64 = 0.5;
+/// Sheets folded back on each other have no crossing to measure from; beyond this many thicknesses the
+/// figure means nothing.
+const DEEPEST_CUT_BACK: f64 = 20.0;
+/// Seams named in one finding.
+const LISTED: usize = 5;
+/// Space two parts may share per metre of their seam, mm³: what rounding of chords leaves.
+const CLASH_PER_METRE: f64 = 1.0;
+
+/// How the thick sheets of a seam go together.
+fn fit_of(sculpture: &Sculpture, registry: &Registry, assembly: &Assembly, seam: &Seam) -> Result<Fit> {
+    let [a, b] = seam.between.map(|f| &assembly.faces[f].id);
+    let joint = sculpture.joint_between(a, b);
+    let kind = find("joint", &registry.joints, &joint.kind)?;
+    let settings = Values::check(&format!("joint {}", kind.name), kind.settings, &joint.settings)?;
+    Ok((kind.fit)(&settings))
 }
 
 /// The pairs of faces whose joint kind chooses the bisector, from the facts of their exact seams.

@@ -4,8 +4,8 @@
 //! is cut by ears, which always covers its boundary.
 
 use crate::drawing::signed_area;
+use crate::polygon::holds;
 use crate::shell::{NONE, Shell};
-use crate::trim::window::holds;
 use nalgebra::Point3;
 use spade::handles::{FixedFaceHandle, PossiblyOuterTag};
 use spade::{ConstrainedDelaunayTriangulation, InsertionError, Point2, Triangulation};

@@ -68,6 +68,8 @@ pub struct Work {
     pub volume: f64,
     /// Area of the middle skin, mm².
     pub area: f64,
+    /// Area of the faces left open, mm²: the model closes them with a plane, and the volume counts up to it.
+    pub open_area: f64,
     /// Centroid of the middle skin as a shell of even thickness, mm.
     pub centroid: Point3<f64>,
     /// Mass of all parts, kg.
@@ -98,6 +100,8 @@ pub struct Output {
     pub tables: Vec<Table>,
     /// Elevations, plan and pictorial view.
     pub views: Vec<Drawing>,
+    /// Shop drawings: parts with their dimensions, seams seen edge-on, elements taken apart.
+    pub drawings: Vec<Drawing>,
     /// The shell, for the model writers.
     pub mesh: Option<Mesh>,
     /// Findings of stages.

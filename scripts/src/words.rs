@@ -110,6 +110,9 @@ fn settings_of(registry: &Registry, name: &str) -> Vec<WordSetting> {
     if name == "template" {
         rows.extend(registry.templates.iter().flat_map(|row| row.settings()));
     }
+    if name == "stage" {
+        rows.extend(registry.stages.iter().flat_map(|row| row.settings()));
+    }
     rows.iter().map(|row| word_setting(name, row)).collect()
 }
 

@@ -4,4 +4,7 @@ mod closed_forms;
 mod closure;
 mod degenerate;
 mod invariance;
+mod match_marks;
 mod reference_bodies;
+mod thickness;
+mod welds;

@@ -5,10 +5,11 @@
 pub mod case;
 pub mod closed;
 pub mod compare;
+pub mod marks;
 pub mod random;
 pub mod works;
 
-pub use case::{Case, FaceCase, Reference, References, element, references};
+pub use case::{Case, FaceCase, Reference, References, element, profile, references};
 pub use closed::closed_volume;
 pub use compare::{AGREEMENT, Differences, compare_with_reference};
 pub use random::Random;

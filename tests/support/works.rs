@@ -67,7 +67,7 @@ fn joint(random: &mut Random) -> Joint {
     Joint {
         kind: random.one(&["true", "true", "mitre", "auto", "auto"]).to_owned(),
         meet: random.one(&[Meet::Inside, Meet::Middle, Meet::Outside]),
-        wobble_limit: None,
+        ..Joint::default()
     }
 }
 

@@ -1,6 +1,8 @@
 //! `ribwright make SCRIPT`: all the files of a work, written whole or not at all.
 
-use super::{Stop, findings_json, has_errors, on_threads, show_findings, show_printed, show_stop, work_out};
+use super::{
+    Stop, findings_json, has_errors, on_threads, show_main_findings, show_printed, show_stop, work_out,
+};
 use crate::args::Make;
 use crate::console::{Console, DONE, FAILED, USAGE, count_text, plural};
 use crate::folder::{Folder, Kept, Written};
@@ -88,7 +90,7 @@ fn show(args: &Make, out: &Path, made: &Made, console: &mut Console<'_>) {
         }));
         return;
     }
-    show_findings(&made.findings, console);
+    show_main_findings(&made.findings, console);
     let Some(written) = &made.written else {
         console.say(&format!("{}: {}; nothing written", args.script.display(), count_text(&made.findings)));
         say_untouched(out, console);

@@ -110,6 +110,29 @@ pub(crate) fn show_findings(findings: &[Finding], console: &mut Console<'_>) {
     }
 }
 
+/// Findings of one kind shown in full before the rest of them are only named.
+const IN_FULL: usize = 2;
+
+/// Shows findings, worst first, the first few of each kind in full. Error findings are never cut short.
+pub(crate) fn show_main_findings(findings: &[Finding], console: &mut Console<'_>) {
+    for (i, finding) in findings.iter().enumerate() {
+        let same = |f: &&Finding| f.code == finding.code && f.level == finding.level;
+        let before = findings[..i].iter().filter(same).count();
+        let all = findings.iter().filter(same).count();
+        if finding.level == Level::Error || before < IN_FULL || all == IN_FULL + 1 {
+            console.say(&finding_text(finding));
+        } else if before == IN_FULL {
+            let places: Vec<&str> = findings[i..].iter().filter(same).map(|f| f.place.as_str()).collect();
+            console.say(&format!(
+                "    … and {} more [{}]: {}",
+                places.len(),
+                finding.code,
+                places.join(", ")
+            ));
+        }
+    }
+}
+
 /// Shows why a command stopped and returns the exit code.
 pub(crate) fn show_stop(stop: &Stop, as_json: bool, console: &mut Console<'_>) -> u8 {
     if as_json {

@@ -3,9 +3,9 @@
 //! Self-contained: pictures are inline SVG, nothing is fetched. Elevations and plan share one scale, which
 //! holds when the book is printed at 100 %.
 
-use super::Writer;
 use super::csv::cell_text;
 use super::job::all_findings;
+use super::{Writer, book_welds};
 use crate::drawing::{Drawing, Label, Layer};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
@@ -53,7 +53,8 @@ const LETTER_WIDTH: f64 = 0.6;
 const THUMBNAIL_DETAIL: f64 = 1.0 / 250.0;
 
 /// Tables that have a chapter of their own.
-const OWN_CHAPTER: [&str; 3] = ["parts", "seams", "findings"];
+const OWN_CHAPTER: [&str; 6] =
+    ["parts", "seams", "findings", book_welds::TABLES[0], book_welds::TABLES[1], book_welds::TABLES[2]];
 
 fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
     if output.views.is_empty() && output.tables.is_empty() {
@@ -68,14 +69,16 @@ fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="generator" content=(concat!("ribwright ", env!("CARGO_PKG_VERSION")));
                 title { (work.sculpture.name) " · job book" }
-                style { (PreEscaped(STYLE)) }
+                style { (PreEscaped(STYLE)) (PreEscaped(book_welds::STYLE)) }
             }
             body {
                 (cover(work, output, &findings))
                 (outside(output))
+                (taken_apart(output))
                 (findings_chapter(&findings))
                 (parts(work, output))
                 (seams(&work.seams))
+                (book_welds::chapters(output))
                 @for table in output.tables.iter().filter(|t| !OWN_CHAPTER.contains(&t.name.as_str())) {
                     (other_table(table))
                 }
@@ -166,6 +169,30 @@ fn outside(output: &Output) -> Markup {
         }
     }
 }
+
+/// Elements taken apart, one on a page.
+fn taken_apart(output: &Output) -> Markup {
+    let drawings = || output.drawings.iter().filter(|d| d.name.ends_with(EXPLODED));
+    html! {
+        @if drawings().next().is_some() {
+            section.chapter {
+                h2 { "Taken apart" }
+                p { "Each element with its parts moved outward, as seen from the south-east and from above. Of parts "
+                    "marked (inside) the inside is seen." }
+                @for drawing in drawings() {
+                    figure { (fitted_with(drawing, EXPLODED_ROOM, EXPLODED_LETTERS)) figcaption { (drawing.title) } }
+                }
+            }
+        }
+    }
+}
+
+/// How the names of exploded views end.
+const EXPLODED: &str = "-exploded";
+/// Width and height an exploded view may take, so that its heading stays on its page, mm.
+const EXPLODED_ROOM: [f64; 2] = [180.0, 195.0];
+/// Least font size of its names, mm: they stand close to each other.
+const EXPLODED_LETTERS: f64 = 2.6;
 
 /// The largest scale 1 : n at which all pictures fit one page, and in how many columns.
 fn elevation_scale(drawings: &[&Drawing]) -> (f64, usize) {
@@ -336,7 +363,7 @@ fn other_table(table: &Table) -> Markup {
 }
 
 /// Text that may be broken after `/` and `~`.
-fn breakable(text: &str) -> Markup {
+pub(super) fn breakable(text: &str) -> Markup {
     html! { @for piece in text.split_inclusive(['/', '~']) { (piece) wbr; } }
 }
 
@@ -344,7 +371,8 @@ fn breakable(text: &str) -> Markup {
 
 /// What is cut, without marks and writing.
 fn cut_only(drawing: &Drawing) -> Drawing {
-    let paths = drawing.paths.iter().filter(|p| p.layer == Layer::Cut).cloned().collect();
+    let outlines = drawing.true_outlines().cloned();
+    let paths = outlines.map(|p| crate::drawing::Path { layer: Layer::Cut, ..p }).collect();
     Drawing { paths, ..Drawing::default() }
 }
 
@@ -373,15 +401,25 @@ fn frame(drawing: &Drawing, letters: f64) -> Option<[[f64; 2]; 2]> {
 
 /// The drawing as large as its room allows.
 fn fitted(drawing: &Drawing, room: [f64; 2]) -> Markup {
+    fitted_with(drawing, room, LETTERS)
+}
+
+/// The same with letters of at least this size on paper, mm.
+fn fitted_with(drawing: &Drawing, room: [f64; 2], letters: f64) -> Markup {
     let Some([low, high]) = frame(drawing, 0.0) else { return html! {} };
-    at_scale(drawing, ((high[0] - low[0]) / room[0]).max((high[1] - low[1]) / room[1]))
+    picture(drawing, ((high[0] - low[0]) / room[0]).max((high[1] - low[1]) / room[1]), letters)
 }
 
 /// The drawing at 1 : `scale` as inline SVG.
 fn at_scale(drawing: &Drawing, scale: f64) -> Markup {
+    picture(drawing, scale, LETTERS)
+}
+
+/// The drawing at 1 : `scale` with letters of at least this size on paper, mm.
+fn picture(drawing: &Drawing, scale: f64, letters: f64) -> Markup {
     /// Room for the width of lines around the picture, mm on paper.
     const MARGIN: f64 = 0.6;
-    let letters = LETTERS * scale;
+    let letters = letters * scale;
     let Some([low, high]) = frame(drawing, letters) else { return html! {} };
     let margin = MARGIN * scale;
     let (width, height) = (high[0] - low[0] + 2.0 * margin, high[1] - low[1] + 2.0 * margin);

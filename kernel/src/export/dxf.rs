@@ -83,6 +83,8 @@ fn add_layer(file: &mut dxf::Drawing, layer: Layer) {
         Layer::Cut => ("CONTINUOUS", 7),
         Layer::BendDown => ("LONG-DASH", 5),
         Layer::BendUp => ("DASH-DOT", 1),
+        Layer::Outline => ("OUTLINE-DASH", 2),
+        Layer::Lead => ("CONTINUOUS", 30),
         Layer::Mark => ("CONTINUOUS", 3),
         Layer::Text => ("CONTINUOUS", 4),
         Layer::Seam => ("CONTINUOUS", 6),
@@ -433,6 +435,7 @@ pub(crate) mod tests {
             area: 0.0,
             cut_length: 0.0,
             bends: Vec::new(),
+            datum: None,
         };
         let part = |stem: &str, kinds: &[&str]| crate::work::PartTemplates {
             part: 0,

@@ -97,11 +97,57 @@ struct PartEntry<'a> {
     /// `sheet` or `closure`.
     kind: &'static str,
     thickness_mm: f64,
+    placement: PlacementEntry,
     outlines: usize,
     template_files: Vec<String>,
     cut_length_mm: f64,
     area_mm2: f64,
     mass_kg: f64,
+}
+
+/// Where a part lies in the work: a point (s, t) of its outline lies at origin + s·along + t·across, a sheet's
+/// middle skin `lift` + its profile's height at t − phase further outward. A closure strip's front lies in the
+/// plane and its thickness behind it.
+#[derive(Serialize)]
+struct PlacementEntry {
+    origin_mm: [f64; 3],
+    along: [f64; 3],
+    across: [f64; 3],
+    outward: [f64; 3],
+    #[serde(skip_serializing_if = "Option::is_none")]
+    phase_mm: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    lift_mm: Option<f64>,
+    /// What lies at (0, 0) of a drawing developed along the middle skin: s and, counted along that skin from
+    /// the crest at the phase, w (x of the drawing runs against w). Of a closure strip x and y.
+    drawing_corner_mm: [f64; 2],
+}
+
+fn placement(part: &Part) -> PlacementEntry {
+    let points = part.outlines.iter().flatten();
+    let (phase_mm, lift_mm, drawing_corner_mm) = match &part.kind {
+        PartKind::Sheet { profile, phase, lift } => {
+            let corner = points.fold([f64::INFINITY, f64::NEG_INFINITY], |c, p| {
+                [c[0].min(p[0]), c[1].max(profile.developed_at(p[1] - phase, 0.0))]
+            });
+            (Some(*phase), Some(*lift), corner)
+        }
+        PartKind::Closure { .. } => {
+            let corner = points.fold([f64::INFINITY; 2], |c, p| [c[0].min(p[0]), c[1].min(p[1])]);
+            (None, None, corner)
+        }
+    };
+    let f = &part.frame;
+    let direction = |d: Vector3<f64>| [d.x, d.y, d.z];
+    PlacementEntry {
+        origin_mm: point(&f.origin),
+        along: direction(f.u),
+        across: direction(f.v),
+        outward: direction(f.n),
+        phase_mm,
+        lift_mm,
+        drawing_corner_mm,
+    }
 }
 
 fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
@@ -211,6 +257,7 @@ fn part_entry<'a>(index: usize, part: &'a Part, output: &Output) -> PartEntry<'a
         face: &part.face,
         kind,
         thickness_mm,
+        placement: placement(part),
         outlines: part.outlines.iter().filter(|o| signed_area(o) > 0.0).count(),
         template_files: output
             .templates
@@ -250,7 +297,7 @@ pub(crate) mod samples {
     use crate::element::Solid;
     use crate::finding::Level;
     use crate::mesh::samples::{corrugated, cuboid, edges, join};
-    use crate::part::Frame;
+    use crate::part::{Frame, Marking};
     use crate::profile::{Piece, Profile};
     use crate::sculpture::{Element, Sculpture};
     use crate::template::Template;
@@ -302,6 +349,7 @@ pub(crate) mod samples {
             dihedral: 90.0,
             mismatch: 1e-13,
             pieces: 1,
+            segments: Vec::new(),
             runs: vec![
                 run(&[[0.0, 0.0, 1100.0], [60.0, 0.0, 1100.0]], false),
                 run(&[[100.0, -42.0, 1100.0], [1400.0, 0.0, 1100.0], [1400.0, 1.0, 1100.0]], true),
@@ -315,6 +363,8 @@ pub(crate) mod samples {
             frame,
             edges: vec![vec![Some(0), None, None, None]],
             outlines: vec![outline.clone()],
+            marks: Vec::new(),
+            marking: Marking::default(),
             area: 1_600_000.5,
             cut_length: 5400.0,
             mass: 25.12,
@@ -332,6 +382,7 @@ pub(crate) mod samples {
             edges: edges(&mesh),
             volume: mesh.volume(),
             area: mesh.area(),
+            open_area: 0.0,
             centroid: mesh.centroid().expect("has an area"),
             mass: 50.24,
             centre_of_mass: Point3::new(690.0, 140.0, -0.0),
@@ -361,6 +412,7 @@ pub(crate) mod samples {
             area: 1_600_000.5,
             cut_length: 5400.0,
             bends: Vec::new(),
+            datum: None,
         };
         vec![
             PartTemplates {

@@ -8,6 +8,7 @@ use super::Writer;
 use crate::drawing::{Drawing, Label, Layer, LineStyle, Path};
 use crate::error::Result;
 use crate::lettering;
+use crate::settings::LARGEST_NUMBER;
 use crate::work::{OutFile, Output, Work};
 use rayon::prelude::*;
 use std::fmt::Write as _;
@@ -18,6 +19,8 @@ pub const ROW: Writer =
 
 /// Width (and greatest height) of a view on its page, mm.
 const VIEW_SIZE: f64 = 400.0;
+/// What an A4 page holds between the margins and above the scale bar, mm; prints on A3 are twice the area.
+const PAGE: [f64; 2] = [190.0, 263.0];
 
 fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
     files(output)
@@ -30,7 +33,8 @@ fn files(output: &Output) -> Result<Vec<OutFile>> {
             .map(|t| (format!("templates/{}-{}.svg", part.stem, t.kind), &t.drawing, Fit::TrueSize))
     });
     let views = output.views.iter().map(|v| (format!("views/{}.svg", v.name), v, Fit::Within(VIEW_SIZE)));
-    let files: Vec<_> = templates.chain(views).collect();
+    let drawings = output.drawings.iter().map(|d| (format!("drawings/{}.svg", d.name), d, Fit::Page(PAGE)));
+    let files: Vec<_> = templates.chain(views).chain(drawings).collect();
     files
         .into_par_iter()
         .map(|(path, drawing, fit)| {
@@ -47,6 +51,9 @@ pub enum Fit {
     TrueSize,
     /// At the largest round scale (1:1, 1:2, 1:5, 1:10, …) at which width and height stay within this, mm.
     Within(f64),
+    /// At the largest round scale, smaller or larger than true size, at which it fits a page of this width
+    /// and height between its margins, upright or lying, mm.
+    Page([f64; 2]),
 }
 
 /// Margin round the drawing, mm.
@@ -69,13 +76,16 @@ pub fn drawing_to_svg(drawing: &Drawing, fit: Fit) -> Result<String> {
     let divisor = match fit {
         Fit::TrueSize => 1.0,
         Fit::Within(size) => round_scale((hi[0] - lo[0]).max(hi[1] - lo[1]) / size),
+        Fit::Page(page) => page_scale([hi[0] - lo[0], hi[1] - lo[1]], page),
     };
     let mut bar = scale_bar([MARGIN, MARGIN / 2.0], divisor);
     name_and_legend(&mut bar, drawing, fit);
     let bar_width = lettering::extents(&bar).map_or(0.0, |[_, hi]| hi[0] - MARGIN);
     let width = ((hi[0] - lo[0]) / divisor).max(bar_width) + 2.0 * MARGIN;
     let height = (hi[1] - lo[1]) / divisor + 2.0 * MARGIN + STRIP;
-    let mut page = Page { text: String::new(), lo: [0.0; 2], top: height, divisor: 1.0 };
+    // A shop drawing is read by people: a hundredth of a millimetre on paper keeps its file short.
+    let grain = if matches!(fit, Fit::Page(_)) { 100.0 } else { 10_000.0 };
+    let mut page = Page { text: String::new(), lo: [0.0; 2], top: height, divisor: 1.0, grain };
     let size = format!("{} {}", Number(width), Number(height));
     let [w, h] = [width, height].map(Number);
     let _ = write!(
@@ -94,7 +104,13 @@ pub fn drawing_to_svg(drawing: &Drawing, fit: Fit) -> Result<String> {
             &[],
         );
     }
-    page.lo = [lo[0] - MARGIN * divisor, lo[1] - (MARGIN + STRIP) * divisor];
+    // A shop drawing narrower than its title stands in the middle of the page.
+    let aside = if matches!(fit, Fit::Page(_)) {
+        (width * divisor - (hi[0] - lo[0])) / 2.0
+    } else {
+        MARGIN * divisor
+    };
+    page.lo = [lo[0] - aside, lo[1] - (MARGIN + STRIP) * divisor];
     page.divisor = divisor;
     for layer in drawing.layers() {
         let labels = if layer == Layer::Text { drawing.labels.as_slice() } else { &[] };
@@ -113,6 +129,8 @@ pub(super) fn scale_bar(at: [f64; 2], divisor: f64) -> Drawing {
     paths.extend((1..10).map(|i| tick(f64::from(i) * BAR / 10.0, if i == 5 { 3.0 } else { 2.0 })));
     let text = if divisor > 1.0 {
         format!("{} mm   scale 1:{}", Number(BAR * divisor), Number(divisor))
+    } else if divisor < 1.0 {
+        format!("{} mm   scale {}:1", Number(BAR * divisor), Number((100.0 / divisor).round() / 100.0))
     } else {
         format!("{} mm", Number(BAR))
     };
@@ -150,6 +168,8 @@ fn name_and_legend(bar: &mut Drawing, drawing: &Drawing, fit: Fit) {
 pub(super) fn legend(drawing: &Drawing) -> Vec<(Layer, &'static str)> {
     let meaning = |layer| match layer {
         Layer::Cut => Some("cut"),
+        Layer::Outline => Some("true outline, not cut"),
+        Layer::Lead => Some("lead-in"),
         Layer::BendDown => Some("bend down, away from you"),
         Layer::BendUp => Some("bend up, towards you"),
         Layer::Mark => Some("fold; C crest, V valley: mark only"),
@@ -170,12 +190,35 @@ fn round_scale(least: f64) -> f64 {
     loop {
         for step in [1.0, 2.0, 5.0] {
             // Coordinates are bounded by `validate`, so this ends after a few decades.
-            if decade * step >= least || decade >= crate::settings::LARGEST_NUMBER {
+            if decade * step >= least || decade >= LARGEST_NUMBER {
                 return decade * step;
             }
         }
         decade *= 10.0;
     }
+}
+
+/// Steps of the scales of shop drawings within a power of ten; all are found on scale rules or halve one.
+const STEPS: [f64; 7] = [1.0, 1.5, 2.0, 2.5, 4.0, 5.0, 7.5];
+/// The same where a drawing is enlarged: 10, 5, 4, 2.5 and 2 : 1.
+const ENLARGED: [f64; 5] = [1.0, 2.0, 2.5, 4.0, 5.0];
+
+/// The least divisor at which a drawing of this size fits a page, upright or lying; below 1 it is enlarged.
+fn page_scale(size: [f64; 2], page: [f64; 2]) -> f64 {
+    let upright = (size[0] / page[0]).max(size[1] / page[1]);
+    // Lying, the strip with the scale bar takes its height from the narrower side.
+    let lying = (size[0] / (page[1] + STRIP)).max(size[1] / (page[0] - STRIP));
+    let least = upright.min(lying);
+    // Whole powers only, so that the scale prints as it is.
+    for power in -2..=9 {
+        for &step in if power < 0 { &ENLARGED[..] } else { &STEPS[..] } {
+            let scale = if power < 0 { step / 10_f64.powi(-power) } else { step * 10_f64.powi(power) };
+            if scale >= least {
+                return scale;
+            }
+        }
+    }
+    LARGEST_NUMBER
 }
 
 /// The file being written: `lo` is the corner of the page in the drawing, `top` the page's height, mm.
@@ -184,6 +227,8 @@ struct Page {
     lo: [f64; 2],
     top: f64,
     divisor: f64,
+    /// Steps of coordinates per mm of the page.
+    grain: f64,
 }
 
 impl Page {
@@ -232,6 +277,7 @@ impl Page {
         for (i, p) in points.iter().enumerate() {
             let x = (p[0] - self.lo[0]) / self.divisor;
             let y = self.top - (p[1] - self.lo[1]) / self.divisor;
+            let [x, y] = [x, y].map(|v| (v * self.grain).round() / self.grain);
             let _ = write!(self.text, "{}{} {}", ["L", "M"][usize::from(i == 0)], Number(x), Number(y));
         }
         if closed {
@@ -248,11 +294,33 @@ fn grey_byte(grey: f64) -> u8 {
 /// A number with at most four decimals and no trailing zeros.
 struct Number(f64);
 
+/// Parts of a millimetre that are written.
+const PARTS: f64 = 1.0e4;
+
 impl std::fmt::Display for Number {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let text = format!("{:.4}", self.0);
-        let text = text.trim_end_matches('0').trim_end_matches('.');
-        f.write_str(if text == "-0" { "0" } else { text })
+        let scaled = (self.0 * PARTS).round();
+        if scaled.abs() >= PARTS * LARGEST_NUMBER {
+            return write!(f, "{:.4}", self.0);
+        }
+        // Whole numbers are written many times faster than decimals, and a page is made of them.
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked above")]
+        let all = scaled.abs() as u64;
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a whole number")]
+        let (whole, mut rest) = (all / PARTS as u64, all % PARTS as u64);
+        if scaled < 0.0 {
+            f.write_char('-')?;
+        }
+        write!(f, "{whole}")?;
+        if rest > 0 {
+            let mut digits = 4;
+            while rest % 10 == 0 {
+                rest /= 10;
+                digits -= 1;
+            }
+            write!(f, ".{rest:0digits$}")?;
+        }
+        Ok(())
     }
 }
 

@@ -1,6 +1,6 @@
-//! exact where each side is one piece and the wobble is small, else mitred with closure strips
+//! The automatic joint: exact where each side is one piece and the wobble is small, else mitred with closure strips
 
-use super::{Cut, JointKind, SeamFacts};
+use super::{Cut, JointKind, SeamFacts, touch};
 
 /// The registry row.
 pub const ROW: JointKind = JointKind {
@@ -8,6 +8,7 @@ pub const ROW: JointKind = JointKind {
     summary: "exact where each side is one piece and the wobble is small, else mitred with closure strips",
     settings: &[],
     choose,
+    fit: touch,
 };
 
 fn choose(facts: &SeamFacts) -> Cut {

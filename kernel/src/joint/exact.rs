@@ -1,6 +1,6 @@
 //! both sheets cut to the exact intersection of the two surfaces
 
-use super::{Cut, JointKind, SeamFacts};
+use super::{Cut, JointKind, SeamFacts, touch};
 
 /// The registry row.
 pub const ROW: JointKind = JointKind {
@@ -8,11 +8,9 @@ pub const ROW: JointKind = JointKind {
     summary: "both sheets cut to the exact intersection of the two surfaces",
     settings: &[],
     choose,
+    fit: touch,
 };
 
-fn choose(facts: &SeamFacts) -> Cut {
-    {
-        let _ = facts;
-        Cut::Exact
-    }
+fn choose(_facts: &SeamFacts) -> Cut {
+    Cut::Exact
 }

@@ -2,10 +2,11 @@
 
 pub mod auto;
 pub mod exact;
+pub mod lap;
 pub mod mitre;
 
 use crate::registry::NamedRow;
-use crate::settings::Setting;
+use crate::settings::{Setting, Values};
 use std::fmt;
 
 /// How a seam is cut.
@@ -15,6 +16,25 @@ pub enum Cut {
     Exact,
     /// Both sheets end on the bisecting plane; closure strips fill between them.
     Bisector,
+}
+
+/// How the thick sheets of a seam go together, once its cut is chosen.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Fit {
+    /// Both end where the skins that are to meet touch.
+    Touch,
+    /// One runs past the other, which stops against it.
+    Lap {
+        /// How far beyond the other's outside, mm.
+        past: f64,
+        /// The face that runs past; none is the first by name.
+        over: Option<String>,
+    },
+}
+
+/// For kinds whose sheets end where their skins touch.
+pub fn touch(_settings: &Values) -> Fit {
+    Fit::Touch
 }
 
 /// What a joint kind may look at: the seam as an exact cut would leave it.
@@ -39,6 +59,8 @@ pub struct JointKind {
     pub settings: &'static [Setting],
     /// Chooses the cut from the facts of the exact seam.
     pub choose: fn(&SeamFacts) -> Cut,
+    /// How thick sheets end at it, from its own settings.
+    pub fit: fn(&Values) -> Fit,
 }
 
 impl NamedRow for JointKind {

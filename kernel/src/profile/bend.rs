@@ -1,10 +1,10 @@
 //! Bend allowance: how much length of flat sheet a bend takes.
 //!
 //! `turn` is the angle the sheet turns (0 is flat, π folded back), radians; the opening angle β of a drawing
-//! is π − turn. The neutral line lies K × thickness from the inside face. Three rules are in use:
-//! a K-factor of the workshop's own tests, DIN 6935 ("Cold bending of flat rolled steel"), and the formulas
-//! of Machinery's Handbook ("Lengths of sheet metal bends"). All are for preliminary sizes: a bend test on
-//! the real sheet decides.
+//! is π − turn. The neutral line lies K × thickness from the inside face. Four rules are in use ([`Rule`]):
+//! a K-factor of the workshop's own tests, DIN 6935 ("Cold bending of flat rolled steel"), the formulas
+//! of Machinery's Handbook ("Lengths of sheet metal bends"), and the shop's own table of deductions. All are
+//! for preliminary sizes: a bend test on the real sheet decides.
 
 use crate::error::{Error, Result};
 use std::f64::consts::{FRAC_PI_2, PI};
@@ -17,6 +17,136 @@ const DIN_NEARLY_FLAT: f64 = 165.0;
 
 /// Rounding allowed when an opening angle is compared with the limits of DIN 6935, radians.
 const ANGLE_ROUNDING: f64 = 1.0e-12;
+
+/// How far an angle may lie outside a shop's table and still take its first or last row, degrees: such tables
+/// are written to a tenth of a degree at best.
+const TABLE_ROUNDING: f64 = 0.05;
+
+/// How the length that a bend takes is found.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Rule {
+    /// One place of the neutral line for all bends, from the inside (0) to the outside (1) of the thickness.
+    KFactor(f64),
+    /// DIN 6935, from each bend's angle and radius.
+    Din6935,
+    /// The formulas of Machinery's Handbook.
+    Handbook(HandbookMaterial),
+    /// The shop's own table, see [`DeductionTable`].
+    Table(DeductionTable),
+}
+
+/// A shop's table of bend deductions for one sheet, one inside radius and one die.
+///
+/// Each row is the angle by which the sheet **turns** (degrees; what stands beside a bend line: 0 is flat, 90
+/// a square corner) and what to take off the sum of the two legs, measured on the outside to the corner of
+/// the outside faces, mm. Between rows the deduction is linear; outside them there is none.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DeductionTable {
+    rows: Vec<[f64; 2]>,
+}
+
+impl DeductionTable {
+    /// Takes the rows, which must be in order of the angle.
+    ///
+    /// # Errors
+    /// No row, an angle outside 0 to below 180 degrees, or one that does not grow from row to row.
+    pub fn new(rows: Vec<[f64; 2]>) -> Result<Self> {
+        if rows.is_empty() {
+            return Err(Error::input("the table of bend deductions has no row")
+                .remedy("give rows [degrees turned, mm to take off], for instance [[45, 1.2], [90, 3.8]]"));
+        }
+        if let Some(row) = rows.iter().find(|r| !(0.0..180.0).contains(&r[0]) || !r[1].is_finite()) {
+            return Err(Error::input(format!(
+                "the row [{}, {}] of bend deductions is not usable",
+                row[0], row[1]
+            ))
+            .remedy(
+                "give the angle by which the sheet turns, from 0 to below 180 degrees, and mm to take off",
+            ));
+        }
+        if let Some(pair) = rows.windows(2).find(|p| p[1][0] <= p[0][0]) {
+            return Err(Error::input(format!(
+                "the bend deductions are not in order: {} degrees comes after {} degrees",
+                pair[1][0], pair[0][0]
+            ))
+            .remedy("sort the rows by angle and give each angle once"));
+        }
+        Ok(Self { rows })
+    }
+
+    /// What to take off for a bend of this turn, mm.
+    ///
+    /// # Errors
+    /// An angle outside the table.
+    pub fn deduction(&self, turn: f64) -> Result<f64> {
+        let degrees = turn.to_degrees();
+        let (first, last) = (self.rows[0], self.rows[self.rows.len() - 1]);
+        if degrees < first[0] - TABLE_ROUNDING || degrees > last[0] + TABLE_ROUNDING || degrees.is_nan() {
+            return Err(Error::input(format!(
+                "a bend turns by {degrees:.2} degrees, but the shop's table goes from {} to {} degrees",
+                first[0], last[0]
+            ))
+            .remedy("bend a test piece at that angle and add its row, or use another rule"));
+        }
+        let after = self.rows.partition_point(|r| r[0] <= degrees);
+        Ok(match (after.checked_sub(1).map(|i| self.rows[i]), self.rows.get(after)) {
+            (Some(a), Some(b)) => a[1] + (b[1] - a[1]) * (degrees - a[0]) / (b[0] - a[0]),
+            (Some(only), None) => only[1],
+            (None, _) => first[1],
+        })
+    }
+}
+
+impl Rule {
+    /// Length of flat sheet that a bend between two flats takes, mm.
+    ///
+    /// DIN 6935 makes no correction above an opening angle of 165 degrees: there the sheet is as long as its
+    /// outside legs, measured to the corner.
+    ///
+    /// # Errors
+    /// As [`allowance`]; an angle outside the shop's table; a deduction that leaves the bend no length.
+    pub fn allowance(&self, turn: f64, inside_radius: f64, thickness: f64) -> Result<f64> {
+        match self {
+            Rule::KFactor(k) => allowance(turn, inside_radius, thickness, *k),
+            Rule::Din6935 => {
+                if PI - turn > DIN_NEARLY_FLAT.to_radians() + ANGLE_ROUNDING {
+                    return Ok(2.0 * outside_setback(turn, inside_radius, thickness)?);
+                }
+                allowance(turn, inside_radius, thickness, din_6935_k_factor(inside_radius, thickness)?)
+            }
+            Rule::Handbook(material) => handbook_allowance(*material, turn, inside_radius, thickness),
+            Rule::Table(table) => {
+                let legs = 2.0 * outside_setback(turn, inside_radius, thickness)?;
+                let off = table.deduction(turn)?;
+                if off >= legs {
+                    return Err(Error::input(format!(
+                        "the shop's table takes {off} mm off at {:.2} degrees, but the outside corner of an inside \
+                         radius of {inside_radius} mm in sheet of {thickness} mm has only {legs:.3} mm to give",
+                        turn.to_degrees()
+                    ))
+                    .remedy("check that the table is for this radius and thickness, and for the angle turned"));
+                }
+                Ok(legs - off)
+            }
+        }
+    }
+
+    /// Place of the neutral line in a curve that is rolled, not bent between two flats, from the inside (0) to
+    /// the outside (1) of the thickness. A shop's table does not know such curves: they take the middle.
+    ///
+    /// # Errors
+    /// As [`Rule::allowance`].
+    pub fn k_factor(&self, inside_radius: f64, thickness: f64) -> Result<f64> {
+        Ok(match self {
+            Rule::KFactor(k) => *k,
+            Rule::Din6935 => din_6935_k_factor(inside_radius, thickness)?,
+            Rule::Handbook(material) => {
+                (handbook_allowance(*material, 1.0, inside_radius, thickness)? - inside_radius) / thickness
+            }
+            Rule::Table(_) => 0.5,
+        })
+    }
+}
 
 /// Materials of the formulas in Machinery's Handbook.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -196,6 +326,66 @@ mod tests {
             let of_thickness = handbook_allowance(material, FRAC_PI_2, 0.0, 1.0).unwrap();
             near(of_thickness / FRAC_PI_2, k, 0.5e-4);
         }
+    }
+
+    /// Each rule as two legs of 50 mm at a square corner: DIN 6935 and the handbook by their own figures, a table
+    /// row of r = s = 2 as printed on a sheet-metal fabricator's explanatory page (deduction 3.84, flat 96.16).
+    #[test]
+    fn every_rule_gives_the_blank_of_two_legs() {
+        let flat = |rule: &Rule, r: f64, s: f64| {
+            let legs = 100.0 - 2.0 * outside_setback(FRAC_PI_2, r, s).unwrap();
+            legs + rule.allowance(FRAC_PI_2, r, s).unwrap()
+        };
+        near(flat(&Rule::Din6935, 2.0, 2.0), 96.1626, 0.5e-4);
+        near(flat(&Rule::Din6935, 10.0, 2.0), 93.2780, 0.5e-4);
+        near(flat(&Rule::KFactor(0.325), 2.0, 2.0), 96.1626, 0.5e-4);
+        let table = DeductionTable::new(vec![[45.0, 1.0], [90.0, 3.84], [120.0, 6.0]]).unwrap();
+        near(flat(&Rule::Table(table), 2.0, 2.0), 96.16, 1e-12);
+        // 0.64 T + 1.57 R (Machinery's Handbook, from memory).
+        near(flat(&Rule::Handbook(HandbookMaterial::SoftSteel), 2.0, 2.0), 92.0 + 4.42, 1e-12);
+    }
+
+    #[test]
+    fn din_6935_rule_follows_the_opening_angle() {
+        let (r, s) = (2.0, 2.0);
+        let v = |opening: f64| {
+            let turn = (180.0 - opening).to_radians();
+            let legs = 2.0 * outside_setback(turn, r, s).unwrap();
+            Rule::Din6935.allowance(turn, r, s).unwrap() - legs
+        };
+        // As recomputed from the formula for 90 < β ≤ 165.
+        near(v(135.0), -1.232_403, 0.5e-6);
+        near(v(165.0), din_6935_correction(165.0_f64.to_radians(), r, s).unwrap(), 1e-12);
+        assert!(v(165.0) < -0.1, "{}", v(165.0));
+        near(v(165.001), 0.0, 1e-12);
+        near(v(179.0), 0.0, 1e-12);
+        // k jumps from 0.9995 to 1 at r/s = 5.
+        let at = |r: f64| Rule::Din6935.allowance(FRAC_PI_2, r, 1.0).unwrap() - FRAC_PI_2 * r;
+        near(at(5.0), FRAC_PI_2 * 0.999_485 / 2.0, 1e-6);
+        near(at(5.000_000_1), FRAC_PI_2 / 2.0, 1e-6);
+    }
+
+    #[test]
+    fn a_shop_table_is_linear_between_its_rows_and_has_an_end() {
+        let table = DeductionTable::new(vec![[30.0, 0.5], [60.0, 1.5], [90.0, 4.0]]).unwrap();
+        let at = |degrees: f64| table.deduction(degrees.to_radians());
+        for (degrees, off) in
+            [(30.0, 0.5), (45.0, 1.0), (60.0, 1.5), (75.0, 2.75), (90.0, 4.0), (90.04, 4.0), (29.96, 0.5)]
+        {
+            near(at(degrees).unwrap(), off, 1e-9);
+        }
+        for degrees in [29.9, 90.1, 120.0, f64::NAN] {
+            let says = at(degrees).unwrap_err().to_string();
+            assert!(says.contains("from 30 to 90 degrees"), "{says}");
+        }
+        for rows in
+            [vec![], vec![[90.0, 1.0], [60.0, 1.0]], vec![[90.0, 1.0], [90.0, 2.0]], vec![[180.0, 1.0]]]
+        {
+            assert!(DeductionTable::new(rows.clone()).is_err(), "{rows:?}");
+        }
+        // 2 (r + s) tan 45° = 8 mm is all a corner can give.
+        let greedy = Rule::Table(DeductionTable::new(vec![[90.0, 8.0]]).unwrap());
+        assert!(greedy.allowance(FRAC_PI_2, 2.0, 2.0).is_err());
     }
 
     #[test]

@@ -10,6 +10,7 @@ pub mod bend;
 pub mod flat;
 pub mod outline;
 pub mod section;
+pub(crate) mod skin;
 pub mod sine;
 pub mod trapezoid;
 
@@ -96,6 +97,8 @@ pub struct Profile {
     strips: Vec<Strip>,
     /// Sum of the gains of the strips before each one, and of all of them at the end.
     gain_before: Vec<f64>,
+    /// Where its skins bend; see [`skin`].
+    nodes: Vec<skin::Node>,
 }
 
 /// How far a chord may lie from the true arc of a bend, mm.
@@ -193,7 +196,20 @@ impl Profile {
             gain_before.push(gain_before[gain_before.len() - 1] + strip.gain);
         }
         let depth = (high - low).max(0.0);
-        Ok(Self { kind: kind.to_owned(), pitch, depth, thickness, bend_radius, pieces, strips, gain_before })
+        let kind = kind.to_owned();
+        let mut made = Self {
+            kind,
+            pitch,
+            depth,
+            thickness,
+            bend_radius,
+            pieces,
+            strips,
+            gain_before,
+            nodes: Vec::new(),
+        };
+        made.nodes = skin::nodes(&made);
+        Ok(made)
     }
 
     /// Takes `pitch` (and `depth`) as the exact values, where summing the pieces gave them up to rounding.
@@ -218,6 +234,7 @@ impl Profile {
             }
         }
         (self.pitch, self.depth) = (pitch, depth);
+        self.nodes = skin::nodes(&self);
         Ok(self)
     }
 
@@ -326,6 +343,17 @@ impl Profile {
         #[allow(clippy::cast_precision_loss, reason = "periods are far below 2^52")]
         let periods = period as f64;
         periods * self.developed_length(skin_offset) + start + width * share(strip, local)
+    }
+
+    /// The t at a developed coordinate of the middle skin, mm: undoes [`Self::developed_at`] there.
+    pub fn at_developed(&self, w: f64) -> f64 {
+        let whole = self.middle_length();
+        let periods = (w / whole).floor();
+        let local = w - periods * whole;
+        let i = self.strips.partition_point(|s| s.w[1] <= local).min(self.strips.len() - 1);
+        let strip = &self.strips[i];
+        let share = ((local - strip.w[0]) / (strip.w[1] - strip.w[0])).clamp(0.0, 1.0);
+        periods * self.pitch + strip.t[0] + (strip.t[1] - strip.t[0]) * share
     }
 
     fn middle_length(&self) -> f64 {

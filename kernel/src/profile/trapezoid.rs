@@ -50,14 +50,54 @@ fn build(values: &Values) -> Result<Profile> {
         .remedy(format!("leave at least {} mm for each web", LEAST_ADVANCE * depth))
         .at(ROW.name));
     }
-    let (high, low) = (depth / 2.0, -depth / 2.0);
+    let radius = middle_radius(bend_radius, thickness);
+    let rounded = f64::from(u8::from(crest == 0.0) + u8::from(valley == 0.0)) * radius;
+    let between_corners = corner_height(depth, web, rounded).map_err(|e| e.at(ROW.name))?;
+    let (high, low) = (between_corners / 2.0, -between_corners / 2.0);
     let mut points = vec![[-crest / 2.0, high], [crest / 2.0, high]];
     points.extend([[crest / 2.0 + web, low], [pitch - crest / 2.0 - web, low], [pitch - crest / 2.0, high]]);
     // A crest or valley without width is one corner.
     points.dedup_by(|b, a| b[0] - a[0] <= 0.0);
-    let pieces =
-        rounded_pieces(&points, middle_radius(bend_radius, thickness)).map_err(|e| e.at(ROW.name))?;
+    let pieces = rounded_pieces(&points, radius).map_err(|e| e.at(ROW.name))?;
     Profile::from_pieces(ROW.name, pieces, thickness, bend_radius)?.exactly(pitch, depth)
+}
+
+/// Newton's steps end when they change the height by no more than this share of it.
+const SETTLED: f64 = 1.0e-15;
+/// Steps that are always enough: they grow from below and double their digits.
+const MOST_STEPS: u32 = 60;
+
+/// Height between the sharp corners of a sheet that is `depth` high.
+///
+/// A crest or valley without width is rounded off: its bend reaches R (1/cos θ − 1) less than the corner, with
+/// tan θ = height / web. `rounded` is R for one such, 2 R for both.
+///
+/// # Errors
+/// Bends that take off as much as a higher corner adds.
+fn corner_height(depth: f64, web: f64, rounded: f64) -> Result<f64> {
+    let mut height = depth;
+    if rounded == 0.0 {
+        return Ok(height);
+    }
+    for _ in 0..MOST_STEPS {
+        let secant = (height / web).hypot(1.0);
+        let short = depth - (height - rounded * (secant - 1.0));
+        let gain = 1.0 - rounded * height / (web * web * secant);
+        if gain <= 0.0 {
+            break;
+        }
+        // The reach is concave in the height, so that every step stays below the goal.
+        let step = short / gain;
+        height += step;
+        if step <= SETTLED * height {
+            return Ok(height);
+        }
+    }
+    Err(Error::input(format!(
+        "bends of {rounded:.3} mm middle radius leave no web {web} mm across and {depth} mm high between a crest \
+         and a valley without width"
+    ))
+    .remedy("make the bend radius smaller, or the crest and the valley wider"))
 }
 
 #[cfg(test)]
@@ -160,5 +200,31 @@ mod tests {
         refused(&[("depth", -1.0)], "depth");
         refused(&[("crest", 1.0), ("valley", 1.0), ("depth", 400.0), ("thickness", 50.0)], "cannot follow");
         assert!(with(&[("crest", 129.9), ("depth", 20.0)]).is_ok());
+    }
+
+    #[test]
+    fn a_crest_without_width_is_rounded_and_still_as_high_as_asked() {
+        for (crest, valley) in [(0.0, 40.0), (40.0, 0.0), (0.0, 0.0)] {
+            for bend_radius in [0.0, 6.0, 15.0] {
+                let rib =
+                    with(&[("crest", crest), ("valley", valley), ("bend_radius", bend_radius)]).unwrap();
+                assert_eq!((rib.pitch(), rib.depth()), (200.0, 40.0));
+                assert!((rib.height(0.0) - 20.0).abs() < 1e-9 && (rib.height(100.0) + 20.0).abs() < 1e-9);
+            }
+        }
+        // Second method: without any flats at crest and valley it is the arc and tangent profile, whose closed
+        // form is solved another way.
+        let rib = with(&[("crest", 0.0), ("valley", 0.0), ("bend_radius", 15.0)]).unwrap();
+        let arcs = super::super::arc_tangent::shape(200.0, 40.0, 15.0, 2.0).unwrap();
+        assert!((rib.developed_length(0.0) - arcs.developed_length(0.0)).abs() < 1e-9);
+        for t in 0..200 {
+            assert!((rib.height(f64::from(t)) - arcs.height(f64::from(t))).abs() < 1e-9, "at {t}");
+        }
+    }
+
+    #[test]
+    fn a_crest_without_width_whose_bend_leaves_no_web_is_refused() {
+        let error = with(&[("crest", 0.0), ("valley", 0.0), ("bend_radius", 200.0)]).unwrap_err();
+        assert_eq!(error.kind(), crate::error::ErrorKind::Input, "{error}");
     }
 }

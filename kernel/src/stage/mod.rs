@@ -1,12 +1,17 @@
 //! Stages: what is worked out over the finished model, in a declared order.
 
+pub mod bends;
+pub mod cutting;
+pub mod drawings;
 pub mod model;
 pub mod schedules;
 pub mod templates;
 pub mod views;
+pub mod welds;
 
 use crate::error::Result;
 use crate::registry::{NamedRow, Registry};
+use crate::settings::{Setting, Values};
 use crate::work::{Output, Work};
 use std::fmt;
 
@@ -17,6 +22,8 @@ pub struct Stage {
     pub name: &'static str,
     /// One line on what it adds.
     pub summary: &'static str,
+    /// Its settings, given in a script with `.stage(name, #{…})`.
+    pub settings: &'static [Setting],
     /// Adds its tables, drawings and findings.
     pub run: fn(&Work, &Registry, &mut Output) -> Result<()>,
 }
@@ -28,10 +35,22 @@ impl NamedRow for Stage {
     fn summary(&self) -> &'static str {
         self.summary
     }
+    fn settings(&self) -> &'static [Setting] {
+        self.settings
+    }
 }
 
 impl fmt::Debug for Stage {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "Stage({})", self.name)
     }
+}
+
+/// The settings of a stage as the script gave them, checked.
+///
+/// # Errors
+/// A name or value its rows do not allow.
+pub fn values(work: &Work, row: &Stage) -> Result<Values> {
+    let none = std::collections::BTreeMap::new();
+    Values::check(row.name, row.settings, work.sculpture.stages.get(row.name).unwrap_or(&none))
 }

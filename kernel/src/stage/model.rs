@@ -8,7 +8,8 @@ use crate::work::{Output, Work};
 use nalgebra::Vector3;
 
 /// The registry row.
-pub const ROW: Stage = Stage { name: "model", summary: "the finished shell for STL and GLB", run };
+pub const ROW: Stage =
+    Stage { name: "model", summary: "the finished shell for STL and GLB", settings: &[], run };
 
 /// How far the area of the triangles may be from that of the shell, relative: the accuracy promised for every
 /// figure. Overlapping triangles can leave a model closed and its volume right, but never its area.
@@ -37,14 +38,14 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         ));
     }
     let area = work.mesh.area();
-    if (area - work.area).abs() > SAME_AREA * work.area {
+    let shell = work.area + work.open_area;
+    if (area - shell).abs() > SAME_AREA * shell {
         output.findings.push(Finding::new(
             Level::Error,
             "model-area",
             work.sculpture.name.clone(),
             format!(
-                "the triangles of the model have {area:.1} mm² where the shell has {:.1} mm²: some of them overlap",
-                work.area
+                "the triangles of the model have {area:.1} mm² where the shell has {shell:.1} mm²: some of them overlap"
             ),
             "no file is written for it; this is a fault of the program, please report it",
         ));

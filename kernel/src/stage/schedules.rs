@@ -1,7 +1,7 @@
 //! The schedules stage: parts, seams and findings as tables.
 
 use super::Stage;
-use crate::drawing::{Layer, signed_area};
+use crate::drawing::signed_area;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::part::{Part, PartKind};
@@ -12,8 +12,12 @@ use crate::template::Template;
 use crate::work::{Output, Work};
 
 /// The registry row.
-pub const ROW: Stage =
-    Stage { name: "schedules", summary: "tables of parts, seams and findings for the workshop", run };
+pub const ROW: Stage = Stage {
+    name: "schedules",
+    summary: "tables of parts, seams and findings for the workshop",
+    settings: &[],
+    run,
+};
 
 /// Template kinds in the order in which their size is asked for: what is cut comes first.
 const SIZE_FROM: [&str; 3] = ["blank", "wrap", "plan"];
@@ -85,7 +89,7 @@ fn template_size(part: usize, output: &Output) -> Option<[f64; 2]> {
 }
 
 fn cut_size(template: &Template) -> Option<[f64; 2]> {
-    let mut points = template.drawing.paths.iter().filter(|p| p.layer == Layer::Cut).flat_map(|p| &p.points);
+    let mut points = template.drawing.true_outlines().flat_map(|p| &p.points);
     let first = *points.next()?;
     let [lo, hi] = points.fold([first, first], |[lo, hi], p| {
         [[lo[0].min(p[0]), lo[1].min(p[1])], [hi[0].max(p[0]), hi[1].max(p[1])]]

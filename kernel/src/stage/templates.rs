@@ -14,6 +14,7 @@ use std::collections::{BTreeMap, BTreeSet};
 pub const ROW: Stage = Stage {
     name: "templates",
     summary: "flattens every part: for cutting formed sheet, for card laid over the ribs, and as a blank",
+    settings: &[],
     run,
 };
 

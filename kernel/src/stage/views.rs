@@ -14,8 +14,12 @@ use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// The registry row.
-pub const ROW: Stage =
-    Stage { name: "views", summary: "elevations, plan and a pictorial view, hidden lines removed", run };
+pub const ROW: Stage = Stage {
+    name: "views",
+    summary: "elevations, plan and a pictorial view, hidden lines removed",
+    settings: &[],
+    run,
+};
 
 /// Where the pictorial view is seen from: degrees counter-clockwise from +x, and above level. A little off
 /// the diagonal, so that upright edges of square works do not fall on each other.

@@ -1,9 +1,11 @@
 //! Flattening: what all templates share. A part's outline is laid out with its ribs running up the page,
 //! seen from outside, and gets its marks and its writing.
 
+use super::room::{Room, Tilted};
+use super::writing::{LINE, Letters, Page, Tick};
 use super::{BendLine, Template};
-use crate::drawing::{Drawing, Label, Layer, Path, signed_area};
-use crate::lettering;
+use crate::drawing::{Drawing, Layer, Path, signed_area};
+use crate::marks::valley_of;
 use crate::part::{Part, PartKind};
 use crate::profile::{Piece, Profile};
 use nalgebra::Vector3;
@@ -23,20 +25,15 @@ pub(super) struct Layout<'a> {
 /// A fold or bend of one pitch of a profile.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Bend {
-    /// Middle of the bend, from the crest, mm.
+    /// Middle of the bend along its arc, from the crest, mm.
     t: f64,
+    /// Where it begins and ends, mm.
+    span: [f64; 2],
     /// Radians; positive is convex outward.
     turn: f64,
     /// Middle-skin radius, mm.
     radius: f64,
 }
-
-/// Text heights, mm: large enough to read at arm's length, small enough to fit a narrow part.
-const TEXT_HEIGHT: (f64, f64) = (5.0, 24.0);
-/// Share of the room that writing may fill.
-const TEXT_ROOM: f64 = 0.7;
-/// A face flatter than this has no up direction (sine of its slope).
-const LEVEL: f64 = 0.02;
 
 /// Lays a part out flat.
 pub(super) fn flatten(part: &Part, layout: &Layout<'_>) -> Template {
@@ -60,27 +57,50 @@ pub(super) fn flatten(part: &Part, layout: &Layout<'_>) -> Template {
         closed: true,
     }));
     let cut_length = drawing.paths.iter().map(Path::length).sum();
-    let mut bends = Vec::new();
+    let page = |p: [f64; 2]| {
+        let q = place(&p);
+        [q[0] - corner[0], q[1] - corner[1]]
+    };
+    let ticks: Vec<Tick> = part.marks.iter().filter_map(|mark| Tick::new(mark, &page)).collect();
+    let mut sheet = Page { room: Room::new(&outlines, part.marking.clearance), drawing, outlines };
+    let (mut bends, mut letters) = (Vec::new(), Letters::default());
     if let PartKind::Sheet { profile, phase, .. } = &part.kind {
         let x = |t: f64| -(layout.across)(t) - corner[0];
         let ts = part.outlines.iter().flatten().map(|p| p[1] - phase);
         let span = ts.fold([f64::INFINITY, f64::NEG_INFINITY], |s, t| [s[0].min(t), s[1].max(t)]);
-        mark_ribs(&mut drawing, &outlines, profile, span, &x, layout, &mut bends);
+        mark_ribs(&mut sheet, profile, span, &x, layout, &ticks, (&mut bends, &mut letters));
     }
-    write(&mut drawing, &outlines, part, layout);
+    // What must be there first: it gets the best room.
+    sheet.draw_ticks(&ticks, &part.marking);
+    let datum = sheet.draw_datum(part, corner[1]);
+    sheet.write_block(part, &layout.note);
+    sheet.write_bends(&letters);
+    sheet.write_neighbours(part);
+    sheet.write_letters(&letters);
     bends.sort_by(|a, b| a.across.total_cmp(&b.across));
-    Template { kind: layout.kind.to_owned(), part: part.id.clone(), drawing, area, cut_length, bends }
+    for (number, bend) in (1..).zip(&mut bends) {
+        bend.number = number;
+    }
+    Template {
+        kind: layout.kind.to_owned(),
+        part: part.id.clone(),
+        drawing: sheet.drawing,
+        area,
+        cut_length,
+        bends,
+        datum,
+    }
 }
 
-/// Crest and valley lines, and folds or bend lines.
+/// Crest and valley lines, and folds or bend lines; their letters and words are gathered for later.
 fn mark_ribs(
-    drawing: &mut Drawing,
-    outlines: &[Vec<[f64; 2]>],
+    sheet: &mut Page,
     profile: &Profile,
     span: [f64; 2],
     x: &dyn Fn(f64) -> f64,
     layout: &Layout<'_>,
-    bends: &mut Vec<BendLine>,
+    ticks: &[Tick],
+    (bends, letters): (&mut Vec<BendLine>, &mut Letters),
 ) {
     if profile.is_flat() {
         return;
@@ -94,80 +114,84 @@ fn mark_ribs(
         #[allow(clippy::cast_precision_loss, reason = "few pitches")]
         let start = k as f64 * pitch;
         for (t, letter) in [(start, "C"), (start + valley, "V")] {
-            for stretch in inside(outlines, x(t)) {
+            for stretch in inside(&sheet.outlines, x(t)) {
                 // A wave has no folds to lay the template by: there the crest is a whole line.
-                centre_line(drawing, x(t), stretch, letter, shape.is_empty() && t == start);
+                let whole = shape.is_empty() && t == start;
+                centre_line(sheet, x(t), stretch, (letter, whole), ticks, letters);
             }
         }
         for bend in &shape {
             let at = x(start + bend.t);
-            let pieces = inside(outlines, at);
+            let pieces = inside(&sheet.outlines, at);
             let layer = match (layout.bend_lines, bend.turn > 0.0) {
                 (true, true) => Layer::BendDown,
                 (true, false) => Layer::BendUp,
                 (false, _) => Layer::Mark,
             };
-            if !pieces.is_empty() && layout.bend_lines {
+            let [left, right] = [x(start + bend.span[1]), x(start + bend.span[0])];
+            let reached = !pieces.is_empty() || (x(span[0]) > left + REACHED && x(span[1]) < right - REACHED);
+            if reached && layout.bend_lines {
                 let line = BendLine {
                     across: at,
                     angle: bend.turn.abs().to_degrees(),
                     up: bend.turn < 0.0,
                     radius: (bend.radius - profile.thickness() / 2.0).max(0.0),
+                    number: 0,
+                    allowance: right - left,
+                    drawn: !pieces.is_empty(),
                 };
                 let room = shape.iter().map(|b| (b.t - bend.t).abs()).filter(|&d| d > 0.0);
-                say_bend(drawing, &line, &pieces, room.fold(pitch, f64::min));
+                if line.drawn {
+                    letters.bends.push((line, pieces.clone(), room.fold(pitch, f64::min)));
+                }
                 bends.push(line);
             }
-            drawing.paths.extend(pieces.iter().map(|&[a, b]| Path {
-                layer,
-                points: vec![[at, a], [at, b]],
-                closed: false,
-            }));
+            for &[a, b] in &pieces {
+                sheet.room.draw_line([[at, a], [at, b]]);
+                sheet.drawing.paths.push(Path::open(layer, vec![[at, a], [at, b]]));
+            }
         }
     }
 }
 
-/// A crest's or valley's centre line: ticks at both ends with its letter, or a whole line.
-fn centre_line(drawing: &mut Drawing, x: f64, [low, high]: [f64; 2], letter: &str, whole: bool) {
+/// A crest's or valley's centre line: ticks at both ends with its letter, or a whole line. Where a match mark
+/// stands for the tick there is no second one.
+fn centre_line(
+    sheet: &mut Page,
+    x: f64,
+    [low, high]: [f64; 2],
+    (letter, whole): (&'static str, bool),
+    ticks: &[Tick],
+    letters: &mut Letters,
+) {
     let tick = ((high - low) / 8.0).min(TICK);
-    let pieces = if whole { vec![[low, high]] } else { vec![[low, low + tick], [high - tick, high]] };
     let line = |[a, b]: [f64; 2]| Path::open(Layer::Mark, vec![[x, a], [x, b]]);
-    drawing.paths.extend(pieces.into_iter().map(line));
-    if !whole && tick >= TICK {
-        for y in [low + tick + MARK_TEXT, high - tick - MARK_TEXT] {
-            drawing.labels.push(Label {
-                at: [x, y],
-                height: MARK_TEXT,
-                angle: 0.0,
-                centred: true,
-                text: letter.to_owned(),
-            });
+    if whole {
+        sheet.drawing.paths.push(line([low, high]));
+        sheet.room.draw_line([[x, low], [x, high]]);
+        return;
+    }
+    for (end, way) in [(low, 1.0), (high, -1.0)] {
+        let stands =
+            |t: &&Tick| (t.at[0] - x).hypot(t.at[1] - end) < SAME && (t.into[1] * way - 1.0).abs() < SAME;
+        if !ticks.iter().any(|t| stands(&t)) {
+            sheet.drawing.paths.push(line([end, end + tick * way]));
+            sheet.room.take(Tilted::around([[x, end], [x, end + tick * way]], LINE));
+        }
+        if tick >= TICK {
+            letters.centres.push(([x, end + way * (tick + MARK_TEXT)], letter));
         }
     }
 }
 
+/// Marks closer than this are the same mark, mm and as a share of a unit direction.
+const SAME: f64 = 0.05;
+/// A part that reaches into a bend by less is rounding, mm.
+const REACHED: f64 = 1.0e-6;
 /// Length of the ticks that mark a centre line, mm.
 const TICK: f64 = 25.0;
 /// Height of the letters C and V and of the words beside bend lines, mm.
 const MARK_TEXT: f64 = 7.0;
-/// Words beside a bend line may fill this share of the way to the next one.
-const BEND_TEXT_ROOM: f64 = 0.3;
-
-/// Writes direction, angle and inside radius along a bend line, left of its longest piece near the top.
-fn say_bend(drawing: &mut Drawing, bend: &BendLine, pieces: &[[f64; 2]], room: f64) {
-    let length = |s: &[f64; 2]| s[1] - s[0];
-    let Some(&piece) = pieces.iter().max_by(|a, b| length(a).total_cmp(&length(b))) else { return };
-    let round = |x: f64| format!("{x:.1}").trim_end_matches(".0").to_owned();
-    let way = if bend.up { "up" } else { "down" };
-    let text = format!("{way} {}° R{}", round(bend.angle), round(bend.radius));
-    let least = TEXT_HEIGHT.0 / 2.0;
-    let height = MARK_TEXT.min(room * BEND_TEXT_ROOM).min(length(&piece) / lettering::width(&text, 1.6));
-    if height >= least {
-        let top = piece[1] - 0.2 * length(&piece) - lettering::width(&text, height) / 2.0;
-        let at = [bend.across - 0.9 * height, top.max((piece[0] + piece[1]) / 2.0)];
-        drawing.labels.push(Label { at, height, angle: 90.0, centred: true, text });
-    }
-}
 
 /// The bends of one pitch that stand alone between flats; a wave has none.
 fn bends_of(profile: &Profile) -> Vec<Bend> {
@@ -187,12 +211,10 @@ fn bends_of(profile: &Profile) -> Vec<Bend> {
             Piece::Bend { radius, turn } => {
                 let alone = !is_bend(i + count - 1) && !is_bend(i + 1);
                 // A sharp corner has no strips of its own: it lies where the flat before it ends.
-                let t = if span[0].is_finite() { (span[0] + span[1]) / 2.0 } else { last_end };
-                if span[1].is_finite() {
-                    last_end = span[1];
-                }
+                let span = if span[0].is_finite() { span } else { [last_end; 2] };
+                last_end = span[1];
                 if alone {
-                    found.push(Bend { t, turn, radius });
+                    found.push(Bend { t: arc_middle(profile, i).unwrap_or(last_end), span, turn, radius });
                 }
             }
         }
@@ -206,26 +228,19 @@ fn bends_of(profile: &Profile) -> Vec<Bend> {
         && !is_bend(1)
         && !is_bend(count - 2)
     {
-        found.push(Bend { t: 0.0, turn: turn + last, radius });
+        let span = if radius > 0.0 { [ends(count - 1)[0] - profile.pitch(), ends(0)[1]] } else { [0.0; 2] };
+        found.push(Bend { t: 0.0, span, turn: turn + last, radius });
     }
     found
 }
 
-/// Middle of the valley, from the crest, mm.
-fn valley_of(profile: &Profile) -> f64 {
-    let low = profile.min_height();
-    let at_bottom = |h: f64| h <= low + f64::EPSILON * profile.depth();
-    let ts: Vec<f64> = profile
-        .strips()
-        .iter()
-        .flat_map(|s| [(s.t[0], s.h[0]), (s.t[1], s.h[1])])
-        .filter(|&(_, h)| at_bottom(h))
-        .map(|(t, _)| t)
-        .collect();
-    match (ts.first(), ts.last()) {
-        (Some(a), Some(b)) => (a + b) / 2.0,
-        _ => profile.pitch() / 2.0,
-    }
+/// Where half of a piece's length along the skin is passed, from the crest, mm: not the middle in t, for an
+/// arc that starts level runs forward faster there. None for a sharp corner.
+fn arc_middle(profile: &Profile, piece: usize) -> Option<f64> {
+    let strips = || profile.strips().iter().filter(|s| s.piece == piece);
+    let half = f64::midpoint(strips().next()?.w[0], strips().next_back()?.w[1]);
+    let strip = strips().find(|s| half <= s.w[1])?;
+    Some(strip.t[0] + (strip.t[1] - strip.t[0]) * (half - strip.w[0]) / (strip.w[1] - strip.w[0]))
 }
 
 /// The stretches of the upright line at x that lie inside closed outlines (even–odd), from below.
@@ -234,7 +249,7 @@ pub(super) fn inside(outlines: &[Vec<[f64; 2]>], x: f64) -> Vec<[f64; 2]> {
 }
 
 /// The same for the level line at y, from the left.
-fn inside_level(outlines: &[Vec<[f64; 2]>], y: f64) -> Vec<[f64; 2]> {
+pub(super) fn inside_level(outlines: &[Vec<[f64; 2]>], y: f64) -> Vec<[f64; 2]> {
     crossed(outlines, y, 1)
 }
 
@@ -253,70 +268,6 @@ fn crossed(outlines: &[Vec<[f64; 2]>], at: f64, axis: usize) -> Vec<[f64; 2]> {
     crossings.sort_by(f64::total_cmp);
     crossings.chunks_exact(2).map(|c| [c[0], c[1]]).filter(|c| c[1] > c[0]).collect()
 }
-
-/// The part's name, its note and an arrow, where there is most room.
-fn write(drawing: &mut Drawing, outlines: &[Vec<[f64; 2]>], part: &Part, layout: &Layout<'_>) {
-    let Some([low, high]) = drawing.bounds() else { return };
-    let lines = [part.id.as_str(), layout.note.as_str()];
-    let widest = lettering::width(lines[0], 1.0).max(lettering::width(lines[1], NOTE));
-    // Try rows up the part, the middle first; a block of writing needs its width on two levels.
-    let mut best: Option<(f64, [f64; 2])> = None;
-    for row in 0..ROWS - 1 {
-        let aside = f64::from(row.div_ceil(2)) * if row % 2 == 0 { -1.0 } else { 1.0 };
-        let y = (low[1] + high[1]) / 2.0 + (high[1] - low[1]) * aside / f64::from(ROWS);
-        for span in inside_level(outlines, y) {
-            let x = (span[0] + span[1]) / 2.0;
-            let upright = inside(outlines, x)
-                .into_iter()
-                .find(|s| s[0] <= y && y <= s[1])
-                .map_or(0.0, |s| 2.0 * (y - s[0]).min(s[1] - y));
-            let fits = |h: f64| {
-                [-0.5, 0.5].iter().all(|k| {
-                    inside_level(outlines, y + k * BLOCK * h)
-                        .iter()
-                        .any(|s| x - widest * h / 2.0 >= s[0] && x + widest * h / 2.0 <= s[1])
-                })
-            };
-            let mut height =
-                ((span[1] - span[0]) / widest).min(upright / BLOCK).min(TEXT_HEIGHT.1 / TEXT_ROOM);
-            for _ in 0..4 {
-                if fits(height) {
-                    break;
-                }
-                height *= 0.75;
-            }
-            if best.is_none_or(|(h, _)| height > h * WORTH_MOVING) {
-                best = Some((height, [x, y]));
-            }
-        }
-    }
-    let Some((room, [x, y])) = best else { return };
-    let height = room * TEXT_ROOM;
-    if height < TEXT_HEIGHT.0 / 2.0 {
-        // A sliver: no writing fits; the file's name says which part it is.
-        return;
-    }
-    for (text, offset, scale) in [(lines[0], 1.6, 1.0), (lines[1], 0.2, NOTE)] {
-        drawing.labels.push(Label {
-            at: [x, y + offset * height],
-            height: height * scale,
-            angle: 0.0,
-            centred: true,
-            text: text.to_owned(),
-        });
-    }
-    arrow(drawing, part, [x, y - 1.6 * height], height);
-}
-
-/// Height of the note under the name, in heights of the name.
-const NOTE: f64 = 0.7;
-
-/// Writing leaves a row nearer the middle only for letters larger by this factor.
-const WORTH_MOVING: f64 = 1.25;
-/// Rows of writing places that are tried up a part.
-const ROWS: u32 = 12;
-/// Height of the block of name, note and arrow, in text heights.
-const BLOCK: f64 = 6.0;
 
 /// Where a direction of space points, in words: `south-east`, `north and up`, `down`.
 pub(super) fn compass(n: &Vector3<f64>) -> String {
@@ -346,39 +297,4 @@ pub(super) fn note(part: &Part, what: &str, side: &str) -> String {
         // A strip stands between two sheets: it has no outside.
         PartKind::Closure { .. } => format!("faces {faces}"),
     }
-}
-
-/// An arrow for up (on a level face: for +y), with its word.
-fn arrow(drawing: &mut Drawing, part: &Part, at: [f64; 2], height: f64) {
-    let f = &part.frame;
-    let (word, aim) =
-        if f.n.cross(&Vector3::z()).norm() < LEVEL { ("+Y", Vector3::y()) } else { ("UP", Vector3::z()) };
-    // On a sheet's page −v runs to the right and u up; a closure strip lies as its own axes do.
-    let d = match part.kind {
-        PartKind::Sheet { .. } => [-aim.dot(&f.v), aim.dot(&f.u)],
-        PartKind::Closure { .. } => [aim.dot(&f.u), aim.dot(&f.v)],
-    };
-    let norm = d[0].hypot(d[1]);
-    if norm == 0.0 {
-        return;
-    }
-    let d = [d[0] / norm, d[1] / norm];
-    let side = [-d[1], d[0]];
-    let point = |along: f64, across: f64| {
-        [
-            at[0] + (d[0] * along + side[0] * across) * height,
-            at[1] + (d[1] * along + side[1] * across) * height,
-        ]
-    };
-    // Drawn as lettering is, so that it prints as black; an outline, so that it is seen from across the room.
-    let half = [(-1.0, 0.18), (0.2, 0.18), (0.2, 0.5), (1.0, 0.0)];
-    let outline = half.iter().copied().chain(half[..3].iter().rev().map(|&(a, c)| (a, -c)));
-    drawing.paths.push(Path::closed(Layer::Text, outline.map(|(a, c)| point(a, c)).collect()));
-    drawing.labels.push(Label {
-        at: [at[0] + height * 1.9, at[1]],
-        height: height * 0.6,
-        angle: 0.0,
-        centred: true,
-        text: word.to_owned(),
-    });
 }

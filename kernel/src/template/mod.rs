@@ -1,9 +1,12 @@
 //! Templates: a part's outline made flat, and the kinds of doing so.
 
 pub mod blank;
+pub mod fold;
 pub mod plan;
 pub mod wrap;
 mod flatten;
+pub(crate) mod room;
+mod writing;
 
 use crate::drawing::Drawing;
 use crate::error::Result;
@@ -54,6 +57,12 @@ pub struct BendLine {
     pub up: bool,
     /// Inside radius, mm.
     pub radius: f64,
+    /// Number from the left edge of the blank, which is its datum; starts at 1.
+    pub number: u32,
+    /// Length of blank the bend takes, half of it on each side of the line, mm; 0 for a sharp fold.
+    pub allowance: f64,
+    /// Whether the line lies on the part; where the part ends within the bend, only some of its curve does.
+    pub drawn: bool,
 }
 
 /// A flat outline of a part.
@@ -69,8 +78,10 @@ pub struct Template {
     pub area: f64,
     /// Length of the outlines, mm.
     pub cut_length: f64,
-    /// Bend lines, in order across the part.
+    /// Bend lines, in order across the part; with those the part only reaches into.
     pub bends: Vec<BendLine>,
+    /// Where the datum line lies up the page, mm; a closure strip has none.
+    pub datum: Option<f64>,
 }
 
 #[cfg(test)]
@@ -81,7 +92,7 @@ mod tests {
     use crate::part::PartKind;
     use crate::profile::Profile;
     use crate::registry::{Registry, find};
-    use crate::sculpture::{Element, Sculpture};
+    use crate::sculpture::{Element, Meet, Sculpture};
     use crate::settings::Value;
     use crate::solve::work_out;
     use crate::work::Work;
@@ -127,6 +138,8 @@ mod tests {
     fn work(elements: Vec<Element>) -> Work {
         let mut sculpture = Sculpture::new("work");
         "true".clone_into(&mut sculpture.joint.kind);
+        // The closed forms are those of the middle skin.
+        (sculpture.joint.meet, sculpture.joint.bevel) = (Meet::Middle, true);
         for element in elements {
             sculpture.add(element).expect("added");
         }
@@ -325,9 +338,10 @@ mod tests {
                     // A hair inside the ends, which lie on the outline.
                     let [a, b] = [path.points[0], path.points[path.points.len() - 1]];
                     for share in [1.0e-6, 0.5, 1.0 - 1.0e-6] {
-                        let y = a[1] + (b[1] - a[1]) * share;
-                        let within = flatten::inside(&outlines, a[0]).iter().any(|s| s[0] <= y && y <= s[1]);
-                        assert!(within, "{} {kind}: a mark at {:?} is outside", part.id, [a[0], y]);
+                        let p = [0, 1].map(|i| a[i] + (b[i] - a[i]) * share);
+                        let within =
+                            flatten::inside(&outlines, p[0]).iter().any(|s| s[0] <= p[1] && p[1] <= s[1]);
+                        assert!(within, "{} {kind}: a mark at {p:?} is outside", part.id);
                         checked += 1;
                     }
                 }

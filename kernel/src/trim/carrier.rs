@@ -26,6 +26,8 @@ pub(crate) struct Carrier<'a> {
     d: Vec<Linear>,
     /// T of each near sheet.
     t: Vec<Linear>,
+    /// How much further the first of each near wall's two sheets is than the second.
+    walls: Vec<Linear>,
 }
 
 /// The curve a segment lies on.
@@ -62,6 +64,10 @@ pub(crate) struct Scratch {
 /// that a perturbed work leaves between three cells.
 const WALL_BIAS: f64 = 1.0e-13;
 
+/// A sheet nearer than another of its element by less than this share of the work's size may still own a
+/// point: rounding, and what a long line magnifies it to.
+const OWNED: f64 = 1.0e-9;
+
 impl<'a> Carrier<'a> {
     pub(crate) fn new(
         field: &'a Field,
@@ -72,13 +78,25 @@ impl<'a> Carrier<'a> {
         window: Vec<[f64; 2]>,
         base: Option<usize>,
     ) -> Self {
-        let mut carrier = Self { field, near, origin, e1, e2, window, base, d: Vec::new(), t: Vec::new() };
+        let mut carrier = Self {
+            field,
+            near,
+            origin,
+            e1,
+            e2,
+            window,
+            base,
+            d: Vec::new(),
+            t: Vec::new(),
+            walls: Vec::new(),
+        };
         for k in 0..near.sheets.len() {
             let sheet = carrier.sheet(k);
             let (d, t) = (carrier.outward(sheet), carrier.across(sheet));
             carrier.d.push(d);
             carrier.t.push(t);
         }
+        carrier.walls = near.walls.iter().map(|&(a, b)| carrier.wall(a, b)).collect();
         carrier
     }
 
@@ -210,13 +228,16 @@ impl<'a> Carrier<'a> {
                 cuts.extend(zeros.iter().map(|&z| (z, keep)));
             }
         }
-        for &(a, b) in &self.near.walls {
+        for (&(a, b), &wall) in self.near.walls.iter().zip(&self.walls) {
             if (a, b) == (wall_a, wall_b) {
                 continue;
             }
-            let [p, q] = along(self.wall(a, b));
+            let [p, q] = along(wall);
             if (p < 0.0) != (q < 0.0) {
-                cuts.push((p / (p - q), false));
+                let share = p / (p - q);
+                if self.owned(a, b, lerp(ends, share)) {
+                    cuts.push((share, false));
+                }
             }
         }
         cuts.sort_by(|x, y| x.0.total_cmp(&y.0));
@@ -283,6 +304,21 @@ impl<'a> Carrier<'a> {
                 push(out, ends, [start, to], kinds);
             }
         }
+    }
+
+    /// Whether the cells of two sheets can be those that meet at a point of their wall: each must be the
+    /// farthest of its element there.
+    fn owned(&self, a: usize, b: usize, p: [f64; 2]) -> bool {
+        let margin = OWNED * self.field.size;
+        let farthest = |k: usize| {
+            let least = value(self.distance(k), p) + margin;
+            self.near
+                .elements
+                .iter()
+                .find(|e| e.contains(&k))
+                .is_none_or(|e| e.clone().all(|c| value(self.distance(c), p) <= least))
+        };
+        farthest(a) && farthest(b)
     }
 
     /// With exact cuts only: where a line lies with respect to each near sheet, as far as it matters to what

@@ -20,6 +20,7 @@ mod wall;
 pub(crate) mod window;
 
 use crate::cladding::Sheet;
+use crate::polygon::holds;
 use carrier::{Carrier, Curve, Scratch, Segment};
 use field::{Field, Near, Sample};
 use nalgebra::{Point3, Vector3};
@@ -366,7 +367,7 @@ fn with_holes(rings: &[Vec<[f64; 2]>]) -> Vec<Vec<usize>> {
     for hole in holes {
         // Of the rings that hold a corner of it the smallest, so that an island in a hole keeps its own.
         let home = (0..outers.len())
-            .filter(|&k| rings[hole].iter().any(|&p| window::holds(&rings[outers[k]], p)))
+            .filter(|&k| rings[hole].iter().any(|&p| holds(&rings[outers[k]], p)))
             .min_by(|&j, &k| areas[outers[j]].total_cmp(&areas[outers[k]]));
         match home {
             Some(k) => groups[k].push(hole),

@@ -89,18 +89,6 @@ pub(crate) fn line_within(f: Linear, polygon: &[[f64; 2]], limits: &[Linear]) ->
     Some([point(from), point(to)])
 }
 
-/// Whether a point lies inside a polygon (even–odd).
-pub(crate) fn holds(polygon: &[[f64; 2]], p: [f64; 2]) -> bool {
-    let mut inside = false;
-    for (i, a) in polygon.iter().enumerate() {
-        let b = polygon[(i + 1) % polygon.len()];
-        if (a[1] <= p[1]) != (b[1] <= p[1]) {
-            inside ^= p[0] < a[0] + (b[0] - a[0]) * (p[1] - a[1]) / (b[1] - a[1]);
-        }
-    }
-    inside
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

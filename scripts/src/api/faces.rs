@@ -52,6 +52,14 @@ pub(super) const RIBS_ROWS: &[Setting] = &[
     },
 ];
 
+/// Settings of `leave_open`.
+pub(super) const LEAVE_OPEN_ROWS: &[Setting] = &[Setting {
+    name: "clearance",
+    summary: "how far inside the face's plane its neighbours are cut level: the gap to the ground or the plate",
+    unit: "mm",
+    kind: SettingKind::Number { default: Some(0.0), min: 0.0, max: 1_000.0 },
+}];
+
 pub(super) fn register(engine: &mut Engine) {
     engine.register_global_module(exported_module!(calls).into());
 }
@@ -111,6 +119,31 @@ mod calls {
     #[rhai_fn(return_raw, pure)]
     pub fn ribs(ctx: NativeCallContext, face: &mut FaceHandle, settings: Map) -> Called<FaceHandle> {
         apply(face, &settings).map_err(|e| raise(&ctx, e))?;
+        Ok(face.clone())
+    }
+
+    /// Leaves a face without a sheet, as over the ground, a foundation or a base plate: the sheets beside it
+    /// end level on its plane, or a clearance inside it.
+    ///
+    /// ```rhai
+    /// let rib = trapezoid(#{ pitch: 200, depth: 40, crest: 70, valley: 70, thickness: 2, bend_radius: 6 });
+    /// let s = sculpture("Slack Tide");
+    /// let a = slab("A", #{ size: [900, 600, 400] });
+    /// a.clad(rib);
+    /// a.face("bottom").leave_open(#{ clearance: 5 });
+    /// s.stand(a);
+    /// ```
+    #[rhai_fn(return_raw, pure)]
+    pub fn leave_open(ctx: NativeCallContext, face: &mut FaceHandle, settings: Map) -> Called<FaceHandle> {
+        let place = format!("{}/{}: leave_open", face.element.name, face.label);
+        let open = convert::settings(&place, LEAVE_OPEN_ROWS, &settings).and_then(|values| {
+            let clearance = values.number("clearance");
+            face.element.change(|element| {
+                element.face_mut(&face.label)?.open = Some(clearance);
+                Ok(())
+            })
+        });
+        open.map_err(|e| raise(&ctx, e))?;
         Ok(face.clone())
     }
 

@@ -56,11 +56,14 @@ pub(crate) fn register(engine: &mut Engine, registry: &Registry) {
 pub(crate) const CALL_SETTINGS: &[(&str, &[Setting])] = &[
     ("planes", elements::PLANE_ROWS),
     ("ribs", faces::RIBS_ROWS),
+    ("leave_open", faces::LEAVE_OPEN_ROWS),
+    ("marks", ribwright_kernel::marks::ROWS),
     ("stack", sculptures::STACK_ROWS),
     ("rules", sculptures::RULES_ROWS),
     ("joints", sculptures::JOINT_ROWS),
     ("joint", sculptures::JOINT_ROWS),
     ("phase", sculptures::PHASE_ROWS),
+    ("splices", ribwright_kernel::splice::ROWS),
 ];
 
 /// The state of the run a call belongs to.

@@ -10,8 +10,10 @@ use rhai::{Engine, Map, NativeCallContext};
 use ribwright_kernel::element::planes::check_label;
 use ribwright_kernel::registry::{self, NamedRow};
 use ribwright_kernel::sculpture::{Joint, Meet, PhaseSearch, Sculpture, Stacking};
-use ribwright_kernel::settings::{LARGEST_NUMBER, Setting, SettingKind, Values};
+use ribwright_kernel::settings::{LARGEST_NUMBER, Setting, SettingKind, Value, Values};
+use ribwright_kernel::splice;
 use ribwright_kernel::{Error, Registry, Result};
+use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
 
 /// A sculpture in a script; all copies of a handle are the same sculpture.
@@ -111,6 +113,12 @@ pub(super) const JOINT_ROWS: &[Setting] = &[
         summary: "which skins touch; left out, as it was (inside at first)",
         unit: "",
         kind: SettingKind::Choice { default: None, of: &["inside", "middle", "outside"] },
+    },
+    Setting {
+        name: "bevel",
+        summary: "whether edges are cut at an angle where the skins that meet ask for it; else square",
+        unit: "",
+        kind: SettingKind::Flag { default: false },
     },
     Setting {
         name: "wobble_limit",
@@ -219,7 +227,17 @@ fn joint_of(what: &str, registry: &Registry, before: &Joint, map: &Map) -> Resul
         Some(_) => Meet::Outside,
         None => before.meet,
     };
-    Ok(Joint { kind, meet, wobble_limit: values.optional("wobble_limit").or(before.wobble_limit) })
+    let own = |name: &String| row.settings().iter().any(|s| s.name == name);
+    // Settings of another kind mean nothing to this one.
+    let mut settings = if kind == before.kind { before.settings.clone() } else { BTreeMap::new() };
+    settings.extend(given.into_iter().filter(|(name, _)| own(name)));
+    Ok(Joint {
+        meet,
+        bevel: if values.is_given("bevel") { values.flag("bevel") } else { before.bevel },
+        wobble_limit: values.optional("wobble_limit").or(before.wobble_limit),
+        settings,
+        kind,
+    })
 }
 
 /// Checks that a face id is written `element/face`.
@@ -273,6 +291,13 @@ fn phase_search(face: &str, map: &Map) -> Result<PhaseSearch> {
         None => {}
     }
     Ok(PhaseSearch { aim, face: face.to_owned(), other })
+}
+
+/// A map checked against rows, ready to be kept.
+fn checked(what: &str, rows: &[Setting], map: &Map) -> Result<BTreeMap<String, Value>> {
+    let given = convert::map(map);
+    convert::check(what, rows, &given)?;
+    Ok(given)
 }
 
 #[export_module]
@@ -414,9 +439,86 @@ mod calls {
         let registry = session(&ctx)?.registry();
         let changed = sculpture.change(|state| {
             let row = registry::find("template kind", &registry.templates, kind)?;
-            let given = convert::map(&settings);
-            convert::check(&format!("template {kind}"), row.settings, &given)?;
-            state.sculpture.templates.entry(kind.to_owned()).or_default().extend(given);
+            state.sculpture.templates.entry(kind.to_owned()).or_default().extend(checked(
+                &format!("template {kind}"),
+                row.settings,
+                &settings,
+            )?);
+            Ok(())
+        });
+        changed.map_err(|e| raise(&ctx, e))?;
+        Ok(sculpture.clone())
+    }
+
+    /// Settings of one stage of the work: cutting, welding, drawings, …
+    ///
+    /// ```rhai
+    /// let s = sculpture("Slack Tide");
+    /// let a = slab("A", #{ size: [900, 600, 400] });
+    /// s.stand(a);
+    /// s.stage("cutting", #{ process: "plasma", compensate: true });
+    /// ```
+    #[rhai_fn(return_raw, pure)]
+    pub fn stage(
+        ctx: NativeCallContext,
+        sculpture: &mut SculptureHandle,
+        name: &str,
+        settings: Map,
+    ) -> Called<SculptureHandle> {
+        let registry = session(&ctx)?.registry();
+        let changed = sculpture.change(|state| {
+            let row = registry::find("stage", &registry.stages, name)?;
+            state.sculpture.stages.entry(name.to_owned()).or_default().extend(checked(
+                &format!("stage {name}"),
+                row.settings,
+                &settings,
+            )?);
+            Ok(())
+        });
+        changed.map_err(|e| raise(&ctx, e))?;
+        Ok(sculpture.clone())
+    }
+
+    /// The largest sheet there is: faces larger than it are split along the middles of crests or valleys and,
+    /// where they must be, square across the ribs.
+    ///
+    /// ```rhai
+    /// let s = sculpture("Slack Tide");
+    /// let a = slab("A", #{ size: [2400, 1600, 3000] });
+    /// a.clad(trapezoid(#{ pitch: 200, depth: 40, crest: 70, valley: 70 }));
+    /// s.stand(a);
+    /// s.splices(#{ length: 2500, width: 1000, stagger: 300, clear: 100 });
+    /// ```
+    #[rhai_fn(return_raw, pure)]
+    pub fn splices(
+        ctx: NativeCallContext,
+        sculpture: &mut SculptureHandle,
+        settings: Map,
+    ) -> Called<SculptureHandle> {
+        let changed = sculpture.change(|state| {
+            state.sculpture.splices.extend(checked("splices", splice::ROWS, &settings)?);
+            Ok(())
+        });
+        changed.map_err(|e| raise(&ctx, e))?;
+        Ok(sculpture.clone())
+    }
+
+    /// Match marks and writing on the parts.
+    ///
+    /// ```rhai
+    /// let s = sculpture("Slack Tide");
+    /// let a = slab("A", #{ size: [900, 600, 400] });
+    /// s.stand(a);
+    /// s.marks(#{ tick: 20, text: 8 });
+    /// ```
+    #[rhai_fn(return_raw, pure)]
+    pub fn marks(
+        ctx: NativeCallContext,
+        sculpture: &mut SculptureHandle,
+        settings: Map,
+    ) -> Called<SculptureHandle> {
+        let changed = sculpture.change(|state| {
+            state.sculpture.marks.extend(checked("marks", ribwright_kernel::marks::ROWS, &settings)?);
             Ok(())
         });
         changed.map_err(|e| raise(&ctx, e))?;
