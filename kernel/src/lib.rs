@@ -19,6 +19,7 @@ pub mod narrow;
 pub mod lead_in;
 pub mod tolerance;
 pub mod process;
+pub mod survey;
 pub mod element;
 pub mod sculpture;
 pub mod joint;

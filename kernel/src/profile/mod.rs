@@ -274,6 +274,48 @@ impl Profile {
         &self.strips
     }
 
+    /// The lines a tape and a depth gauge can find on one pitch, as (t, height) on the middle skin, in order
+    /// across, t from 0 up to the pitch: the corners between flats as sharp as if there were no bend radius;
+    /// on a shape whose crests or valleys are no level flats, its crest and valley lines instead. None on a
+    /// flat sheet.
+    pub fn corners(&self) -> Vec<[f64; 2]> {
+        if self.is_flat() {
+            return Vec::new();
+        }
+        let mut at = [0.0, self.strips[0].h[0]];
+        let mut angle = 0.0_f64;
+        // The pitch starts in the middle of a crest.
+        let (mut sharp, mut turning_points) = (Vec::new(), vec![at]);
+        let mut round_extremes = matches!(self.pieces.first(), Some(Piece::Bend { .. }));
+        let (mut slope_before_level, mut level_since) = (0.0, 0.0);
+        for piece in &self.pieces {
+            match *piece {
+                Piece::Flat { length } => {
+                    at = [at[0] + length * angle.cos(), at[1] + length * angle.sin()];
+                }
+                Piece::Bend { radius, turn } => {
+                    let end = snap(angle - turn);
+                    let setback = radius * (turn / 2.0).tan().abs();
+                    sharp.push([at[0] + setback * angle.cos(), at[1] + setback * angle.sin()]);
+                    let start = at;
+                    let (from, to) = (angle.sin_cos(), end.sin_cos());
+                    let signed = radius * turn.signum();
+                    at = [at[0] + signed * (from.0 - to.0), at[1] + signed * (to.1 - from.1)];
+                    if angle * end < 0.0 {
+                        round_extremes = true;
+                        turning_points.push([start[0] + signed * from.0, start[1] + signed * (1.0 - from.1)]);
+                    } else if angle != 0.0 && end == 0.0 {
+                        (slope_before_level, level_since) = (angle, at[0]);
+                    } else if angle == 0.0 && end != 0.0 && slope_before_level * end < 0.0 {
+                        turning_points.push([f64::midpoint(level_since, start[0]), start[1]]);
+                    }
+                    angle = end;
+                }
+            }
+        }
+        if round_extremes { turning_points } else { sharp }
+    }
+
     /// Whether the sheet is flat: its strips are no folds, only a way to count.
     pub fn is_flat(&self) -> bool {
         self.depth == 0.0
@@ -626,6 +668,28 @@ mod tests {
             [corner(steep), flat(9.0), corner(-steep), flat(9.0), corner(-steep), flat(9.0), corner(steep)];
         refused([&[flat(9.0)][..], &upright, &[flat(9.0)]].concat(), "does not run forward");
         assert!(Profile::from_pieces("own", vec![flat(5.0)], f64::NAN, 0.0).is_err());
+    }
+
+    #[test]
+    fn corners_are_where_a_tape_finds_them() {
+        let near = |have: &[[f64; 2]], want: &[[f64; 2]]| {
+            assert_eq!(have.len(), want.len(), "{have:?}");
+            for (a, b) in have.iter().zip(want) {
+                assert!((a[0] - b[0]).abs() < 1e-9 && (a[1] - b[1]).abs() < 1e-9, "{have:?}");
+            }
+        };
+        let points = [[-35.0, 20.0], [35.0, 20.0], [65.0, -20.0], [135.0, -20.0], [165.0, 20.0]];
+        for radius in [0.0, 5.0] {
+            let rib =
+                Profile::from_pieces("own", rounded_pieces(&points, radius).unwrap(), 2.0, 0.0).unwrap();
+            near(&rib.corners(), &points[1..]);
+        }
+        let culvert = arc_tangent::shape(68.0, 13.0, 17.5, 2.0).unwrap();
+        near(&culvert.corners(), &[[0.0, 6.5], [34.0, -6.5]]);
+        let teeth = [[0.0, 10.0], [20.0, -10.0], [40.0, 10.0]];
+        let teeth = Profile::from_pieces("own", rounded_pieces(&teeth, 0.0).unwrap(), 1.0, 0.0).unwrap();
+        near(&teeth.corners(), &[[0.0, 10.0], [20.0, -10.0]]);
+        assert!(Profile::from_pieces("own", vec![flat(5.0)], 1.0, 0.0).unwrap().corners().is_empty());
     }
 
     #[test]
