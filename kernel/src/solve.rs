@@ -41,10 +41,15 @@ pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
     let marking = Values::check("marks", marks::ROWS, &sculpture.marks)?;
     let sculpture = phase::search(sculpture, registry)?;
     let mut work = Solved::new(&sculpture, registry)?.into_work(sculpture)?;
-    if work.parts.iter().map(Part::corners).sum::<usize>() <= MOST_CORNERS_OF_ALL {
+    if !too_large(&work.parts) {
         marks::mark(&mut work.parts, &work.seams, &marking);
     }
     Ok(work)
+}
+
+/// Whether parts have more corners in all than marks and clashes are looked for; a finding says so.
+fn too_large(parts: &[Part]) -> bool {
+    parts.iter().map(Part::corners).sum::<usize>() > MOST_CORNERS_OF_ALL
 }
 
 /// What the trim alone tells of a work.
@@ -346,9 +351,20 @@ impl Solved {
                 "a weld bead covers them",
             ));
         }
-        let corners: usize = parts.iter().map(Part::corners).sum();
-        let searched = if corners <= MOST_CORNERS_OF_ALL { clashes(parts) } else { Vec::new() };
-        for clash in searched {
+        if too_large(parts) {
+            found.push(Finding::new(
+                Level::Warning,
+                "not-searched",
+                sculpture.name.as_str(),
+                format!(
+                    "the parts have more than {MOST_CORNERS_OF_ALL} corners in all: they bear no match marks, and \
+                     clashes between them are not looked for"
+                ),
+                "look for a plane that runs off to nowhere, or make the work in two scripts",
+            ));
+            return;
+        }
+        for clash in clashes(parts) {
             let [a, b] = clash.parts.map(|i| &parts[i]);
             let tags = |p: &Part| p.edges.iter().flatten().flatten().copied().collect::<BTreeSet<usize>>();
             let common: f64 = tags(a).intersection(&tags(b)).map(|&s| self.seams[s].length).sum();

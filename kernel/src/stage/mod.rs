@@ -2,6 +2,7 @@
 
 pub mod bends;
 pub mod cutting;
+pub mod dimensions;
 pub mod drawings;
 pub mod model;
 pub mod schedules;
