@@ -9,6 +9,7 @@ use crate::part::Frame;
 use crate::profile::{Piece, Profile};
 use crate::sculpture::Sculpture;
 use crate::shell::{Shell, patch_volume};
+use crate::survey::Wander;
 use crate::trim::field::{Bisected, Field};
 use crate::trim::{trim, trim_face_alone};
 use nalgebra::{Point3, Vector3};
@@ -67,6 +68,8 @@ pub(crate) struct PlacedFace {
     pub(crate) lift: f64,
     /// No sheet is there: a flat plane only bounds its neighbours.
     pub(crate) open: bool,
+    /// Where a surveyed sheet departs from the profile.
+    pub(crate) wander: Option<Arc<Wander>>,
 }
 
 impl PlacedFace {
@@ -109,7 +112,10 @@ impl Assembly {
                 let id = format!("{}/{}", element.solid.name, face.label);
                 let profile = match cladding.open {
                     Some(_) => Some(open.clone()),
-                    None => cladding.profile.clone(),
+                    None => {
+                        let laid = cladding.sheet.as_ref().map(|laid| laid.sheet.nominal.clone());
+                        laid.or_else(|| cladding.profile.clone())
+                    }
                 };
                 let profile = profile.ok_or_else(|| {
                     Error::input("this face is not clad")
@@ -132,7 +138,13 @@ impl Assembly {
                     None => cladding::lift(&profile, cladding.datum),
                 };
                 let open = cladding.open.is_some();
-                faces.push(PlacedFace { id, element: e, frame, profile, phase: cladding.phase, lift, open });
+                let (mut phase, mut wander) = (cladding.phase, None);
+                if let Some(laid) = cladding.sheet.as_ref().filter(|_| !open) {
+                    let (departs, from) = Wander::of(laid).map_err(|e| e.at(id.as_str()))?;
+                    phase += from;
+                    wander = Some(Arc::new(departs));
+                }
+                faces.push(PlacedFace { id, element: e, frame, profile, phase, lift, open, wander });
             }
             elements.push(start..faces.len());
         }
@@ -159,15 +171,16 @@ impl Assembly {
                 // Measured distances get a move of their own too, so that two crests that meet on a wall,
                 // or four walls that meet in a line, do not coincide.
                 let lift = lift + across;
+                let offset = surface.side() * face.profile.thickness() / 2.0;
                 match surface.side() {
                     _ if surface == Surface::Flat => Sheet::new(face.element, f, centre, lift, None),
+                    _ if let Some(wander) = &face.wander => {
+                        Sheet::surveyed(face.element, f, centre, lift, wander, offset)
+                    }
                     side if side == 0.0 || face.open => {
                         Sheet::new(face.element, f, centre, lift, Some(&face.profile))
                     }
-                    side => {
-                        let offset = side * face.profile.thickness() / 2.0;
-                        Sheet::on_skin(face.element, f, centre, lift, &face.profile, offset)
-                    }
+                    _ => Sheet::on_skin(face.element, f, centre, lift, &face.profile, offset),
                 }
             })
             .collect();

@@ -5,10 +5,13 @@
 //! h piecewise linear and periodic; the material side is D ≤ h(T).
 
 use crate::error::{Error, Result};
+use crate::loft::Loft;
 use crate::part::Frame;
 use crate::profile::Profile;
 use crate::sculpture::{Cladding, Datum};
+use crate::survey::Wander;
 use nalgebra::{Point3, Vector3};
+use std::sync::Arc;
 
 /// Least sine of the angle between the rib vector and the face normal: below it the ribs have no
 /// direction on the face.
@@ -78,6 +81,8 @@ pub(crate) struct Sheet {
     heights: Vec<f64>,
     /// Slope of the strip after each fold.
     slopes: Vec<f64>,
+    /// A surveyed sheet: its height varies along the ribs too, and the folds above are not used.
+    pub(crate) loft: Option<Arc<Loft>>,
 }
 
 /// The plane of one strip: h = height + slope·T.
@@ -140,10 +145,27 @@ impl Sheet {
             folds: Vec::new(),
             heights: Vec::new(),
             slopes: Vec::new(),
+            loft: None,
         };
         if let Some(profile) = profile {
             sheet.take_folds(profile);
         }
+        sheet
+    }
+
+    /// A skin of a surveyed sheet, `offset` outside its middle one.
+    pub(crate) fn surveyed(
+        element: usize,
+        frame: &Frame,
+        centre: Point3<f64>,
+        lift: f64,
+        wander: &Arc<Wander>,
+        offset: f64,
+    ) -> Self {
+        let mut sheet = Self::new(element, frame, centre + frame.n * offset, lift + offset, None);
+        let loft = Loft::new(wander, offset);
+        (sheet.low, sheet.high) = (loft.low, loft.high);
+        sheet.loft = Some(Arc::new(loft));
         sheet
     }
 
@@ -227,8 +249,11 @@ impl Sheet {
         StripLine { height: self.heights[i] - slope * (start + self.folds[i]), slope }
     }
 
-    /// Height at T.
-    pub(crate) fn height(&self, t: f64) -> f64 {
+    /// Height at S and T.
+    pub(crate) fn height(&self, s: f64, t: f64) -> f64 {
+        if let Some(loft) = &self.loft {
+            return loft.height(s, t);
+        }
         let line = self.strip_line(self.strip_of(t));
         line.height + line.slope * t
     }
@@ -236,6 +261,11 @@ impl Sheet {
     /// D at a point.
     pub(crate) fn outward(&self, p: &Point3<f64>) -> f64 {
         self.n.dot(&(p - self.c))
+    }
+
+    /// S at a point.
+    pub(crate) fn along(&self, p: &Point3<f64>) -> f64 {
+        self.u.dot(&(p - self.c))
     }
 
     /// T at a point.

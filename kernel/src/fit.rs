@@ -13,6 +13,7 @@ use crate::assembly::{Assembly, Surface};
 use crate::clash::{MOST_CORNERS, shared};
 use crate::cutting::{KG_PER_MM3, boundary, pieces_of_faces};
 use crate::joint::Fit;
+use crate::moments::Moments;
 use crate::part::{Frame, Marking, Part, PartKind};
 use crate::polygon::hull;
 use crate::profile::Profile;
@@ -20,12 +21,12 @@ use crate::region::{Combine, Outline, Region};
 use crate::sculpture::{Meet, Sculpture};
 use crate::seam::Seam;
 use crate::shell::{NONE, Shell};
+use crate::survey::Wander;
 use crate::triangulate::ring;
 use crate::trim::Owner;
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
-use std::sync::Arc;
 
 /// A part with what the totals need of it.
 pub(crate) struct FitPart {
@@ -184,6 +185,12 @@ impl Skins<'_> {
                     points: ring.iter().map(|&e| shell.edges[e as usize].plan).collect(),
                     tags: ring.iter().map(|&e| seam(e)).collect(),
                 };
+                if self.assembly.faces[f].wander.is_some() {
+                    // A surveyed sheet is trimmed in the coordinates of its nominal middle skin.
+                    let points = outline.points.iter().map(|p| [p[0], profile.developed_at(p[1], 0.0)]);
+                    region.outlines.push(Outline { points: points.collect(), tags: outline.tags });
+                    continue;
+                }
                 let broken = split_across(outline, |range| profile.breaks_on_skin(range, offset));
                 region.outlines.push(Outline {
                     points: broken
@@ -216,8 +223,10 @@ impl Skins<'_> {
         let density = self.sculpture.rules.density;
         let parts = pieces.iter().enumerate().map(|(i, piece)| {
             let id = if i == 0 { placed.id.clone() } else { format!("{}.{}", placed.id, i + 1) };
-            let on_face = onto_face(piece, profile, placed.phase);
-            let kind = PartKind::Sheet { profile: profile.clone(), phase: placed.phase, lift: placed.lift };
+            let wander = placed.wander.clone();
+            let on_face = onto_face(piece, profile, placed.phase, wander.as_deref());
+            let kind =
+                PartKind::Sheet { profile: profile.clone(), phase: placed.phase, lift: placed.lift, wander };
             part(id, placed.id.clone(), kind, placed.frame, on_face, density)
         });
         let thin = if thin { vec![placed.id.clone()] } else { Vec::new() };
@@ -517,16 +526,39 @@ fn run_past(region: &Region, mine: &dyn Fn(&Option<usize>) -> bool, by: f64) -> 
 }
 
 /// A region along the sheet, from the crest at the phase, laid on its face: (s, t), with a corner at every
-/// fold it crosses.
-pub(crate) fn onto_face(region: &Region, profile: &Profile, phase: f64) -> Region {
+/// fold it crosses and, on a surveyed sheet, wherever it passes from one flat cell into the next.
+pub(crate) fn onto_face(region: &Region, profile: &Profile, phase: f64, wander: Option<&Wander>) -> Region {
     let outlines = region.outlines.iter().map(|o| {
         let broken = split_across(o.clone(), |range| folds_developed(profile, range));
-        Outline {
-            points: broken.points.iter().map(|p| [p[0], profile.at_developed(p[1]) + phase]).collect(),
-            tags: broken.tags,
+        let points: Vec<_> = broken.points.iter().map(|p| [p[0], profile.at_developed(p[1])]).collect();
+        let on_sheet = Outline { points, tags: broken.tags };
+        let mut on_sheet = match wander {
+            Some(wander) => split_at_passes(&on_sheet, wander),
+            None => on_sheet,
+        };
+        for p in &mut on_sheet.points {
+            p[1] += phase;
         }
+        on_sheet
     });
     Region { outlines: outlines.collect() }
+}
+
+/// An outline, (s, q), with a corner wherever it passes from one cell of a surveyed sheet into the next.
+fn split_at_passes(outline: &Outline, wander: &Wander) -> Outline {
+    let mut split = Outline::default();
+    let count = outline.points.len();
+    for i in 0..count {
+        let (a, b) = (outline.points[i], outline.points[(i + 1) % count]);
+        let length = (b[0] - a[0]).hypot(b[1] - a[1]);
+        let clear = |x: &f64| x * length > ON_FOLD && (1.0 - x) * length > ON_FOLD;
+        let shares = std::iter::once(0.0).chain(wander.passes([a, b]).into_iter().filter(clear));
+        for share in shares {
+            split.points.push([a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share]);
+            split.tags.push(outline.tags[i]);
+        }
+    }
+    split
 }
 
 /// An outline with a corner wherever it crosses one of the places that `breaks` gives for a range of its
@@ -617,56 +649,4 @@ pub(crate) fn part(
     let back = if let PartKind::Closure { thickness } = part.kind { -thickness / 2.0 } else { 0.0 };
     let centroid = f.origin + f.u * at[0] + f.v * at[1] + f.n * (at[2] + back);
     FitPart { part, centroid }
-}
-
-/// Area, length and first moments of a part on its middle skin.
-struct Moments {
-    area: f64,
-    length: f64,
-    /// About the frame's origin: along u, v and n, mm³.
-    first: [f64; 3],
-}
-
-impl Moments {
-    /// By integrals round the outlines; exact, because within a strip the skin is flat and every crossing of
-    /// a fold is a corner.
-    fn of(kind: &PartKind, region: &Region) -> Self {
-        let sheet: Option<(&Arc<Profile>, f64, f64)> = match kind {
-            PartKind::Sheet { profile, phase, lift } => Some((profile, *phase, *lift)),
-            PartKind::Closure { .. } => None,
-        };
-        let mut sums = Self { area: 0.0, length: 0.0, first: [0.0; 3] };
-        // About a corner of the part, so that a part far from its frame's origin loses nothing.
-        let o = region.outlines.first().map_or([0.0, 0.0], |o| o.points[0]);
-        let mut height = 0.0;
-        for outline in &region.outlines {
-            let count = outline.points.len();
-            for i in 0..count {
-                let (a, b) = (outline.points[i], outline.points[(i + 1) % count]);
-                let (dt, ds) = (b[1] - a[1], b[0] - a[0]);
-                let (stretch, heights) = match sheet {
-                    Some((profile, phase, lift)) => {
-                        let w = |t: f64| profile.developed_at(t - phase, 0.0);
-                        let h = |t: f64| profile.on_skin(t - phase, 0.0)[1] + lift;
-                        let stretch = if dt == 0.0 { 1.0 } else { (w(b[1]) - w(a[1])) / dt };
-                        (stretch, [h(a[1]), h(f64::midpoint(a[1], b[1])), h(b[1])])
-                    }
-                    None => (1.0, [0.0; 3]),
-                };
-                sums.length += ds.hypot(dt * stretch);
-                let s = [a[0] - o[0], f64::midpoint(a[0], b[0]) - o[0], b[0] - o[0]];
-                let t = [a[1] - o[1], f64::midpoint(a[1], b[1]) - o[1], b[1] - o[1]];
-                // Simpson's rule is exact for what is at most cubic along an edge.
-                let simpson = |f: &dyn Fn(usize) -> f64| (f(0) + 4.0 * f(1) + f(2)) / 6.0 * dt * stretch;
-                sums.area += simpson(&|k| s[k]);
-                sums.first[0] += simpson(&|k| s[k] * s[k] / 2.0);
-                sums.first[1] += simpson(&|k| s[k] * t[k]);
-                height += simpson(&|k| s[k] * heights[k]);
-            }
-        }
-        sums.first[0] += sums.area * o[0];
-        sums.first[1] += sums.area * o[1];
-        sums.first[2] = height;
-        sums
-    }
 }

@@ -1,6 +1,7 @@
 //! Parts: the pieces to cut, still lying on their face.
 
 use crate::profile::Profile;
+use crate::survey::Wander;
 use nalgebra::{Point3, Vector3};
 use std::sync::Arc;
 
@@ -28,6 +29,9 @@ pub enum PartKind {
         phase: f64,
         /// Which end of the heights lies on the plane: added to the profile's height, mm.
         lift: f64,
+        /// Where a surveyed sheet departs from its nominal shape. Outlines are those on the nominal sheet: t is
+        /// where a point would lie if the sheet were true.
+        wander: Option<Arc<Wander>>,
     },
     /// A closure strip of flat sheet; outlines are (x, y) in the frame's plane.
     Closure {
@@ -108,9 +112,11 @@ impl Part {
     pub fn position(&self, at: [f64; 2], offset: f64) -> Point3<f64> {
         let f = &self.frame;
         match &self.kind {
-            PartKind::Sheet { profile, phase, lift } => {
-                let [t, h] = profile.on_skin(at[1] - phase, offset);
-                f.origin + f.u * at[0] + f.v * (t + phase) + f.n * (h + lift)
+            PartKind::Sheet { profile, phase, lift, wander } => {
+                let q = at[1] - phase;
+                let [t, h] = profile.on_skin(q, offset);
+                let [aside, up] = wander.as_ref().map_or([0.0; 2], |w| w.moved(at[0], q));
+                f.origin + f.u * at[0] + f.v * (t + phase + aside) + f.n * (h + lift + up)
             }
             PartKind::Closure { .. } => f.origin + f.u * at[0] + f.v * at[1] + f.n * offset,
         }

@@ -7,6 +7,7 @@ use crate::finding::Finding;
 use crate::profile::Profile;
 use crate::settings::Value;
 use crate::settings::{LARGEST_NUMBER, unknown_name};
+use crate::survey::Laid;
 use nalgebra::{Isometry3, Point3, Unit, UnitQuaternion, Vector3};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -36,6 +37,8 @@ pub struct Cladding {
     pub phase: f64,
     /// Which height of the profile lies on the face's plane.
     pub datum: Datum,
+    /// A surveyed sheet in its place; its nominal profile is the face's.
+    pub sheet: Option<Laid>,
     /// The face is left open, as over a foundation or a base plate: no sheet, and its neighbours end level
     /// this far inside its plane, mm.
     pub open: Option<f64>,

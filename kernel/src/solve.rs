@@ -77,6 +77,9 @@ pub fn trim_exactly(sculpture: &Sculpture) -> Result<ShellFigures> {
 /// Triangles flatter than this share of the work's size are turned: some hundred times what welding moves.
 const THIN: f64 = 1.0e-8;
 
+/// Within a surveyed sheet, cells that meet at less than this many degrees meet in no fold.
+const SMOOTH: f64 = 2.0;
+
 /// A work as far as its geometry goes.
 struct Solved {
     assembly: Assembly,
@@ -245,14 +248,18 @@ impl Solved {
             .iter()
             .enumerate()
             .filter(|(i, e)| e.twin != NONE && *i < e.twin as usize)
-            .map(|(_, e)| {
+            .filter_map(|(_, e)| {
                 let (p, q) = (e.patch as usize, self.shell.edges[e.twin as usize].patch as usize);
                 let (p, q) = (&self.shell.patches[p], &self.shell.patches[q]);
-                ShellEdge {
+                // The cells of a surveyed sheet meet in lines that are no folds.
+                let smooth = matches!(p.owner, Owner::Face(f) if self.assembly.faces[f].wander.is_some())
+                    && p.owner == q.owner
+                    && p.normal.dot(&q.normal) > SMOOTH.to_radians().cos();
+                (!smooth).then(|| ShellEdge {
                     ends: [e.from, e.to].map(|k| self.assembly.world(&self.shell.points[k as usize])),
                     sides: [index_of[&p.owner], index_of[&q.owner]],
                     normals: [p.normal, q.normal],
-                }
+                })
             })
             .collect();
         let points = self.shell.points.iter().map(|p| self.assembly.world(p)).collect();

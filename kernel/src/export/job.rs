@@ -126,7 +126,7 @@ struct PlacementEntry {
 fn placement(part: &Part) -> PlacementEntry {
     let points = part.outlines.iter().flatten();
     let (phase_mm, lift_mm, drawing_corner_mm) = match &part.kind {
-        PartKind::Sheet { profile, phase, lift } => {
+        PartKind::Sheet { profile, phase, lift, .. } => {
             let corner = points.fold([f64::INFINITY, f64::NEG_INFINITY], |c, p| {
                 [c[0].min(p[0]), c[1].max(profile.developed_at(p[1] - phase, 0.0))]
             });
@@ -369,7 +369,7 @@ pub(crate) mod samples {
             cut_length: 5400.0,
             mass: 25.12,
         };
-        let sheet = PartKind::Sheet { profile: Arc::clone(&profile), phase: -12.5, lift: 0.0 };
+        let sheet = PartKind::Sheet { profile: Arc::clone(&profile), phase: -12.5, lift: 0.0, wander: None };
         Work {
             sculpture,
             faces: vec![face("A/south", frame), face("A/top", top)],

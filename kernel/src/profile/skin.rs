@@ -163,6 +163,12 @@ impl Profile {
         folds
     }
 
+    /// t of every node of one pitch on the middle skin, from 0 up to the pitch: folds, and where columns stop
+    /// leaning.
+    pub(crate) fn node_places(&self) -> Vec<f64> {
+        self.nodes[..self.nodes.len() - 1].iter().map(|n| n.t).collect()
+    }
+
     /// Whole pitches up to t, and the rest.
     fn periods(&self, t: f64) -> (f64, f64) {
         let periods = (t / self.pitch()).floor();

@@ -19,6 +19,7 @@ use crate::region::{Combine, Outline, Region};
 use crate::sculpture::Sculpture;
 use crate::seam::{Seam, SeamRun, SeamSegment, Side};
 use crate::settings::{Setting, SettingKind, Values};
+use crate::survey::Wander;
 use middles::middles;
 use nalgebra::Vector3;
 use plan::{Place, ROUNDING, Sheet, corners, crossings, distance, pieces_needed, plan};
@@ -83,7 +84,7 @@ pub(crate) fn split(
     }
     let mut all = Vec::with_capacity(parts.len());
     for whole in parts.drain(..) {
-        let PartKind::Sheet { profile, phase, .. } = &whole.part.kind else {
+        let PartKind::Sheet { profile, phase, wander, .. } = &whole.part.kind else {
             findings.extend(long_closure(&whole.part, &sheet));
             all.push(whole);
             continue;
@@ -109,7 +110,8 @@ pub(crate) fn split(
             all.push(whole);
             continue;
         }
-        let job = Job { whole: &whole.part, profile, phase: *phase, face, sheet: &sheet };
+        let wander = wander.as_deref();
+        let job = Job { whole: &whole.part, profile, phase: *phase, wander, face, sheet: &sheet };
         let names = used.entry(whole.part.face.clone()).or_default();
         let pieces = job.split(names, seams, sculpture.rules.density, &mut findings);
         all.extend(pieces);
@@ -130,6 +132,7 @@ struct Names {
 struct Job<'a> {
     whole: &'a Part,
     profile: &'a Profile,
+    wander: Option<&'a Wander>,
     phase: f64,
     face: usize,
     sheet: &'a Sheet,
@@ -196,7 +199,7 @@ impl Job<'_> {
                     names.parts += 1;
                     format!("{}.{}", self.whole.face, names.parts)
                 };
-                let on_face = onto_face(piece, self.profile, self.phase);
+                let on_face = onto_face(piece, self.profile, self.phase, self.wander);
                 part(id, self.whole.face.clone(), self.whole.kind.clone(), self.whole.frame, on_face, density)
             })
             .collect();

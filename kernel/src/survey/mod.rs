@@ -5,5 +5,8 @@
 //! positive upward (outside), 0 at mid-depth: (along, across, height) is right-handed.
 
 mod sheet;
+mod wander;
 
 pub use sheet::{Damage, Fold, SurveyedSheet};
+pub(crate) use wander::Cell;
+pub use wander::{Laid, Wander};

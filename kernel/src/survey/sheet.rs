@@ -54,3 +54,48 @@ pub struct SurveyedSheet {
     /// What cannot be used.
     pub damage: Vec<Damage>,
 }
+
+impl SurveyedSheet {
+    /// A sheet that is true to its profile, as if it had been measured without any error: its first crest's
+    /// centre line lies `first_crest` from the right-hand edge, its folds at `stations`, mm.
+    pub fn true_to(
+        nominal: &Arc<Profile>,
+        name: &str,
+        [length, width]: [f64; 2],
+        first_crest: f64,
+        stations: &[f64],
+    ) -> Self {
+        let corners = nominal.corners();
+        let count = i64::try_from(corners.len()).unwrap_or(1).max(1);
+        #[allow(clippy::cast_possible_truncation, reason = "a sheet has few pitches")]
+        let pitches = |across: f64| (across / nominal.pitch()).floor() as i64;
+        let mut folds = Vec::new();
+        for k in pitches(-first_crest) - 1..=pitches(width - first_crest) + 1 {
+            for (i, corner) in (0..count).zip(&corners) {
+                #[allow(clippy::cast_precision_loss, reason = "a sheet has few pitches")]
+                let across = first_crest + corner[0] + k as f64 * nominal.pitch();
+                if (0.0..=width).contains(&across) {
+                    folds.push(Fold {
+                        number: u32::try_from(folds.len() + 1).unwrap_or(u32::MAX),
+                        corner: k * count + i,
+                        across: vec![across; stations.len()],
+                        height: vec![corner[1]; stations.len()],
+                        deviation: vec![[0.0; 2]; stations.len()],
+                    });
+                }
+            }
+        }
+        Self {
+            name: name.to_owned(),
+            length,
+            width,
+            thickness: nominal.thickness(),
+            grade: String::new(),
+            note: String::new(),
+            nominal: nominal.clone(),
+            stations: stations.to_vec(),
+            folds,
+            damage: Vec::new(),
+        }
+    }
+}

@@ -5,6 +5,7 @@ use super::crossing::{Side, crossings};
 use super::field::{Field, Near, Sample};
 use super::window::{Linear, clip, line_within, range, value};
 use crate::cladding::Sheet;
+use crate::loft::Loft;
 use nalgebra::{Point3, Vector3};
 use std::ops::Range;
 
@@ -24,6 +25,8 @@ pub(crate) struct Carrier<'a> {
     base: Option<usize>,
     /// D of each near sheet.
     d: Vec<Linear>,
+    /// S of each near sheet.
+    s: Vec<Linear>,
     /// T of each near sheet.
     t: Vec<Linear>,
     /// How much further the first of each near wall's two sheets is than the second.
@@ -87,13 +90,15 @@ impl<'a> Carrier<'a> {
             window,
             base,
             d: Vec::new(),
+            s: Vec::new(),
             t: Vec::new(),
             walls: Vec::new(),
         };
         for k in 0..near.sheets.len() {
             let sheet = carrier.sheet(k);
-            let (d, t) = (carrier.outward(sheet), carrier.across(sheet));
+            let (d, s, t) = (carrier.outward(sheet), carrier.along(sheet), carrier.across(sheet));
             carrier.d.push(d);
+            carrier.s.push(s);
             carrier.t.push(t);
         }
         carrier.walls = near.walls.iter().map(|&(a, b)| carrier.wall(a, b)).collect();
@@ -106,6 +111,10 @@ impl<'a> Carrier<'a> {
 
     fn outward(&self, sheet: &Sheet) -> Linear {
         [sheet.outward(&self.origin), sheet.n.dot(&self.e1), sheet.n.dot(&self.e2)]
+    }
+
+    fn along(&self, sheet: &Sheet) -> Linear {
+        [sheet.along(&self.origin), sheet.u.dot(&self.e1), sheet.u.dot(&self.e2)]
     }
 
     fn across(&self, sheet: &Sheet) -> Linear {
@@ -141,6 +150,10 @@ impl<'a> Carrier<'a> {
             return;
         }
         let (d, t) = (self.d[k], self.t[k]);
+        if let Some(loft) = &sheet.loft {
+            self.cut_by_loft(k, loft, shows, scratch, out);
+            return;
+        }
         for j in self.strips_in_window(k) {
             let line = sheet.strip_line(j);
             let f =
@@ -154,17 +167,54 @@ impl<'a> Carrier<'a> {
         }
     }
 
+    /// Every boundary segment that a surveyed near sheet leaves on this carrier.
+    fn cut_by_loft(
+        &self,
+        k: usize,
+        loft: &Loft,
+        shows: Shows<'_>,
+        scratch: &mut Scratch,
+        out: &mut [Vec<Segment>; 2],
+    ) {
+        let band = self.band(k);
+        if band.is_empty() {
+            return;
+        }
+        let (d, s, t) = (self.d[k], self.s[k], self.t[k]);
+        let combined = |[c, a, b]: [f64; 3]| -> Linear {
+            [c + a * s[0] + b * t[0], a * s[1] + b * t[1], a * s[2] + b * t[2]]
+        };
+        let (s_low, s_high) = range(&band, s);
+        let (t_low, t_high) = range(&band, t);
+        // Cells a little further too: the band was cut with rounding.
+        let margin = OWNED * self.field.size;
+        for cell in loft.cells([s_low - margin, s_high + margin], [t_low - margin, t_high + margin]) {
+            let height = combined(loft.heights(cell));
+            let f = [d[0] - height[0], d[1] - height[1], d[2] - height[2]];
+            let limits: Vec<Linear> = loft.limits(cell).into_iter().map(combined).collect();
+            if let Some(ends) = line_within(f, &self.window, &limits) {
+                self.classify(ends, Curve::Sheet(k, cell.node), shows, scratch, out);
+            }
+        }
+    }
+
+    /// The part of the window between the lowest valley and the highest crest of near sheet k.
+    fn band(&self, k: usize) -> Vec<[f64; 2]> {
+        let (sheet, d) = (self.sheet(k), self.d[k]);
+        let mut band = self.window.clone();
+        let mut spare = Vec::new();
+        clip(&mut band, [d[0] - sheet.high, d[1], d[2]], &mut spare);
+        clip(&mut band, [sheet.low - d[0], -d[1], -d[2]], &mut spare);
+        band
+    }
+
     /// The strips of near sheet k that may cross the window.
     fn strips_in_window(&self, k: usize) -> Range<i64> {
         let sheet = self.sheet(k);
         if sheet.is_flat() {
             return 0..1;
         }
-        let d = self.d[k];
-        let mut band = self.window.clone();
-        let mut spare = Vec::new();
-        clip(&mut band, [d[0] - sheet.high, d[1], d[2]], &mut spare);
-        clip(&mut band, [sheet.low - d[0], -d[1], -d[2]], &mut spare);
+        let band = self.band(k);
         if band.is_empty() {
             return 0..0;
         }
@@ -222,7 +272,7 @@ impl<'a> Carrier<'a> {
                     continue;
                 }
                 zeros.clear();
-                *side = crossings(self.sheet(k), along(self.d[k]), along(self.t[k]), zeros);
+                *side = crossings(self.sheet(k), along(self.d[k]), along(self.s[k]), along(self.t[k]), zeros);
                 // A closure strip ends where its two sheets cross, so the wall line keeps those vertices.
                 let keep = k == wall_a || k == wall_b;
                 cuts.extend(zeros.iter().map(|&z| (z, keep)));
@@ -263,7 +313,8 @@ impl<'a> Carrier<'a> {
                     Side::Crosses => {
                         k != own
                             && Some(k) != self.base
-                            && value(self.d[k], p) <= self.sheet(k).height(value(self.t[k], p))
+                            && value(self.d[k], p)
+                                <= self.sheet(k).height(value(self.s[k], p), value(self.t[k], p))
                     }
                 };
                 if bisected {
@@ -344,7 +395,8 @@ impl<'a> Carrier<'a> {
                     continue;
                 }
                 zeros.clear();
-                side[k] = crossings(self.sheet(k), along(self.d[k]), along(self.t[k]), zeros);
+                side[k] =
+                    crossings(self.sheet(k), along(self.d[k]), along(self.s[k]), along(self.t[k]), zeros);
                 if side[k] == Side::Outside {
                     if party {
                         return false;

@@ -24,7 +24,7 @@ fn at(a: Along, lambda: f64) -> f64 {
 }
 
 /// Finds the zeros of D − h(T) on 0 < λ < 1, pushing them to `zeros` in ascending order.
-pub(crate) fn crossings(sheet: &Sheet, d: Along, t: Along, zeros: &mut Vec<f64>) -> Side {
+pub(crate) fn crossings(sheet: &Sheet, d: Along, s: Along, t: Along, zeros: &mut Vec<f64>) -> Side {
     let (least, most) = if d[0] < d[1] { (d[0], d[1]) } else { (d[1], d[0]) };
     if most < sheet.low {
         return Side::Inside;
@@ -47,9 +47,8 @@ pub(crate) fn crossings(sheet: &Sheet, d: Along, t: Along, zeros: &mut Vec<f64>)
             to = from;
         }
     }
-    let value = |lambda: f64| at(d, lambda) - sheet.height(at(t, lambda));
+    let value = |lambda: f64| at(d, lambda) - sheet.height(at(s, lambda), at(t, lambda));
     let before = zeros.len();
-    let (t_from, t_to) = (at(t, from), at(t, to));
     let first = if from > 0.0 {
         // Entering the band from below the valleys is inside, from above the crests outside.
         if d[0] < sheet.low { -f64::MIN_POSITIVE } else { f64::MIN_POSITIVE }
@@ -68,20 +67,14 @@ pub(crate) fn crossings(sheet: &Sheet, d: Along, t: Along, zeros: &mut Vec<f64>)
         }
         last = (lambda, f);
     };
-    let run = t[1] - t[0];
-    let (i, j) = (sheet.strip_of(t_from), sheet.strip_of(t_to));
-    let mut fold = |index: i64, zeros: &mut Vec<f64>| {
-        let lambda = ((sheet.fold(index) - t[0]) / run).clamp(from, to);
-        step(lambda, at(d, lambda) - sheet.fold_height(index), zeros);
-    };
-    if j > i {
-        for index in i + 1..=j {
-            fold(index, zeros);
+    if let Some(loft) = &sheet.loft {
+        let mut passes = Vec::new();
+        loft.passes(s, t, from, to, &mut passes);
+        for lambda in passes {
+            step(lambda, value(lambda), zeros);
         }
     } else {
-        for index in (j + 1..=i).rev() {
-            fold(index, zeros);
-        }
+        folds_between(sheet, t, [from, to], |lambda, height| step(lambda, at(d, lambda) - height, zeros));
     }
     step(to, value(to), zeros);
     if to < 1.0 {
@@ -96,6 +89,22 @@ pub(crate) fn crossings(sheet: &Sheet, d: Along, t: Along, zeros: &mut Vec<f64>)
         Side::Inside
     } else {
         Side::Outside
+    }
+}
+
+/// Every fold that a segment passes between two shares of it, in its direction, with the height there.
+fn folds_between(sheet: &Sheet, t: Along, [from, to]: [f64; 2], mut pass: impl FnMut(f64, f64)) {
+    let (t_from, t_to) = (at(t, from), at(t, to));
+    let run = t[1] - t[0];
+    let (i, j) = (sheet.strip_of(t_from), sheet.strip_of(t_to));
+    let mut fold = |index: i64| {
+        let lambda = ((sheet.fold(index) - t[0]) / run).clamp(from, to);
+        pass(lambda, sheet.fold_height(index));
+    };
+    if j > i {
+        (i + 1..=j).for_each(&mut fold);
+    } else {
+        (j + 1..=i).rev().for_each(&mut fold);
     }
 }
 
@@ -131,21 +140,21 @@ mod tests {
         let sheet = sheet();
         assert_eq!(sheet.strip_of(-1.0), sheet.strip_of(1.0), "one crest, one strip");
         assert_eq!(sheet.strip_of(36.0), sheet.strip_of(1.0) + 1, "the web follows the crest");
-        assert!((sheet.height(0.0) - 20.0).abs() < 1e-12, "a crest lies at half the depth");
-        assert!((sheet.height(-400.0 + 100.0) + 20.0).abs() < 1e-12, "a valley half a pitch on");
+        assert!((sheet.height(0.0, 0.0) - 20.0).abs() < 1e-12, "a crest lies at half the depth");
+        assert!((sheet.height(0.0, -400.0 + 100.0) + 20.0).abs() < 1e-12, "a valley half a pitch on");
     }
 
     #[test]
     fn a_level_segment_at_mid_depth_crosses_every_web() {
         let sheet = sheet();
         let mut zeros = Vec::new();
-        let side = crossings(&sheet, [0.0, 0.0], [0.0, 2000.0], &mut zeros);
+        let side = crossings(&sheet, [0.0, 0.0], [0.0; 2], [0.0, 2000.0], &mut zeros);
         assert_eq!(side, Side::Crosses);
         assert_eq!(zeros.len(), 20, "two webs per pitch, ten pitches");
         assert!((zeros[0] * 2000.0 - 50.0).abs() < 1e-9, "the middle of the first web");
         // The same segment walked backwards crosses at the mirrored places.
         let mut back = Vec::new();
-        crossings(&sheet, [0.0, 0.0], [2000.0, 0.0], &mut back);
+        crossings(&sheet, [0.0, 0.0], [0.0; 2], [2000.0, 0.0], &mut back);
         for (a, b) in zeros.iter().zip(back.iter().rev()) {
             assert!((a + b - 1.0).abs() < 1e-12, "{a} and {b}");
         }
@@ -163,8 +172,8 @@ mod tests {
             let d = [random() * 120.0 - 60.0, random() * 120.0 - 60.0];
             let t = [random() * 900.0 - 450.0, random() * 900.0 - 450.0];
             let mut zeros = Vec::new();
-            crossings(&sheet, d, t, &mut zeros);
-            let inside = |l: f64| at(d, l) <= sheet.height(at(t, l));
+            crossings(&sheet, d, [0.0; 2], t, &mut zeros);
+            let inside = |l: f64| at(d, l) <= sheet.height(0.0, at(t, l));
             let mut state_now = inside(0.0);
             let mut edges = vec![0.0];
             edges.extend(&zeros);

@@ -20,11 +20,13 @@ mod wall;
 pub(crate) mod window;
 
 use crate::cladding::Sheet;
+use crate::loft::Edge;
 use crate::polygon::holds;
-use carrier::{Carrier, Curve, Scratch, Segment};
+use carrier::{Carrier, Curve, Scratch, Segment, Shows};
 use field::{Field, Near, Sample};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 use window::{Linear, clip, range};
 
 /// What a patch belongs to.
@@ -76,8 +78,11 @@ pub(crate) struct Trimmed {
 struct Strip {
     index: i64,
     origin: Point3<f64>,
+    e1: Vector3<f64>,
     e2: Vector3<f64>,
     window: Vec<[f64; 2]>,
+    /// Of a cell of a surveyed sheet: its corners, each with the edge that starts there.
+    outline: Vec<([f64; 2], Option<Edge>)>,
 }
 
 /// Box of an element or face, grown by the margin.
@@ -126,12 +131,11 @@ pub(crate) fn trim(field: &Field) -> Trimmed {
         (0..field.sheets.len()).into_par_iter().map(|f| strips_of(field, f, margin)).collect();
     let face_bounds: Vec<Bounds> = strips
         .iter()
-        .zip(&field.sheets)
-        .map(|(strips, sheet)| {
+        .map(|strips| {
             let mut bounds = Bounds::none();
             for s in strips {
                 for p in &s.window {
-                    bounds.include(&(s.origin + sheet.u * p[0] + s.e2 * p[1]));
+                    bounds.include(&(s.origin + s.e1 * p[0] + s.e2 * p[1]));
                 }
             }
             bounds
@@ -202,6 +206,34 @@ fn strips_of(field: &Field, f: usize, margin: f64) -> Vec<Strip> {
     }
     let (s_low, s_high) = range(&outline, [0.0, 1.0, 0.0]);
     let (t_low, t_high) = range(&outline, [0.0, 0.0, 1.0]);
+    // What bounds a strip, in its own two coordinates.
+    let bounded = |mut strip: Strip| {
+        let mut scratch = Vec::new();
+        for g in own.clone().filter(|&g| g != f) {
+            let g = &field.sheets[g];
+            let limit: Linear =
+                [g.outward(&strip.origin) - bound(g) - margin, g.n.dot(&strip.e1), g.n.dot(&strip.e2)];
+            clip(&mut strip.window, limit, &mut scratch);
+        }
+        (strip.window.len() >= 3).then_some(strip)
+    };
+    if let Some(loft) = &sheet.loft {
+        let cells = loft.cells([s_low, s_high], [t_low, t_high]);
+        return cells
+            .filter_map(|cell| {
+                let plane = loft.plane(cell);
+                let outline = loft.outline(cell, [s_low, s_high]);
+                bounded(Strip {
+                    index: cell.node,
+                    origin: sheet.c + sheet.v * plane.start[0] + sheet.n * plane.start[1],
+                    e1: sheet.u + sheet.v * plane.per_s[0] + sheet.n * plane.per_s[1],
+                    e2: sheet.v * plane.per_q[0] + sheet.n * plane.per_q[1],
+                    window: outline.iter().map(|(corner, _)| *corner).collect(),
+                    outline,
+                })
+            })
+            .collect();
+    }
     (sheet.strip_of(t_low)..=sheet.strip_of(t_high))
         .filter_map(|index| {
             let line = sheet.strip_line(index);
@@ -212,14 +244,8 @@ fn strips_of(field: &Field, f: usize, margin: f64) -> Vec<Strip> {
             );
             let origin = sheet.c + sheet.n * line.height;
             let e2 = sheet.v + sheet.n * line.slope;
-            let mut window = vec![[s_low, from], [s_high, from], [s_high, to], [s_low, to]];
-            let mut scratch = Vec::new();
-            for g in own.clone().filter(|&g| g != f) {
-                let g = &field.sheets[g];
-                let limit: Linear = [g.outward(&origin) - bound(g) - margin, g.n.dot(&sheet.u), g.n.dot(&e2)];
-                clip(&mut window, limit, &mut scratch);
-            }
-            (window.len() >= 3).then_some(Strip { index, origin, e2, window })
+            let window = vec![[s_low, from], [s_high, from], [s_high, to], [s_low, to]];
+            bounded(Strip { index, origin, e1: sheet.u, e2, window, outline: Vec::new() })
         })
         .collect()
 }
@@ -237,11 +263,15 @@ fn trim_face(field: &Field, f: usize, strips: &[Strip], near: &Near) -> Trimmed 
     };
     let mut scratch = Scratch::default();
     let mut done = Trimmed::default();
+    if sheet.loft.is_some() {
+        trim_cells((field, f, own), strips, near, &shows, &mut done);
+        return done;
+    }
     // Pieces of the fold between the strip before and this one, in the direction of +S.
     let mut fold: Vec<Segment> = Vec::new();
     for (i, strip) in strips.iter().enumerate() {
         let carrier =
-            Carrier::new(field, near, strip.origin, sheet.u, strip.e2, strip.window.clone(), Some(own));
+            Carrier::new(field, near, strip.origin, strip.e1, strip.e2, strip.window.clone(), Some(own));
         let mut out = [Vec::new(), Vec::new()];
         out[0].append(&mut fold);
         if i > 0 && strips[i - 1].index + 1 != strip.index {
@@ -270,6 +300,55 @@ fn trim_face(field: &Field, f: usize, strips: &[Strip], near: &Near) -> Trimmed 
         close(&carrier, &mut segments, Owner::Face(f), strip.index, normal, stretch, 1.0, &mut done);
     }
     done
+}
+
+/// Trims the cells of a surveyed sheet. An edge between two of them is looked at once, so that both see the same.
+fn trim_cells(
+    (field, f, own): (&Field, usize, usize),
+    cells: &[Strip],
+    near: &Near,
+    shows: Shows<'_>,
+    done: &mut Trimmed,
+) {
+    let mut scratch = Scratch::default();
+    let mut sharers: BTreeMap<Edge, u8> = BTreeMap::new();
+    for edge in cells.iter().flat_map(|c| &c.outline).filter_map(|(_, edge)| *edge) {
+        *sharers.entry(edge).or_default() += 1;
+    }
+    let mut seen: BTreeMap<Edge, Vec<Segment>> = BTreeMap::new();
+    for cell in cells {
+        let carrier =
+            Carrier::new(field, near, cell.origin, cell.e1, cell.e2, cell.window.clone(), Some(own));
+        let mut out = [Vec::new(), Vec::new()];
+        for k in (0..near.sheets.len()).filter(|&k| k != own) {
+            carrier.cut_by_sheet(k, shows, &mut scratch, &mut out);
+        }
+        for &pair in &near.walls {
+            carrier.cut_by_wall(pair, shows, &mut scratch, &mut out);
+        }
+        let corners = &cell.outline;
+        for (i, (corner, edge)) in corners.iter().enumerate() {
+            let Some(edge) = edge else { continue };
+            // Nothing shows of a neighbour that was left out, so nothing does of the edge.
+            if sharers[edge] < 2 {
+                continue;
+            }
+            if let Some(pieces) = seen.remove(edge) {
+                out[0].extend(pieces.iter().map(|s| Segment { from: s.to, to: s.from }));
+                continue;
+            }
+            let ends = [*corner, corners[(i + 1) % corners.len()].0];
+            let mut pieces = [Vec::new(), Vec::new()];
+            carrier.classify(ends, Curve::Fold, shows, &mut scratch, &mut pieces);
+            let [along, _] = pieces;
+            out[0].extend(&along);
+            seen.insert(*edge, along);
+        }
+        let [mut segments, _] = out;
+        let square = cell.e1.cross(&cell.e2);
+        let stretch = square.norm();
+        close(&carrier, &mut segments, Owner::Face(f), cell.index, square / stretch, stretch, 1.0, done);
+    }
 }
 
 /// The stretch of a fold at T = t that either neighbour's window holds.
