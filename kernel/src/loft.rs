@@ -154,6 +154,35 @@ impl Loft {
         Cell { row, node, beyond: self.is_split(row) && (q - q0) / (q1 - q0) > self.share(row, s) }
     }
 
+    /// Length of the cross-section at s from the middle of the crest at q = 0 to q, with true arcs, mm; negative
+    /// for q below 0. What a card laid over the ribs measures.
+    pub(crate) fn girth(&self, s: f64, q: f64, offset: f64) -> f64 {
+        let profile = self.wander.profile();
+        let row = self.wander.row(s);
+        let share = self.share(row, s);
+        let end = self.wander.node_below(q);
+        let strip = |node: i64, from: f64, to: f64| {
+            let (q0, q1) = (self.wander.node(node), self.wander.node(node + 1));
+            let on = |q: f64| profile.on_skin(q, offset);
+            let chord = (on(q1)[0] - on(q0)[0]).hypot(on(q1)[1] - on(q0)[1]);
+            let longer = (profile.developed_at(q1, offset) - profile.developed_at(q0, offset)) / chord;
+            let per_q = |beyond: bool| {
+                let [t, h] = self.plane(Cell { row, node, beyond: beyond && self.is_split(row) }).per_q;
+                t.hypot(h)
+            };
+            let diagonal = q0 + (q1 - q0) * share;
+            let near = (to.min(diagonal) - from.min(diagonal)) * per_q(false);
+            let far = (to.max(diagonal) - from.max(diagonal)) * per_q(true);
+            (near + far) * longer
+        };
+        let whole = |node: i64| strip(node, self.wander.node(node), self.wander.node(node + 1));
+        if end >= 0 {
+            (0..end).map(whole).sum::<f64>() + strip(end, self.wander.node(end), q)
+        } else {
+            -(end + 1..0).map(whole).sum::<f64>() - strip(end, q, self.wander.node(end + 1))
+        }
+    }
+
     /// T of the diagonal of a strip in a row at s.
     fn diagonal(&self, row: usize, node: i64, s: f64) -> f64 {
         let [i, j] = self.ends(row);

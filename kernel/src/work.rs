@@ -91,6 +91,17 @@ pub struct PartTemplates {
     pub templates: Vec<Template>,
 }
 
+/// Template kinds that are cut, the first there is: a blank, or a formed sheet from above.
+const CUT_FROM: [&str; 2] = ["blank", "plan"];
+
+impl PartTemplates {
+    /// Which of its templates is cut: the blank; of a surveyed sheet, which is formed already, the plan.
+    pub fn to_cut(&self) -> Option<usize> {
+        let kind = |name: &&str| self.templates.iter().position(|t| t.kind == *name);
+        CUT_FROM.iter().find_map(kind).or((!self.templates.is_empty()).then_some(0))
+    }
+}
+
 /// What stages add to the work.
 #[derive(Debug, Clone, Default)]
 pub struct Output {

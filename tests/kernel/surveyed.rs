@@ -77,7 +77,11 @@ fn same(name: &str, a: &Work, b: &Work) {
         // Corners within ten nanometres of a fold are put on it, which the cut's whole length can show.
         let figures = [("area", x.area, y.area), ("cut length", x.cut_length, y.cut_length)];
         for (what, a, b) in figures {
-            assert!((a - b).abs() <= SAME * b + 2.0e-6 * y.cut_length, "{name}: {} {what}: {a} and {b}", x.id);
+            assert!(
+                (a - b).abs() <= SAME * b + 2.0e-6 * y.cut_length,
+                "{name}: {} {what}: {a} and {b}",
+                x.id
+            );
         }
         let centre = |p: &ribwright_kernel::part::Part| {
             let far = |q: &[f64; 2]| p.position(*q, 0.0);

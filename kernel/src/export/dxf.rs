@@ -17,17 +17,16 @@ use dxf::{Block, Color, LwPolylineVertex, Point};
 pub const ROW: Writer =
     Writer { name: "dxf", summary: "one cut file per part, with bend lines, marks and lettering", write };
 
-/// The template kind a cut file is made of; parts without one take their first template.
-const CUT_FROM: &str = "blank";
-
 fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
     files(output)
 }
 
 fn files(output: &Output) -> Result<Vec<OutFile>> {
-    one_per_part(output, CUT_FROM, |stem, template| {
-        (format!("cut/{stem}.dxf"), drawing_to_dxf(&template.drawing))
-    })
+    one_per_part(
+        output,
+        |part| part.to_cut().map(|at| &part.templates[at]),
+        |stem, template| (format!("cut/{stem}.dxf"), drawing_to_dxf(&template.drawing)),
+    )
 }
 
 /// A drawing as an ASCII DXF file of version R2000, in mm; lettering is polylines on the layer TEXT.

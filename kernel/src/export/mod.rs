@@ -13,7 +13,7 @@ pub mod svg;
 use crate::error::Result;
 use crate::registry::NamedRow;
 use crate::template::Template;
-use crate::work::{OutFile, Output, Work};
+use crate::work::{OutFile, Output, PartTemplates, Work};
 use rayon::prelude::*;
 use std::fmt;
 
@@ -46,14 +46,14 @@ impl fmt::Debug for Writer {
 /// One file for each part, made from its template of that kind, or from its first where it has none.
 fn one_per_part(
     output: &Output,
-    kind: &str,
+    choose: impl Fn(&PartTemplates) -> Option<&Template> + Sync,
     make: impl Fn(&str, &Template) -> (String, Result<Vec<u8>>) + Sync,
 ) -> Result<Vec<OutFile>> {
     output
         .templates
         .par_iter()
         .filter_map(|part| {
-            let template = part.templates.iter().find(|t| t.kind == kind).or(part.templates.first())?;
+            let template = choose(part)?;
             Some((part, template))
         })
         .map(|(part, template)| {

@@ -10,7 +10,8 @@ use super::{Writer, one_per_part};
 use crate::drawing::{Drawing, LAYERS, Label, Layer, LineStyle, Path};
 use crate::error::{Error, Result};
 use crate::lettering;
-use crate::work::{OutFile, Output, Work};
+use crate::template::Template;
+use crate::work::{OutFile, Output, PartTemplates, Work};
 use pdf_writer::types::{LineCapStyle, LineJoinStyle};
 use pdf_writer::{Content, Finish, Name, Pdf, Rect, Ref, TextStr};
 
@@ -21,12 +22,16 @@ pub const ROW: Writer =
 /// The template kind that is printed; parts without one take their first template.
 const PRINTED: &str = "wrap";
 
+fn printed(part: &PartTemplates) -> Option<&Template> {
+    part.templates.iter().find(|t| t.kind == PRINTED).or(part.templates.first())
+}
+
 fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
     files(output)
 }
 
 fn files(output: &Output) -> Result<Vec<OutFile>> {
-    one_per_part(output, PRINTED, |stem, template| {
+    one_per_part(output, printed, |stem, template| {
         (format!("templates/{stem}.pdf"), drawing_to_pdf(&template.drawing, &Paper::A4))
     })
 }

@@ -118,8 +118,6 @@ pub const ROW: Stage = Stage {
     run,
 };
 
-/// The template that is cut.
-const CUT_FROM: &str = "blank";
 /// Narrow places of a part that a finding lists; the rest is counted.
 const LISTED: usize = 6;
 
@@ -132,7 +130,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     let mut without_speed: BTreeMap<u64, Vec<String>> = BTreeMap::new();
     for of_part in &mut output.templates {
         let part = &work.parts[of_part.part];
-        let at = of_part.templates.iter().position(|t| t.kind == CUT_FROM).unwrap_or(0);
+        let Some(at) = of_part.to_cut() else { continue };
         let Some(template) = of_part.templates.get_mut(at) else { continue };
         let drawing = &mut template.drawing;
         let thickness = part.thickness();

@@ -19,9 +19,6 @@ pub const ROW: Stage = Stage {
     run,
 };
 
-/// Template kinds in the order in which their size is asked for: what is cut comes first.
-const SIZE_FROM: [&str; 3] = ["blank", "wrap", "plan"];
-
 fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     let tables = [parts(work, output), seams(work), findings(work, output)];
     output.tables.extend(tables);
@@ -82,9 +79,8 @@ fn part_row(part: &Part, size: Option<[f64; 2]>) -> Vec<Cell> {
 
 /// Overall size of what is cut of a part, the longer side first, mm; none if no template was made.
 fn template_size(part: usize, output: &Output) -> Option<[f64; 2]> {
-    let templates = &output.templates.iter().find(|t| t.part == part)?.templates;
-    let wanted = SIZE_FROM.iter().find_map(|kind| templates.iter().find(|t| t.kind == *kind));
-    let [width, height] = cut_size(wanted.or(templates.first())?)?;
+    let made = output.templates.iter().find(|t| t.part == part)?;
+    let [width, height] = cut_size(&made.templates[made.to_cut()?])?;
     Some([width.max(height), width.min(height)])
 }
 

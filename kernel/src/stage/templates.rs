@@ -18,10 +18,15 @@ pub const ROW: Stage = Stage {
     run,
 };
 
-/// A closure strip is flat: all its templates would be the same, so one is enough.
+/// A closure strip is flat: all its templates would be the same, so one is enough. A surveyed sheet is formed
+/// already, so it has no blank.
 fn wanted(part: &Part, kind: &str, registry: &Registry) -> bool {
     let is_blank = |name: &str| name == FLAT_FROM;
-    let PartKind::Closure { .. } = part.kind else { return true };
+    match part.kind {
+        PartKind::Sheet { wander: Some(_), .. } => return !is_blank(kind),
+        PartKind::Sheet { .. } => return true,
+        PartKind::Closure { .. } => {}
+    }
     is_blank(kind) || !registry.templates.iter().any(|k| is_blank(k.name))
 }
 

@@ -27,6 +27,7 @@ pub struct Laid {
 /// Where a sheet in its place departs from its nominal shape.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Wander {
+    sheet: String,
     profile: Arc<Profile>,
     /// Along the ribs from the face's origin, ascending, mm.
     stations: Vec<f64>,
@@ -139,7 +140,9 @@ impl Wander {
         let corners: Vec<f64> = folds.iter().map(|(q, _, _)| q + pitches * profile.pitch()).collect();
         let mut nodes = profile.node_places();
         nodes.dedup_by(|b, a| *b - *a <= SAME_NODE * profile.pitch());
-        let mut wander = Self { profile: profile.clone(), stations, nodes, first: 0, moves: Vec::new() };
+        let name = sheet.name.clone();
+        let mut wander =
+            Self { sheet: name, profile: profile.clone(), stations, nodes, first: 0, moves: Vec::new() };
         let (first, last) =
             (wander.node_below(corners[0]), wander.node_below(corners[corners.len() - 1]) + 1);
         wander.first = first;
@@ -166,6 +169,11 @@ impl Wander {
             }
         }
         Ok((wander, phase))
+    }
+
+    /// The sheet's name.
+    pub fn sheet(&self) -> &str {
+        &self.sheet
     }
 
     /// The nominal profile.

@@ -94,6 +94,8 @@ fn develop(part: &Part, values: &Values) -> Result<Template> {
             kind: ROW.name,
             note: note(part, "BLANK", "this side out"),
             across: &across,
+            // A sheet that is surveyed is formed already; its blank is that of the nominal one.
+            aside: None,
             bend_lines: true,
         },
     ))

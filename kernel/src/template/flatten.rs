@@ -8,6 +8,7 @@ use crate::drawing::{Drawing, Layer, Path, signed_area};
 use crate::marks::valley_of;
 use crate::part::{Part, PartKind};
 use crate::profile::{Piece, Profile};
+use crate::survey::Wander;
 use nalgebra::Vector3;
 
 /// How a template lays t out across the page.
@@ -18,6 +19,8 @@ pub(super) struct Layout<'a> {
     pub(super) note: String,
     /// Position across the sheet for each t counted from a crest, mm; ascending.
     pub(super) across: &'a dyn Fn(f64) -> f64,
+    /// On a surveyed sheet: how much further across (s, t counted from the crest) lies than on a true one, mm.
+    pub(super) aside: Option<&'a dyn Fn(f64, f64) -> f64>,
     /// Whether bend lines are drawn (a blank), or fold marks (all others).
     pub(super) bend_lines: bool,
 }
@@ -77,6 +80,15 @@ pub(super) fn flatten(part: &Part, layout: &Layout<'_>) -> Template {
     sheet.write_bends(&letters);
     sheet.write_neighbours(part);
     sheet.write_letters(&letters);
+    let mut area = area;
+    let mut cut_length = cut_length;
+    if let (Some(aside), PartKind::Sheet { phase, wander: Some(wander), .. }) = (layout.aside, &part.kind) {
+        let wandered = Wandered { part, phase: *phase, wander, layout, aside, corner };
+        wandered.draw(&mut sheet.drawing);
+        let cuts = || sheet.drawing.paths.iter().filter(|p| p.layer == Layer::Cut);
+        area = cuts().map(|p| signed_area(&p.points)).sum();
+        cut_length = cuts().map(Path::length).sum();
+    }
     bends.sort_by(|a, b| a.across.total_cmp(&b.across));
     for (number, bend) in (1..).zip(&mut bends) {
         bend.number = number;
@@ -91,6 +103,65 @@ pub(super) fn flatten(part: &Part, layout: &Layout<'_>) -> Template {
         datum,
     }
 }
+
+/// A drawing of the nominal sheet, to be put on one that wanders.
+struct Wandered<'a> {
+    part: &'a Part,
+    phase: f64,
+    wander: &'a Wander,
+    layout: &'a Layout<'a>,
+    aside: &'a dyn Fn(f64, f64) -> f64,
+    /// Where the drawing's (0, 0) lies.
+    corner: [f64; 2],
+}
+
+impl Wandered<'_> {
+    /// Moves everything to where it lies on the sheet: outlines corner by corner, lines along the ribs station by
+    /// station; a line across the ribs stays straight.
+    fn draw(&self, drawing: &mut Drawing) {
+        let mut outlines = self.part.outlines.iter();
+        for path in &mut drawing.paths {
+            if path.layer == Layer::Cut
+                && let Some(outline) = outlines.next()
+            {
+                for (p, at) in path.points.iter_mut().zip(outline) {
+                    p[0] -= (self.aside)(at[0], at[1] - self.phase);
+                }
+                continue;
+            }
+            if let [a, b] = path.points[..]
+                && (b[1] - a[1]).abs() > (b[0] - a[0]).abs()
+            {
+                let at = |y: f64| [a[0] + (b[0] - a[0]) * (y - a[1]) / (b[1] - a[1]), y];
+                let (low, high) = (a[1].min(b[1]), a[1].max(b[1]));
+                let stations = self.wander.stations().iter().map(|s| s - self.corner[1]);
+                let mut between: Vec<_> = stations.filter(|y| *y > low && *y < high).map(at).collect();
+                if b[1] < a[1] {
+                    between.reverse();
+                }
+                path.points = [&[a][..], &between, &[b]].concat();
+            }
+            for p in &mut path.points {
+                p[0] -= (self.aside)(p[1] + self.corner[1], self.nominal(p[0]));
+            }
+        }
+    }
+
+    /// t, from the crest, of what is drawn at x: the layout undone by halving.
+    fn nominal(&self, x: f64) -> f64 {
+        let across = -(x + self.corner[0]);
+        let (mut low, mut high) = (-FAR, FAR);
+        for _ in 0..HALVINGS {
+            let middle = f64::midpoint(low, high);
+            if (self.layout.across)(middle) < across { low = middle } else { high = middle }
+        }
+        f64::midpoint(low, high)
+    }
+}
+
+/// No sheet is wider, mm, and how often that is halved to find a place on one to a nanometre.
+const FAR: f64 = 1.0e6;
+const HALVINGS: u32 = 50;
 
 /// Crest and valley lines, and folds or bend lines; their letters and words are gathered for later.
 fn mark_ribs(
@@ -292,7 +363,10 @@ pub(super) fn compass(n: &Vector3<f64>) -> String {
 /// The note of a template: what it is, which side is seen, and where that side looks in the work.
 pub(super) fn note(part: &Part, what: &str, side: &str) -> String {
     let faces = compass(&part.frame.n);
-    match part.kind {
+    match &part.kind {
+        PartKind::Sheet { wander: Some(wander), .. } => {
+            format!("{what}, {side}, faces {faces}, for sheet {} only", wander.sheet())
+        }
         PartKind::Sheet { .. } => format!("{what}, {side}, faces {faces}"),
         // A strip stands between two sheets: it has no outside.
         PartKind::Closure { .. } => format!("faces {faces}"),

@@ -3,7 +3,7 @@
 use super::flatten::{Layout, flatten, note};
 use super::{Template, TemplateKind};
 use crate::error::Result;
-use crate::part::Part;
+use crate::part::{Part, PartKind};
 use crate::settings::Values;
 
 /// The registry row.
@@ -15,12 +15,17 @@ pub const ROW: TemplateKind = TemplateKind {
 };
 
 fn develop(part: &Part, _values: &Values) -> Result<Template> {
+    let aside = |s: f64, t: f64| match &part.kind {
+        PartKind::Sheet { wander: Some(wander), .. } => wander.moved(s, t)[0],
+        _ => 0.0,
+    };
     Ok(flatten(
         part,
         &Layout {
             kind: ROW.name,
             note: note(part, "PLAN", "this side out"),
             across: &|t| t,
+            aside: Some(&aside),
             bend_lines: false,
         },
     ))

@@ -3,6 +3,7 @@
 use super::flatten::{Layout, flatten, note};
 use super::{Template, TemplateKind};
 use crate::error::Result;
+use crate::loft::Loft;
 use crate::part::{Part, PartKind};
 use crate::settings::{Setting, SettingKind, Values};
 
@@ -31,12 +32,18 @@ fn develop(part: &Part, values: &Values) -> Result<Template> {
         PartKind::Sheet { profile, .. } => profile.developed_at(t, offset),
         PartKind::Closure { .. } => t,
     };
+    let loft = match &part.kind {
+        PartKind::Sheet { wander: Some(wander), .. } => Some(Loft::new(wander, offset)),
+        _ => None,
+    };
+    let aside = |s: f64, t: f64| loft.as_ref().map_or(0.0, |loft| loft.girth(s, t, offset) - across(t));
     Ok(flatten(
         part,
         &Layout {
             kind: ROW.name,
             note: note(part, &format!("WRAP, {skin} skin"), "this side out"),
             across: &across,
+            aside: Some(&aside),
             bend_lines: false,
         },
     ))

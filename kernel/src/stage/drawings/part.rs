@@ -41,7 +41,7 @@ pub(super) fn drawings(work: &Work, output: &Output) -> Vec<Drawing> {
         .par_iter()
         .filter_map(|made| {
             let part = work.parts.get(made.part)?;
-            let flat = made.templates.iter().find(|t| t.kind == "blank").or(made.templates.first())?;
+            let flat = &made.templates[made.to_cut()?];
             let drawing = dimensioned(part, flat)?;
             Some(Drawing { name: format!("part-{}", made.stem), ..drawing })
         })
