@@ -28,7 +28,7 @@ fn trapezoid(scale: f64, radius: f64) -> Arc<Profile> {
         ("pitch", 200.0 * scale),
         ("depth", 40.0),
         ("crest", 70.0 * scale),
-        ("valley", 60.0 * scale),
+        ("valley", 70.0 * scale),
         ("thickness", 2.0),
         ("bend_radius", radius),
     ];
@@ -37,10 +37,10 @@ fn trapezoid(scale: f64, radius: f64) -> Arc<Profile> {
 
 /// Lays a sheet on every face that is clad in its profile, its crest `first_crest` from the edge over the face's
 /// origin.
-fn lay(sculpture: &mut Sculpture, sheet: &Arc<SurveyedSheet>, across: f64, turned: bool) {
+fn lay(sculpture: &mut Sculpture, sheet: &Arc<SurveyedSheet>, across: f64, [turned, over]: [bool; 2]) {
     for cladding in sculpture.elements.iter_mut().flat_map(|e| &mut e.cladding) {
         if cladding.profile.as_ref().is_some_and(|p| !p.is_flat()) {
-            cladding.sheet = Some(Laid { sheet: sheet.clone(), at: [8000.0, across], turned });
+            cladding.sheet = Some(Laid { sheet: sheet.clone(), at: [8000.0, across], turned, over });
         }
     }
 }
@@ -104,11 +104,18 @@ fn a_surveyed_sheet_that_equals_its_nominal_one_gives_the_same_job() {
         let rib = trapezoid(1.0, radius);
         for (name, body) in references() {
             let nominal = body.case.clad_in(&rib, "true").unwrap_or_else(|e| panic!("{e}"));
-            for (turned, crest) in [(false, 300.0), (true, 300.0)] {
+            for way in [[false, false], [true, false], [false, true], [true, true]] {
+                let crest = 300.0;
+                // Turned over, a valley lies outside.
+                let half = if way[1] { rib.pitch() / 2.0 } else { 0.0 };
                 let sheet = Arc::new(SurveyedSheet::true_to(&rib, "S1", SIZE, crest, &STATIONS));
                 let mut surveyed = nominal.clone();
-                lay(&mut surveyed, &sheet, crest + 8000.0, turned);
-                same(&format!("{name}, radius {radius}, turned {turned}"), &work(&surveyed), &work(&nominal));
+                lay(&mut surveyed, &sheet, crest + 8000.0 + half, way);
+                same(
+                    &format!("{name}, radius {radius}, turned and over {way:?}"),
+                    &work(&surveyed),
+                    &work(&nominal),
+                );
             }
         }
     }
@@ -124,7 +131,7 @@ fn a_sheet_scaled_across_gives_the_seams_of_a_profile_of_that_pitch() {
         }
         sheet.width *= 1.003;
         let mut surveyed = body.case.clad_in(&rib, "true").unwrap_or_else(|e| panic!("{e}"));
-        lay(&mut surveyed, &Arc::new(sheet), (300.0 + 8000.0) * 1.003, false);
+        lay(&mut surveyed, &Arc::new(sheet), (300.0 + 8000.0) * 1.003, [false; 2]);
         let scaled = body.case.clad_in(&wide, "true").unwrap_or_else(|e| panic!("{e}"));
         let (surveyed, scaled) = (work(&surveyed), work(&scaled));
         same_shell(&name, &surveyed, &scaled);
@@ -162,11 +169,14 @@ fn works_on_sheets_that_wander_close_and_their_parts_share_no_space() {
                 for cladding in sculpture.elements.iter_mut().flat_map(|e| &mut e.cladding) {
                     seed += 1;
                     let sheet = Arc::new(wandering(&rib, seed));
-                    cladding.sheet = Some(Laid { sheet, at: [8000.0, 8000.0], turned: seed % 3 == 0 });
+                    let (turned, over) = (seed % 3 == 0, seed % 4 == 0);
+                    cladding.sheet = Some(Laid { sheet, at: [8000.0, 8000.0], turned, over });
                 }
                 let work = work(&sculpture);
                 let what = format!("{name}, {joint}, radius {radius}");
-                let errors: Vec<_> = work.findings.iter().filter(|f| f.level == Level::Error).collect();
+                // Faces laid on sheets some mm lower may part two elements that rest on each other.
+                let errors: Vec<_> =
+                    work.findings.iter().filter(|f| f.level == Level::Error && f.code != "apart").collect();
                 assert!(errors.is_empty(), "{what}: {errors:?}");
                 let volume = closed_volume(&work.mesh).unwrap_or_else(|e| panic!("{what}: {e}"));
                 near(&format!("{what}: volume"), volume, work.volume, work.volume * 1e3);

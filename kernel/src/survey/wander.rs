@@ -22,6 +22,8 @@ pub struct Laid {
     pub at: [f64; 2],
     /// Turned end for end: its start lies up the ribs.
     pub turned: bool,
+    /// Turned over: its outside, as measured, lies inside.
+    pub over: bool,
 }
 
 /// Where a sheet in its place departs from its nominal shape.
@@ -50,7 +52,7 @@ pub(crate) struct Cell {
     pub(crate) beyond: bool,
 }
 
-/// A profile that differs from its mirror image by more, mm, may not be turned.
+/// A profile that differs from itself turned by more, mm, may not be turned.
 const SYMMETRIC: f64 = 1.0e-6;
 /// Nodes closer than this share of the pitch are one.
 const SAME_NODE: f64 = 1.0e-9;
@@ -72,9 +74,23 @@ impl Wander {
                 "measure it, or clad the face in its profile",
             );
         }
-        if laid.turned && !symmetric(profile) {
+        // What becomes of along, across and height, and how far the nominal sheet must shift to lie as before.
+        let [sign_s, sign_t, sign_h] = match (laid.turned, laid.over) {
+            (false, false) => [1.0, 1.0, 1.0],
+            (true, false) => [-1.0, -1.0, 1.0],
+            (false, true) => [1.0, -1.0, -1.0],
+            (true, true) => [-1.0, 1.0, -1.0],
+        };
+        let shift = if laid.over { profile.pitch() / 2.0 } else { 0.0 };
+        let fits = profile.strips().iter().all(|s| {
+            (profile.height(sign_t * s.t[0] + shift) - sign_h * profile.height(s.t[0])).abs() < SYMMETRIC
+        });
+        if !fits {
             return bad(
-                "its profile is not its own mirror image, so it does not go end for end".to_owned(),
+                format!(
+                    "its profile is another one {}",
+                    if laid.over { "turned over" } else { "turned end for end" }
+                ),
                 "lay it the other way round",
             );
         }
@@ -108,8 +124,7 @@ impl Wander {
             }
             out
         };
-        let sign = if laid.turned { -1.0 } else { 1.0 };
-        let mut stations: Vec<f64> = along.iter().map(|s| (s - laid.at[0]) * sign).collect();
+        let mut stations: Vec<f64> = along.iter().map(|s| (s - laid.at[0]) * sign_s).collect();
         let count = i64::try_from(shape.len()).unwrap_or(1);
         // For each fold: q on the nominal sheet, nominal height, and where it is at each station.
         let mut folds: Vec<(f64, f64, Vec<[f64; 2]>)> = sheet
@@ -120,16 +135,22 @@ impl Wander {
                 #[allow(clippy::cast_precision_loss, reason = "few pitches")]
                 let q = corner[0] + fold.corner.div_euclid(count) as f64 * profile.pitch();
                 let (across, height) = (extended(&fold.across), extended(&fold.height));
-                let places = across.iter().zip(&height).map(|(a, h)| [(a - laid.at[1]) * sign, *h]).collect();
-                (q * sign, corner[1], places)
+                let places = across
+                    .iter()
+                    .zip(&height)
+                    .map(|(a, h)| [(a - laid.at[1]) * sign_t, h * sign_h])
+                    .collect();
+                (q * sign_t + shift, corner[1] * sign_h, places)
             })
             .collect();
-        if laid.turned {
+        if sign_s < 0.0 {
             stations.reverse();
-            folds.reverse();
             for (_, _, places) in &mut folds {
                 places.reverse();
             }
+        }
+        if sign_t < 0.0 {
+            folds.reverse();
         }
         // The nominal sheet lies as near to all of them as it can, its crest next to the origin.
         #[allow(clippy::cast_precision_loss, reason = "a survey is small")]
@@ -162,7 +183,10 @@ impl Wander {
                     <= SAME_NODE * profile.pitch()
                 {
                     return bad(
-                        format!("its folds cross {:.0} mm along it", laid.at[0] + sign * wander.stations[i]),
+                        format!(
+                            "its folds cross {:.0} mm along it",
+                            laid.at[0] + sign_s * wander.stations[i]
+                        ),
                         "look for swapped readings in the survey",
                     );
                 }
@@ -310,8 +334,4 @@ fn between(places: &[f64], values: &[[f64; 2]], at: f64) -> [f64; 2] {
     let share = (at - places[i - 1]) / (places[i] - places[i - 1]);
     let (a, b) = (values[i - 1], values[i]);
     [a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share]
-}
-
-fn symmetric(profile: &Profile) -> bool {
-    profile.strips().iter().all(|s| (profile.height(s.t[0]) - profile.height(-s.t[0])).abs() < SYMMETRIC)
 }
