@@ -5,6 +5,7 @@
 
 use crate::cladding::{self, Sheet, face_frame};
 use crate::error::{Error, Result};
+use crate::loft::Loft;
 use crate::part::Frame;
 use crate::profile::{Piece, Profile};
 use crate::sculpture::Sculpture;
@@ -70,6 +71,8 @@ pub(crate) struct PlacedFace {
     pub(crate) open: bool,
     /// Where a surveyed sheet departs from the profile.
     pub(crate) wander: Option<Arc<Wander>>,
+    /// Its inside, middle and outside skins.
+    lofts: Option<[Arc<Loft>; 3]>,
 }
 
 impl PlacedFace {
@@ -144,7 +147,10 @@ impl Assembly {
                     phase += from;
                     wander = Some(Arc::new(departs));
                 }
-                faces.push(PlacedFace { id, element: e, frame, profile, phase, lift, open, wander });
+                let half = profile.thickness() / 2.0;
+                let lofts =
+                    wander.as_ref().map(|w| [-half, 0.0, half].map(|offset| Arc::new(Loft::new(w, offset))));
+                faces.push(PlacedFace { id, element: e, frame, profile, phase, lift, open, wander, lofts });
             }
             elements.push(start..faces.len());
         }
@@ -174,8 +180,15 @@ impl Assembly {
                 let offset = surface.side() * face.profile.thickness() / 2.0;
                 match surface.side() {
                     _ if surface == Surface::Flat => Sheet::new(face.element, f, centre, lift, None),
-                    _ if let Some(wander) = &face.wander => {
-                        Sheet::surveyed(face.element, f, centre, lift, wander, offset)
+                    side if let Some([inside, middle, outside]) = &face.lofts => {
+                        let loft = if side < 0.0 {
+                            inside
+                        } else if side > 0.0 {
+                            outside
+                        } else {
+                            middle
+                        };
+                        Sheet::surveyed(face.element, f, centre, lift, loft, offset)
                     }
                     side if side == 0.0 || face.open => {
                         Sheet::new(face.element, f, centre, lift, Some(&face.profile))

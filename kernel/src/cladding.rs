@@ -9,7 +9,6 @@ use crate::loft::Loft;
 use crate::part::Frame;
 use crate::profile::Profile;
 use crate::sculpture::{Cladding, Datum};
-use crate::survey::Wander;
 use nalgebra::{Point3, Vector3};
 use std::sync::Arc;
 
@@ -159,13 +158,12 @@ impl Sheet {
         frame: &Frame,
         centre: Point3<f64>,
         lift: f64,
-        wander: &Arc<Wander>,
+        loft: &Arc<Loft>,
         offset: f64,
     ) -> Self {
         let mut sheet = Self::new(element, frame, centre + frame.n * offset, lift + offset, None);
-        let loft = Loft::new(wander, offset);
         (sheet.low, sheet.high) = (loft.low, loft.high);
-        sheet.loft = Some(Arc::new(loft));
+        sheet.loft = Some(loft.clone());
         sheet
     }
 

@@ -15,6 +15,8 @@ pub(crate) struct Loft {
     skin: Vec<[f64; 2]>,
     /// T and height of the nodes that were moved, by station.
     places: Vec<Vec<[f64; 2]>>,
+    /// Cells between the moved nodes, by row, node and half: looked at many times each.
+    known: Vec<Bounded>,
     /// Least and greatest height.
     pub(crate) low: f64,
     pub(crate) high: f64,
@@ -29,6 +31,15 @@ pub(crate) enum Edge {
     Station(usize, i64),
     /// Within a row and strip.
     Diagonal(usize, i64),
+}
+
+/// A cell as a near sheet is asked for it.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Bounded {
+    /// The height over it as a function of S and T: constant, per S, per T.
+    pub(crate) heights: [f64; 3],
+    /// What bounds it: linear functions of S and T, likewise, that are ≤ 0 within it.
+    pub(crate) limits: [[f64; 3]; 3],
 }
 
 /// A cell's plane in space: T and height at S = q = 0, and what they gain per S and per q.
@@ -55,6 +66,7 @@ impl Loft {
             wander: wander.clone(),
             skin,
             places: Vec::new(),
+            known: Vec::new(),
             low: f64::INFINITY,
             high: f64::NEG_INFINITY,
         };
@@ -70,7 +82,35 @@ impl Loft {
                 (loft.low, loft.high) = (loft.low.min(h), loft.high.max(h));
             }
         }
+        let mut known = Vec::with_capacity(2 * (wander.stations().len() + 1) * loft.places[0].len());
+        for row in 0..=wander.stations().len() {
+            for node in first..last {
+                known.extend([false, true].map(|beyond| loft.bound(Cell { row, node, beyond })));
+            }
+        }
+        loft.known = known;
         loft
+    }
+
+    /// A cell's height and bounds.
+    pub(crate) fn bounded(&self, cell: Cell) -> Bounded {
+        let moved = self.wander.moved_nodes();
+        if moved.contains(&cell.node) && cell.node < *moved.end() {
+            let strips = self.places[0].len() - 1;
+            let node = usize::try_from(cell.node - moved.start()).unwrap_or(0);
+            return self.known[2 * (cell.row * strips + node) + usize::from(cell.beyond)];
+        }
+        self.bound(cell)
+    }
+
+    fn bound(&self, cell: Cell) -> Bounded {
+        let cell = Cell { beyond: cell.beyond && self.is_split(cell.row), ..cell };
+        let CellPlane { start, per_s, per_q } = self.plane(cell);
+        let per_t = per_q[1] / per_q[0];
+        Bounded {
+            heights: [start[1] - per_t * start[0], per_s[1] - per_t * per_s[0], per_t],
+            limits: self.limits(cell),
+        }
     }
 
     fn work_out(&self, station: usize, node: i64) -> [f64; 2] {
@@ -104,33 +144,39 @@ impl Loft {
 
     /// T of a node's line at s within a row.
     fn line(&self, row: usize, node: i64, s: f64) -> f64 {
-        let [a, b] = self.ends(row).map(|i| self.place(i, node)[0]);
-        a + (b - a) * self.share(row, s)
+        self.line_at(self.ends(row), node, self.share(row, s))
+    }
+
+    fn line_at(&self, ends: [usize; 2], node: i64, share: f64) -> f64 {
+        let [a, b] = ends.map(|i| self.place(i, node)[0]);
+        a + (b - a) * share
     }
 
     /// The node at or before T at s within a row.
     fn node_at(&self, row: usize, s: f64, t: f64) -> i64 {
         let moved = self.wander.moved_nodes();
         let (first, last) = (*moved.start(), *moved.end());
-        let mut node = if t < self.line(row, first, s) {
-            let off = self.line(row, first, s) - self.wander.node(first);
-            self.wander.node_below(t - off)
-        } else if t >= self.line(row, last, s) {
-            let off = self.line(row, last, s) - self.wander.node(last);
-            self.wander.node_below(t - off)
+        let (ends, share) = (self.ends(row), self.share(row, s));
+        let line = |node: i64| self.line_at(ends, node, share);
+        let mut node = if t < line(first) {
+            self.wander.node_below(t - line(first) + self.wander.node(first))
+        } else if t >= line(last) {
+            self.wander.node_below(t - line(last) + self.wander.node(last))
         } else {
-            let (mut low, mut high) = (first, last);
+            let [a, b] = ends.map(|i| &self.places[i]);
+            let at = |k: usize| a[k][0] + (b[k][0] - a[k][0]) * share;
+            let (mut low, mut high) = (0, a.len() - 1);
             while high - low > 1 {
                 let middle = low + (high - low) / 2;
-                if self.line(row, middle, s) <= t { low = middle } else { high = middle }
+                if at(middle) <= t { low = middle } else { high = middle }
             }
-            low
+            return first + i64::try_from(low).unwrap_or(0);
         };
         // On a skin nodes lie a little aside of q.
-        while self.line(row, node, s) > t {
+        while line(node) > t {
             node -= 1;
         }
-        while self.line(row, node + 1, s) <= t {
+        while line(node + 1) <= t {
             node += 1;
         }
         node
@@ -192,7 +238,7 @@ impl Loft {
 
     /// Height at a place.
     pub(crate) fn height(&self, s: f64, t: f64) -> f64 {
-        let [h, per_s, per_t] = self.heights(self.cell_at(s, t));
+        let [h, per_s, per_t] = self.bounded(self.cell_at(s, t)).heights;
         h + per_s * s + per_t * t
     }
 
@@ -213,15 +259,8 @@ impl Loft {
         CellPlane { start, per_s, per_q }
     }
 
-    /// The height over a cell as a function of S and T: constant, per S, per T.
-    pub(crate) fn heights(&self, cell: Cell) -> [f64; 3] {
-        let CellPlane { start, per_s, per_q } = self.plane(cell);
-        let per_t = per_q[1] / per_q[0];
-        [start[1] - per_t * start[0], per_s[1] - per_t * per_s[0], per_t]
-    }
-
     /// What bounds a cell: linear functions of S and T (constant, per S, per T) that are ≤ 0 within it.
-    pub(crate) fn limits(&self, cell: Cell) -> Vec<[f64; 3]> {
+    fn limits(&self, cell: Cell) -> [[f64; 3]; 3] {
         let stations = self.wander.stations();
         let Cell { row, node, beyond } = cell;
         let [i, j] = self.ends(row);
@@ -236,13 +275,13 @@ impl Loft {
         let fold = |k: i64| line(self.place(i, k)[0], self.place(j, k)[0]);
         if !self.is_split(row) {
             let end = if row == 0 { [-stations[0], 1.0, 0.0] } else { [stations[j], -1.0, 0.0] };
-            return vec![end, above(fold(node)), below(fold(node + 1))];
+            return [end, above(fold(node)), below(fold(node + 1))];
         }
         let diagonal = line(self.place(i, node)[0], self.place(j, node + 1)[0]);
         if beyond {
-            vec![[stations[i], -1.0, 0.0], below(fold(node + 1)), above(diagonal)]
+            [[stations[i], -1.0, 0.0], below(fold(node + 1)), above(diagonal)]
         } else {
-            vec![[-stations[j], 1.0, 0.0], above(fold(node)), below(diagonal)]
+            [[-stations[j], 1.0, 0.0], above(fold(node)), below(diagonal)]
         }
     }
 

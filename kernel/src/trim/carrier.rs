@@ -189,9 +189,10 @@ impl<'a> Carrier<'a> {
         // Cells a little further too: the band was cut with rounding.
         let margin = OWNED * self.field.size;
         for cell in loft.cells([s_low - margin, s_high + margin], [t_low - margin, t_high + margin]) {
-            let height = combined(loft.heights(cell));
+            let bounded = loft.bounded(cell);
+            let height = combined(bounded.heights);
             let f = [d[0] - height[0], d[1] - height[1], d[2] - height[2]];
-            let limits: Vec<Linear> = loft.limits(cell).into_iter().map(combined).collect();
+            let limits = bounded.limits.map(combined);
             if let Some(ends) = line_within(f, &self.window, &limits) {
                 self.classify(ends, Curve::Sheet(k, cell.node), shows, scratch, out);
             }
