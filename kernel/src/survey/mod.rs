@@ -2,8 +2,22 @@
 //!
 //! A sheet lies with its outside up. `along` runs along the ribs from the start end, `across` from the
 //! right-hand edge as seen by someone who stands at the start end and looks along the ribs, and heights are
-//! positive upward (outside), 0 at mid-depth: (along, across, height) is right-handed.
+//! positive upward (outside), 0 at mid-depth: (along, across, height) is right-handed. Depths are read under a
+//! straightedge laid over the crests, so that 0 is half the nominal depth below it.
+//!
+//! [`read_yard`] reads the file of a yard, [`fit_yard`] fits its sheets to the profile they were made to.
 
+mod departure;
+mod fit;
+mod options;
+mod place;
+mod read;
 mod sheet;
+mod yard;
 
+pub use departure::{Departure, End, Worst};
+pub use fit::{BAND, Check, FittedSheet, Kind, MOST_POINTS, fit_sheet, fit_yard};
+pub use options::{FitOptions, ROWS};
+pub use read::{MOST_BYTES, MOST_READINGS, MOST_ROWS, read_yard};
 pub use sheet::{Damage, Fold, SurveyedSheet};
+pub use yard::{COLUMNS, Measured, RawSheet, Reading, Row, Trace, WORDS, Yard, YardColumn};
