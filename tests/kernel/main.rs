@@ -6,5 +6,6 @@ mod degenerate;
 mod invariance;
 mod match_marks;
 mod reference_bodies;
+mod survey;
 mod thickness;
 mod welds;

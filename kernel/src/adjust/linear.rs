@@ -147,7 +147,8 @@ fn factor(matrix: &DMatrix<f64>) -> Result<Factor> {
     if let Some(k) = (0..scale.len()).find(|&k| scale[k].is_nan() || scale[k] <= 0.0) {
         return Err(undetermined(k));
     }
-    let scaled = DMatrix::from_fn(matrix.nrows(), matrix.ncols(), |i, k| matrix[(i, k)] / scale[i] / scale[k]);
+    let scaled =
+        DMatrix::from_fn(matrix.nrows(), matrix.ncols(), |i, k| matrix[(i, k)] / scale[i] / scale[k]);
     let cholesky = Cholesky::new(scaled).ok_or_else(|| undetermined(0))?;
     let pivots = cholesky.l_dirty().diagonal().map(|x| x * x);
     match (0..pivots.len()).find(|&k| pivots[k] < LEAST_PIVOT) {
@@ -223,7 +224,8 @@ mod tests {
 
     #[test]
     fn what_nothing_determines_is_refused() {
-        let both = [observation(&[(0, 1.0), (1, 1.0)], 2.0, 1.0), observation(&[(0, 2.0), (1, 2.0)], 4.0, 1.0)];
+        let both =
+            [observation(&[(0, 1.0), (1, 1.0)], 2.0, 1.0), observation(&[(0, 2.0), (1, 2.0)], 4.0, 1.0)];
         assert!(adjust(2, &both, &Datum::Observed).unwrap_err().to_string().contains("not determined"));
         assert!(adjust(2, &both[..1], &Datum::Observed).is_err());
         for wrong in [(f64::NAN, 1.0), (1.0, 0.0), (1.0, f64::INFINITY), (1.0, -1.0)] {

@@ -95,7 +95,9 @@ impl Network {
 
     fn check(&self) -> Result<()> {
         if self.dimension != 2 && self.dimension != 3 || self.held.len() != self.points.len() {
-            return Err(Error::bug("a network of distances is in the plane or in space, every point held or not"));
+            return Err(Error::bug(
+                "a network of distances is in the plane or in space, every point held or not",
+            ));
         }
         for leg in &self.legs {
             if leg.from.max(leg.to) >= self.points.len() || leg.from == leg.to {
@@ -137,22 +139,25 @@ impl Network {
             point
         };
         let linear = |x: &DVector<f64>| {
-            self.legs.iter().map(|leg| {
-                let (a, b) = (at(x, leg.from), at(x, leg.to));
-                let d: Vec<f64> = (0..self.dimension).map(|i| b[i] - a[i]).collect();
-                let length = d.iter().map(|c| c * c).sum::<f64>().sqrt();
-                if length == 0.0 {
-                    return Err(Error::input(format!("points {} and {} coincide", leg.from, leg.to))
-                        .remedy("begin with guesses that lie apart"));
-                }
-                let mut terms = Vec::with_capacity(2 * self.dimension);
-                for (end, sign) in [(leg.from, -1.0), (leg.to, 1.0)] {
-                    if let Some(k) = place[end] {
-                        terms.extend((0..self.dimension).map(|i| (k + i, sign * d[i] / length)));
+            self.legs
+                .iter()
+                .map(|leg| {
+                    let (a, b) = (at(x, leg.from), at(x, leg.to));
+                    let d: Vec<f64> = (0..self.dimension).map(|i| b[i] - a[i]).collect();
+                    let length = d.iter().map(|c| c * c).sum::<f64>().sqrt();
+                    if length == 0.0 {
+                        return Err(Error::input(format!("points {} and {} coincide", leg.from, leg.to))
+                            .remedy("begin with guesses that lie apart"));
                     }
-                }
-                Ok(Observation { terms, value: leg.length - length, deviation: leg.deviation })
-            }).collect::<Result<Vec<_>>>()
+                    let mut terms = Vec::with_capacity(2 * self.dimension);
+                    for (end, sign) in [(leg.from, -1.0), (leg.to, 1.0)] {
+                        if let Some(k) = place[end] {
+                            terms.extend((0..self.dimension).map(|i| (k + i, sign * d[i] / length)));
+                        }
+                    }
+                    Ok(Observation { terms, value: leg.length - length, deviation: leg.deviation })
+                })
+                .collect::<Result<Vec<_>>>()
         };
         let is_free = !self.held.contains(&true);
         let datum = |x: &DVector<f64>| if is_free { Datum::Inner(self.moves(x)) } else { Datum::Observed };

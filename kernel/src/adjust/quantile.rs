@@ -45,11 +45,10 @@ pub fn power(alpha: f64, shift: f64) -> f64 {
 pub fn critical_tau(alpha: f64, redundancy: usize) -> Result<f64> {
     #[allow(clippy::cast_precision_loss, reason = "a count of readings")]
     let r = redundancy as f64;
-    let student = StudentsT::new(0.0, 1.0, r - 1.0)
-        .ok()
-        .filter(|_| redundancy > 1)
-        .ok_or_else(|| Error::input(format!("{redundancy} degrees of freedom cannot be tested against themselves"))
-            .remedy("take more readings, or state the standard deviation of a reading"))?;
+    let student = StudentsT::new(0.0, 1.0, r - 1.0).ok().filter(|_| redundancy > 1).ok_or_else(|| {
+        Error::input(format!("{redundancy} degrees of freedom cannot be tested against themselves"))
+            .remedy("take more readings, or state the standard deviation of a reading")
+    })?;
     let t = -student.inverse_cdf(alpha / 2.0);
     Ok(r.sqrt() * t / (r - 1.0 + t * t).sqrt())
 }

@@ -146,12 +146,10 @@ fn finish(
     for (k, &i) in kept.iter().enumerate() {
         let r = found.redundancy[k];
         (redundancy[i], w[i]) = (r, kept_w[k]);
-        least_found[i] =
-            (r > LEAST_REDUNDANCY).then(|| shift * scale * observations[i].deviation / r.sqrt());
+        least_found[i] = (r > LEAST_REDUNDANCY).then(|| shift * scale * observations[i].deviation / r.sqrt());
     }
-    let residual = |o: &Observation| {
-        o.terms.iter().map(|&(i, a)| a * found.unknowns[i]).sum::<f64>() - o.value
-    };
+    let residual =
+        |o: &Observation| o.terms.iter().map(|&(i, a)| a * found.unknowns[i]).sum::<f64>() - o.value;
     let residuals = observations.iter().map(residual).collect();
     Snooped { adjustment: Adjustment { residuals, redundancy, ..found }, flags, w, least_found }
 }

@@ -105,7 +105,12 @@ pub struct FittedSheet {
 /// # Errors
 /// As [`fit_sheet`], for the first sheet that cannot be fitted.
 pub fn fit_yard(yard: &Yard, nominal: &Arc<Profile>, options: &FitOptions) -> Result<Vec<FittedSheet>> {
-    yard.sheets.par_iter().map(|sheet| fit_sheet(yard, sheet, nominal, options)).collect::<Vec<_>>().into_iter().collect()
+    yard.sheets
+        .par_iter()
+        .map(|sheet| fit_sheet(yard, sheet, nominal, options))
+        .collect::<Vec<_>>()
+        .into_iter()
+        .collect()
 }
 
 /// Fits one sheet of a yard.
@@ -212,9 +217,13 @@ fn grid(yard: &Yard, raw: &RawSheet) -> Result<Grid> {
     stations.dedup();
     let folds = raw.readings.iter().map(|r| r.fold).max().unwrap_or(0);
     if stations.len() < 2 {
-        return Err(Error::input(format!("sheet {} was read at {} of the two stations needed", raw.name, stations.len()))
-            .at(yard.place(raw.line, "station"))
-            .remedy("read its folds near both ends at least"));
+        return Err(Error::input(format!(
+            "sheet {} was read at {} of the two stations needed",
+            raw.name,
+            stations.len()
+        ))
+        .at(yard.place(raw.line, "station"))
+        .remedy("read its folds near both ends at least"));
     }
     if folds < 2 {
         return Err(Error::input(format!("sheet {} has readings of one fold only", raw.name))
@@ -294,7 +303,12 @@ fn covered(
 /// Values and standard deviations of all points of the grid.
 type Points = (Vec<f64>, Vec<f64>);
 
-fn straight(grid: &Grid, readings: &[Difference], options: &FitOptions, c: usize) -> Result<(Snooped, Points)> {
+fn straight(
+    grid: &Grid,
+    readings: &[Difference],
+    options: &FitOptions,
+    c: usize,
+) -> Result<(Snooped, Points)> {
     let terms = |fold: u32, station: usize| {
         let k = 2 * (fold as usize - 1);
         vec![(k, 1.0), (k + 1, grid.share(station))]
@@ -326,7 +340,12 @@ fn straight(grid: &Grid, readings: &[Difference], options: &FitOptions, c: usize
     Ok((found, points))
 }
 
-fn between(grid: &Grid, readings: &[Difference], options: &FitOptions, c: usize) -> Result<(Snooped, Points)> {
+fn between(
+    grid: &Grid,
+    readings: &[Difference],
+    options: &FitOptions,
+    c: usize,
+) -> Result<(Snooped, Points)> {
     let place = |d: &Difference| grid.point(d.reading.fold, grid.station(d.reading.station));
     let mut observations: Vec<Observation> = readings
         .iter()
@@ -427,15 +446,27 @@ fn misreading(yard: &Yard, raw: &RawSheet, check: &Check) -> Finding {
 }
 
 /// A finding where all readings together are rougher than stated.
-fn rough(yard: &Yard, raw: &RawSheet, snooped: &Snooped, kind: Kind, options: &FitOptions) -> Option<Finding> {
+fn rough(
+    yard: &Yard,
+    raw: &RawSheet,
+    snooped: &Snooped,
+    kind: Kind,
+    options: &FitOptions,
+) -> Option<Finding> {
     let adjusted = &snooped.adjustment;
     let limit = chi_squared(1.0 - GLOBAL_ALPHA, adjusted.degrees).ok()?;
     (adjusted.weighted_squares > limit).then(|| {
         let s0 = adjusted.s0().unwrap_or(0.0);
         let (what, remedy) = if options.straight {
-            ("the folds are not straight, or the readings rougher", "fit them as straight between stations, or state a larger deviation of the tape and gauge")
+            (
+                "the folds are not straight, or the readings rougher",
+                "fit them as straight between stations, or state a larger deviation of the tape and gauge",
+            )
         } else {
-            ("the sheet is less even, or the readings rougher", "state a larger wander, bow, tape or gauge if that is how it is")
+            (
+                "the sheet is less even, or the readings rougher",
+                "state a larger wander, bow, tape or gauge if that is how it is",
+            )
         };
         Finding::new(
             Level::Warning,
@@ -498,7 +529,14 @@ fn uncrossed(yard: &Yard, raw: &RawSheet, grid: &Grid, folds: &[Fold]) -> Result
 }
 
 /// What else there is to say about a sheet's survey.
-fn remarks(yard: &Yard, raw: &RawSheet, grid: &Grid, length: f64, width: f64, checks: &[Check]) -> Vec<Finding> {
+fn remarks(
+    yard: &Yard,
+    raw: &RawSheet,
+    grid: &Grid,
+    length: f64,
+    width: f64,
+    checks: &[Check],
+) -> Vec<Finding> {
     let mut found = Vec::new();
     let mut say = |level, code: &str, line: u64, column: &str, message: String, remedy: &str| {
         let place = format!("{}: {}", yard.file, yard.place(line, column));
@@ -509,7 +547,8 @@ fn remarks(yard: &Yard, raw: &RawSheet, grid: &Grid, length: f64, width: f64, ch
         say(Level::Warning, "no-length", raw.line, "value", message, "add a row \"length\"");
     }
     if raw.widths.is_empty() {
-        let message = format!("no width was read; it is taken as {width:.0} mm from the first and last folds");
+        let message =
+            format!("no width was read; it is taken as {width:.0} mm from the first and last folds");
         say(Level::Warning, "no-width", raw.line, "value", message, "add a row \"width\" for each end");
     }
     if raw.thicknesses.is_empty() {
@@ -520,7 +559,14 @@ fn remarks(yard: &Yard, raw: &RawSheet, grid: &Grid, length: f64, width: f64, ch
     for (gap, end) in [(first, "start"), (length - last, "far")] {
         if gap > FAR_FROM_END * length {
             let message = format!("the station nearest the {end} end is {gap:.0} mm away from it");
-            say(Level::Warning, "end-unknown", raw.line, "station", message, "add a station near each end; folds are taken to run on straight");
+            say(
+                Level::Warning,
+                "end-unknown",
+                raw.line,
+                "station",
+                message,
+                "add a station near each end; folds are taken to run on straight",
+            );
         }
     }
     for station in &grid.stations {
@@ -530,19 +576,43 @@ fn remarks(yard: &Yard, raw: &RawSheet, grid: &Grid, length: f64, width: f64, ch
         read.dedup();
         if read.len() * 2 < grid.folds as usize {
             let message = format!("station {station} has readings of {} of {} folds", read.len(), grid.folds);
-            say(Level::Warning, "few-readings", here[0].line, "station", message, "add the missing folds, or check the station of these rows");
+            say(
+                Level::Warning,
+                "few-readings",
+                here[0].line,
+                "station",
+                message,
+                "add the missing folds, or check the station of these rows",
+            );
         }
     }
     for damage in &raw.damage {
         if damage.outline.iter().any(|p| p[0] > length || p[1] > width * (1.0 + FAR_FROM_END)) {
             let message = format!("the outline of \"{}\" reaches beyond the sheet", damage.what);
-            say(Level::Warning, "damage-outside", raw.line, "across", message, "check its stations and distances across");
+            say(
+                Level::Warning,
+                "damage-outside",
+                raw.line,
+                "across",
+                message,
+                "check its stations and distances across",
+            );
         }
     }
     let blind = checks.iter().filter(|c| c.least_found.is_none() && !c.flagged).count();
     if blind > 0 {
-        let message = format!("{blind} of {} readings stand alone: a misreading among them would not be found", checks.len());
-        say(Level::Note, "unchecked", raw.line, "station", message, "read at more stations, or read those folds twice");
+        let message = format!(
+            "{blind} of {} readings stand alone: a misreading among them would not be found",
+            checks.len()
+        );
+        say(
+            Level::Note,
+            "unchecked",
+            raw.line,
+            "station",
+            message,
+            "read at more stations, or read those folds twice",
+        );
     }
     found
 }

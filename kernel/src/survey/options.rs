@@ -20,7 +20,11 @@ pub const ROWS: &[Setting] = &[
         kind: SettingKind::Number { default: Some(0.001), min: 1.0e-6, max: 0.2 },
     },
     deviation("wander", "for the check: standard deviation of the distance between neighbouring folds", 1.0),
-    deviation("bow", "for the check: standard deviation of a fold from the line between its neighbouring stations", 1.0),
+    deviation(
+        "bow",
+        "for the check: standard deviation of a fold from the line between its neighbouring stations",
+        1.0,
+    ),
     deviation("depth_wander", "for the check: as wander, of the depth", 1.0),
     deviation("depth_bow", "for the check: as bow, of the depth", 0.7),
 ];

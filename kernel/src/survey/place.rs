@@ -104,7 +104,8 @@ fn two_best(bare: &[Bare], corners: &[[f64; 2]], nominal: &Profile) -> (Tried, O
                 let (sum, count) = values.fold((0.0, 0.0_f64), |(s, n), x| (s + x.min(cap), n + 1.0));
                 sum / count.max(1.0)
             };
-            let cost = mean(&mut across.iter().map(|d| (d - origin).abs())) + mean(&mut depth.iter().map(|d| d.abs()));
+            let cost = mean(&mut across.iter().map(|d| (d - origin).abs()))
+                + mean(&mut depth.iter().map(|d| d.abs()));
             Tried { first, origin, cost }
         })
         .collect();
@@ -143,7 +144,13 @@ fn is_near(bare: &[Bare], corners: &[[f64; 2]], nominal: &Profile, tried: &Tried
 }
 
 /// Checks the sheet as a whole and each station by itself.
-fn check_scale(yard: &Yard, sheet: &RawSheet, nominal: &Profile, corners: &[[f64; 2]], best: &Tried) -> Result<()> {
+fn check_scale(
+    yard: &Yard,
+    sheet: &RawSheet,
+    nominal: &Profile,
+    corners: &[[f64; 2]],
+    best: &Tried,
+) -> Result<()> {
     let bare_of = |readings: &[&Reading]| -> Vec<Bare> {
         readings.iter().map(|r| (r.fold, r.across, r.depth)).collect()
     };
@@ -183,19 +190,26 @@ fn explain(
         let (best, _) = two_best(&bare, corners, nominal);
         is_near(&bare, corners, nominal, &best) == [true, true]
     };
-    let scaled = |factor: f64| move |r: &Reading| (r.fold, r.across.map(|x| x * factor), r.depth.map(|x| x * factor));
+    // In one column or in both.
+    let in_unit = |unit: f64| {
+        [[unit, unit], [unit, 1.0], [1.0, unit]].into_iter().any(|[across, depth]| {
+            fits(&|r| (r.fold, r.across.map(|x| x * across), r.depth.map(|x| x * depth)))
+        })
+    };
     let column = if across_is_near { "depth" } else { "across" };
     let line = readings
         .iter()
         .find(|r| if across_is_near { r.depth.is_some() } else { r.across.is_some() })
         .map_or(sheet.line, |r| r.line);
     let far = |why: &str| {
-        Error::input(format!("the readings of {} from here on are {why}", sheet.name)).at(yard.place(line, column))
+        Error::input(format!("the readings of {} from here on are {why}", sheet.name))
+            .at(yard.place(line, column))
     };
-    if fits(&scaled(INCH)) {
-        return far("25.4 times too small: they look like inches").remedy("write millimetres: an inch is 25.4 mm");
+    if in_unit(INCH) {
+        return far("25.4 times too small: they look like inches")
+            .remedy("write millimetres: an inch is 25.4 mm");
     }
-    if fits(&scaled(10.0)) {
+    if in_unit(10.0) {
         return far("ten times too small: they look like centimetres").remedy("write millimetres");
     }
     if fits(&|r| (r.fold, r.depth, r.across)) {

@@ -38,8 +38,11 @@ pub fn read_yard(file: &str, bytes: &[u8]) -> Result<Yard> {
 
 fn read(bytes: &[u8]) -> Result<Yard> {
     if bytes.len() > MOST_BYTES {
-        return Err(Error::input(format!("the file has {} bytes, more than the {MOST_BYTES} allowed", bytes.len()))
-            .remedy("split it: one file per part of the yard"));
+        return Err(Error::input(format!(
+            "the file has {} bytes, more than the {MOST_BYTES} allowed",
+            bytes.len()
+        ))
+        .remedy("split it: one file per part of the yard"));
     }
     let text = std::str::from_utf8(bytes).map_err(|e| not_text(bytes, e.valid_up_to()))?;
     let mut yard = Yard::default();
@@ -145,9 +148,9 @@ impl Table {
         let whole = record.iter().collect::<Vec<_>>().join(",");
         for (sign, name) in [(';', "semicolons"), ('\t', "tabs"), ('|', "bars")] {
             if whole.matches(sign).count() >= 2 {
-                return Err(Error::input(format!("the fields are separated by {name}"))
-                    .at(at(1))
-                    .remedy("save the file as CSV with commas between the fields and points as decimal signs"));
+                return Err(Error::input(format!("the fields are separated by {name}")).at(at(1)).remedy(
+                    "save the file as CSV with commas between the fields and points as decimal signs",
+                ));
             }
         }
         let mut fields = [None; 8];
@@ -191,7 +194,13 @@ impl Table {
     }
 
     /// The number in a column within a range; none where it is blank.
-    fn number(&self, record: &csv::StringRecord, column: usize, least: f64, most: f64) -> Result<Option<f64>> {
+    fn number(
+        &self,
+        record: &csv::StringRecord,
+        column: usize,
+        least: f64,
+        most: f64,
+    ) -> Result<Option<f64>> {
         let text = self.text(record, column);
         if text.is_empty() {
             return Ok(None);
@@ -200,9 +209,11 @@ impl Table {
             return Err(self.not_a_number(text, column));
         };
         if !x.is_finite() || x < least || x > most {
-            return Err(Error::input(format!("{text} is not a usable reading (allowed: {least} to {most} mm)"))
-                .at(self.at(column))
-                .remedy("write millimetres"));
+            return Err(Error::input(format!(
+                "{text} is not a usable reading (allowed: {least} to {most} mm)"
+            ))
+            .at(self.at(column))
+            .remedy("write millimetres"));
         }
         Ok(Some(x))
     }
@@ -210,7 +221,8 @@ impl Table {
     fn not_a_number(&self, text: &str, column: usize) -> Error {
         let shown: String = text.chars().take(30).collect();
         let error = Error::input(format!("{shown:?} is not a number")).at(self.at(column));
-        let bare = text.trim_end_matches(|c: char| c.is_alphabetic() || c == '"' || c == '″' || c.is_whitespace());
+        let bare =
+            text.trim_end_matches(|c: char| c.is_alphabetic() || c == '"' || c == '″' || c.is_whitespace());
         if bare.replacen(',', ".", 1).parse::<f64>().is_ok() && bare.contains(',') {
             error.remedy(format!("write a point as the decimal sign: {}", bare.replacen(',', ".", 1)))
         } else if text.ends_with("in") || text.contains(['"', '″', '\'']) {
@@ -277,7 +289,9 @@ impl Build {
                 table.count
             ))
             .at(format!("line {}, column {}", table.line, table.count + 1))
-            .remedy("write a point as the decimal sign, and put a text with commas between quotation marks"));
+            .remedy(
+                "write a point as the decimal sign, and put a text with commas between quotation marks",
+            ));
         }
         if let Some(column) = (0..8).find(|&c| table.text(record, c).contains('\n')) {
             return Err(Error::input("a quotation mark is opened there and not closed on the same line")
@@ -293,7 +307,9 @@ impl Build {
                     COLUMNS[*column].name
                 ))
                 .at(table.at(*column))
-                .remedy("put it into its own column; a comma used as the decimal sign shifts all that follows"));
+                .remedy(
+                    "put it into its own column; a comma used as the decimal sign shifts all that follows",
+                ));
             }
         }
         let index = self.sheet(table, record)?;
@@ -309,7 +325,9 @@ impl Build {
                         reading.fold, reading.station, self.sheets[index].name
                     ))
                     .at(table.at(FOLD))
-                    .remedy("take one of them out; write \"again\" under \"what\" if it was really read twice"));
+                    .remedy(
+                        "take one of them out; write \"again\" under \"what\" if it was really read twice",
+                    ));
                 }
                 if self.sheets[index].readings.len() >= MOST_READINGS {
                     return Err(Error::input(format!(
@@ -367,9 +385,10 @@ impl Build {
                 let corner = [station()?, table.needed(record, ACROSS, 0.0, word)?];
                 let number = table.number(record, VALUE, 0.0, LONGEST)?.unwrap_or(1.0);
                 let key = (index, word.to_owned(), number.to_bits());
-                let (_, damage) = self.outlines.entry(key).or_insert_with(|| {
-                    (table.line, Damage { what: word.to_owned(), outline: Vec::new() })
-                });
+                let (_, damage) = self
+                    .outlines
+                    .entry(key)
+                    .or_insert_with(|| (table.line, Damage { what: word.to_owned(), outline: Vec::new() }));
                 if !text.is_empty() {
                     damage.what = if word == "damage" { text.to_owned() } else { format!("{word}: {text}") };
                 }

@@ -105,8 +105,14 @@ pub const COLUMNS: [YardColumn; 8] = [
     YardColumn { name: "station", summary: "distance along the sheet from its start end, mm" },
     YardColumn { name: "fold", summary: "number of the fold, counted from 1 at the right-hand edge" },
     YardColumn { name: "across", summary: "distance across from the right-hand edge, mm" },
-    YardColumn { name: "depth", summary: "depth under a straightedge laid over the crests, mm; 0 on a crest" },
-    YardColumn { name: "value", summary: "the reading of a length, width or thickness, mm; number of an outline" },
+    YardColumn {
+        name: "depth",
+        summary: "depth under a straightedge laid over the crests, mm; 0 on a crest",
+    },
+    YardColumn {
+        name: "value",
+        summary: "the reading of a length, width or thickness, mm; number of an outline",
+    },
     YardColumn { name: "text", summary: "words: a grade, a note, what a damage is, the file of a trace" },
 ];
 
@@ -142,7 +148,11 @@ pub const WORDS: [(&str, Row, &str); 12] = [
     ("thickness", Row::Thickness, "value, and station where it was read if wanted"),
     ("grade", Row::Grade, "text"),
     ("note", Row::Note, "text"),
-    ("hole", Row::Damage, "station, across: one row per corner, in order round it; value numbers the outlines"),
+    (
+        "hole",
+        Row::Damage,
+        "station, across: one row per corner, in order round it; value numbers the outlines",
+    ),
     ("rust", Row::Damage, "as hole"),
     ("cut", Row::Damage, "as hole: an old cut"),
     ("damage", Row::Damage, "as hole: anything else, said in text"),

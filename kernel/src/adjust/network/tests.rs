@@ -83,7 +83,11 @@ fn whole_numbered_tetrahedra_come_out_without_residual() {
         let points = corners.iter().enumerate().map(|(k, p)| guess(k, *p)).collect();
         let found = Network { dimension: 3, points, held: vec![false; 4], legs }.adjust().unwrap();
         assert_eq!(found.adjustment.degrees, 0, "12 coordinates, 6 legs, 6 free moves");
-        assert!(found.adjustment.residuals.iter().all(|v| v.abs() < 1e-9), "{:?}", found.adjustment.residuals);
+        assert!(
+            found.adjustment.residuals.iter().all(|v| v.abs() < 1e-9),
+            "{:?}",
+            found.adjustment.residuals
+        );
         let p: Vec<Vector3<f64>> = found.points.iter().map(|p| Vector3::from(*p)).collect();
         let made = (p[1] - p[0]).cross(&(p[2] - p[0])).dot(&(p[3] - p[0])).abs() / 6.0;
         assert!((made / volume - 1.0).abs() < 1e-9, "volume {made}, not {volume}");
@@ -111,7 +115,8 @@ fn brick() -> (Vec<[f64; 3]>, Vec<Leg>) {
 #[test]
 fn eulers_brick_comes_out_of_its_28_distances() {
     let (points, legs) = brick();
-    let start = points.iter().enumerate().map(|(k, p)| p.map(|x| x + 3.0 * (k as f64 * 2.3 + x).sin())).collect();
+    let start =
+        points.iter().enumerate().map(|(k, p)| p.map(|x| x + 3.0 * (k as f64 * 2.3 + x).sin())).collect();
     let found = Network { dimension: 3, points: start, held: vec![false; 8], legs }.adjust().unwrap();
     assert_eq!(found.adjustment.degrees, 28 - 24 + 6);
     assert!(found.adjustment.residuals.iter().all(|v| v.abs() < 1e-9));
@@ -129,7 +134,8 @@ fn residuals_of_a_free_network_do_not_depend_on_how_it_is_held() {
     }
     let free = Network { dimension: 3, points: points.clone(), held: vec![false; 8], legs };
     let inner = free.adjust().unwrap();
-    let turned = points.iter().map(|p| [0.6 * p[0] - 0.8 * p[1] + 900.0, 0.8 * p[0] + 0.6 * p[1], p[2] - 5.0]);
+    let turned =
+        points.iter().map(|p| [0.6 * p[0] - 0.8 * p[1] + 900.0, 0.8 * p[0] + 0.6 * p[1], p[2] - 5.0]);
     let elsewhere = Network { points: turned.collect(), ..free.clone() }.adjust().unwrap();
     // Least constraints: one point held, one on an axis, one in a plane, by readings that are all but exact.
     let x0 = DVector::from_iterator(24, inner.points.iter().flatten().copied());
@@ -141,9 +147,8 @@ fn residuals_of_a_free_network_do_not_depend_on_how_it_is_held() {
             .map(|l| {
                 let d: Vec<f64> = (0..3).map(|i| x[l.to * 3 + i] - x[l.from * 3 + i]).collect();
                 let length = d.iter().map(|c| c * c).sum::<f64>().sqrt();
-                let terms = (0..3).flat_map(|i| {
-                    [(l.from * 3 + i, -d[i] / length), (l.to * 3 + i, d[i] / length)]
-                });
+                let terms =
+                    (0..3).flat_map(|i| [(l.from * 3 + i, -d[i] / length), (l.to * 3 + i, d[i] / length)]);
                 Observation { terms: terms.collect(), value: l.length - length, deviation: l.deviation }
             })
             .collect();
@@ -213,7 +218,8 @@ fn a_nearly_flat_network_is_solved_and_called_weak() {
         [600.0, -8200.0, 0.0],
         [0.0, 0.0, 0.0],
     ];
-    let flat = Network { dimension: 2, points: guess, held: vec![false; 6], legs: legs.iter().map(level).collect() };
+    let flat =
+        Network { dimension: 2, points: guess, held: vec![false; 6], legs: legs.iter().map(level).collect() };
     let plan = flat.adjust().expect("a plan");
     let start = plan.points.iter().zip(heights).map(|(p, h)| [p[0], p[1], h]).collect();
     let network = Network { dimension: 3, points: start, held: vec![false; 6], legs };
@@ -229,7 +235,8 @@ fn networks_that_hang_loose_are_refused() {
     held[0] = true;
     let loose = Network { dimension: 3, points: points.clone(), held, legs: legs.clone() };
     assert!(loose.adjust().unwrap_err().to_string().contains("free to turn"));
-    let few = Network { dimension: 3, points: points.clone(), held: vec![false; 8], legs: legs[..12].to_vec() };
+    let few =
+        Network { dimension: 3, points: points.clone(), held: vec![false; 8], legs: legs[..12].to_vec() };
     assert!(few.adjust().is_err(), "12 legs do not hold 8 points");
     let mut wrong = legs;
     wrong[3].length = -1.0;
