@@ -263,7 +263,7 @@ fn refused(change: impl Fn(&mut RawSheet), words: &[&str]) {
     let mut raw = truth.read("S07", [0.5, 0.3], 1, &mut Random::new(3));
     change(&mut raw);
     let yard = Yard { file: "yard.csv".to_owned(), sheets: vec![raw], ..Yard::default() };
-    let text = fit_yard(&yard, &nominal, &options(&[])).expect_err("refused").to_string();
+    let text = fit_yard(&yard, &[nominal], &options(&[])).expect_err("refused").to_string();
     for word in words.iter().chain(&["yard.csv: line ", "column"]) {
         assert!(text.contains(word), "{text:?} does not say {word:?}");
     }

@@ -100,17 +100,19 @@ pub struct FittedSheet {
     pub findings: Vec<Finding>,
 }
 
-/// Fits every sheet of a yard, in the order of the file.
+/// Fits every sheet of a yard, in the order of the file; `nominals` has the profile of each ([`super::nominals`]).
 ///
 /// # Errors
 /// As [`fit_sheet`], for the first sheet that cannot be fitted.
-pub fn fit_yard(yard: &Yard, nominal: &Arc<Profile>, options: &FitOptions) -> Result<Vec<FittedSheet>> {
-    yard.sheets
+pub fn fit_yard(yard: &Yard, nominals: &[Arc<Profile>], options: &FitOptions) -> Result<Vec<FittedSheet>> {
+    let fitted: Vec<Result<FittedSheet>> = yard
+        .sheets
         .par_iter()
-        .map(|sheet| fit_sheet(yard, sheet, nominal, options))
-        .collect::<Vec<_>>()
-        .into_iter()
-        .collect()
+        .zip(nominals)
+        .map(|(sheet, nominal)| fit_sheet(yard, sheet, nominal, options))
+        .collect();
+    // Gathered in order, so that the same sheet is named whichever thread met its error first.
+    fitted.into_iter().collect()
 }
 
 /// Fits one sheet of a yard.

@@ -8,16 +8,22 @@
 //! [`read_yard`] reads the file of a yard, [`fit_yard`] fits its sheets to the profile they were made to.
 
 mod departure;
+mod draw;
 mod fit;
+mod nominal;
 mod options;
 mod place;
 mod read;
+mod report;
 mod sheet;
 mod yard;
 
 pub use departure::{Departure, End, Worst};
+pub use draw::{draw_sheet, file_stem};
 pub use fit::{BAND, Check, FittedSheet, Kind, MOST_POINTS, fit_sheet, fit_yard};
+pub use nominal::{nominals, profile_of};
 pub use options::{FitOptions, ROWS};
 pub use read::{MOST_BYTES, MOST_READINGS, MOST_ROWS, read_yard};
+pub use report::{survey_csv, survey_json};
 pub use sheet::{Damage, Fold, SurveyedSheet};
 pub use yard::{COLUMNS, Measured, RawSheet, Reading, Row, Trace, WORDS, Yard, YardColumn};

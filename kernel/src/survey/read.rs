@@ -100,6 +100,7 @@ fn read(bytes: &[u8]) -> Result<Yard> {
             .remedy("add one row per reading"));
     }
     yard.columns = table.fields;
+    yard.profile = build.profile.take();
     yard.sheets = build.finish()?;
     Ok(yard)
 }
@@ -254,6 +255,17 @@ fn row_of<'r>(table: &Table, record: &'r csv::StringRecord) -> Result<(&'r str, 
     }
 }
 
+/// Keeps the words of a profile; a second one is an error.
+fn once(profile: &mut Option<(u64, String)>, table: &Table, text: &str) -> Result<()> {
+    let before = profile.replace((table.line, text.to_owned()));
+    match before {
+        None => Ok(()),
+        Some((line, _)) => Err(Error::input(format!("the profile was given in line {line} already"))
+            .at(table.at(TEXT))
+            .remedy("give it once")),
+    }
+}
+
 /// Columns that hold nothing in rows of this kind.
 fn unused(row: Row) -> &'static [usize] {
     match row {
@@ -261,7 +273,7 @@ fn unused(row: Row) -> &'static [usize] {
         Row::Length => &[STATION, FOLD, ACROSS, DEPTH, TEXT],
         Row::Width => &[FOLD, ACROSS, DEPTH, TEXT],
         Row::Thickness => &[FOLD, DEPTH, TEXT],
-        Row::Grade | Row::Note => &[STATION, FOLD, ACROSS, DEPTH, VALUE],
+        Row::Grade | Row::Note | Row::Profile => &[STATION, FOLD, ACROSS, DEPTH, VALUE],
         Row::Damage => &[FOLD, DEPTH],
         Row::Trace => &[FOLD, ACROSS, DEPTH, VALUE],
     }
@@ -277,6 +289,8 @@ struct Build {
     seen: Vec<BTreeSet<(u64, u32)>>,
     /// Outlines of damage under their numbers, with the line they begin at and the word.
     outlines: BTreeMap<(usize, String, u64), (u64, Damage)>,
+    /// The profile of all sheets.
+    profile: Option<(u64, String)>,
 }
 
 impl Build {
@@ -312,8 +326,11 @@ impl Build {
                 ));
             }
         }
-        let index = self.sheet(table, record)?;
         let text = table.text(record, TEXT);
+        if row == Row::Profile && table.text(record, SHEET).is_empty() {
+            return once(&mut self.profile, table, text);
+        }
+        let index = self.sheet(table, record)?;
         let station = || table.needed(record, STATION, 0.0, word);
         match row {
             Row::Fold | Row::Again => {
@@ -355,9 +372,10 @@ impl Build {
                     _ => sheet.thicknesses.push(measured),
                 }
             }
-            Row::Grade | Row::Note | Row::Trace if text.is_empty() => {
+            Row::Grade | Row::Note | Row::Trace | Row::Profile if text.is_empty() => {
                 return Err(Error::input(format!("a row of \"{word}\" needs its text")).at(table.at(TEXT)));
             }
+            Row::Profile => once(&mut self.sheets[index].profile, table, text)?,
             Row::Grade => {
                 let sheet = &mut self.sheets[index];
                 if !sheet.grade.is_empty() && sheet.grade != text {

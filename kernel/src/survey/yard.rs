@@ -12,6 +12,8 @@ pub struct Yard {
     pub sheets: Vec<RawSheet>,
     /// What there is to say about the file itself.
     pub findings: Vec<Finding>,
+    /// The profile of sheets that name none of their own, with the line that says so.
+    pub profile: Option<(u64, String)>,
     /// Field of each of [`COLUMNS`] in the file, from 0.
     pub columns: [Option<usize>; 8],
 }
@@ -50,6 +52,8 @@ pub struct RawSheet {
     pub damage: Vec<Damage>,
     /// Drawings of its cross-section, still to be read.
     pub traces: Vec<Trace>,
+    /// The profile it was made to, in words, with the line that says so.
+    pub profile: Option<(u64, String)>,
 }
 
 /// One reading of one fold at one station.
@@ -133,6 +137,8 @@ pub enum Row {
     Grade,
     /// A note.
     Note,
+    /// The profile it was made to.
+    Profile,
     /// A corner of the outline of a damage.
     Damage,
     /// The file with a traced cross-section.
@@ -140,7 +146,7 @@ pub enum Row {
 }
 
 /// The words of the column `what`, with what the row needs.
-pub const WORDS: [(&str, Row, &str); 12] = [
+pub const WORDS: [(&str, Row, &str); 13] = [
     ("fold", Row::Fold, "station, fold, and across or depth or both"),
     ("again", Row::Again, "the same once more, for a fold that was read twice"),
     ("length", Row::Length, "value"),
@@ -148,6 +154,11 @@ pub const WORDS: [(&str, Row, &str); 12] = [
     ("thickness", Row::Thickness, "value, and station where it was read if wanted"),
     ("grade", Row::Grade, "text"),
     ("note", Row::Note, "text"),
+    (
+        "profile",
+        Row::Profile,
+        "text: the profile the sheet was made to, of all sheets where sheet is blank: trapezoid pitch=200 depth=40 …",
+    ),
     (
         "hole",
         Row::Damage,
