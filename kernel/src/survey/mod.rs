@@ -16,6 +16,7 @@ mod place;
 mod read;
 mod report;
 mod sheet;
+mod trace;
 mod yard;
 
 pub use departure::{Departure, End, Worst};
@@ -26,4 +27,5 @@ pub use options::{FitOptions, ROWS};
 pub use read::{MOST_BYTES, MOST_READINGS, MOST_ROWS, read_yard};
 pub use report::{survey_csv, survey_json};
 pub use sheet::{Damage, Fold, SurveyedSheet};
+pub use trace::{add_traces, trace_points};
 pub use yard::{COLUMNS, Measured, RawSheet, Reading, Row, Trace, WORDS, Yard, YardColumn};

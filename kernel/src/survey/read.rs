@@ -351,14 +351,15 @@ impl Build {
                         "sheet {} has more than {MOST_READINGS} readings",
                         self.sheets[index].name
                     ))
-                    .at(table.at(SHEET)));
+                    .at(table.at(SHEET))
+                    .remedy("check the name of the sheet in these rows"));
                 }
                 self.sheets[index].readings.push(reading);
             }
             Row::Length | Row::Width | Row::Thickness => {
                 let value = table.needed(record, VALUE, 0.0, word)?;
                 if value <= 0.0 {
-                    return Err(Error::input(format!("a {word} of {value} mm cannot be")).at(table.at(VALUE)));
+                    return Err(Error::input(format!("a {word} of {value} mm cannot be")).at(table.at(VALUE)).remedy("measure it again"));
                 }
                 let station = match row {
                     Row::Width => Some(station()?),
@@ -373,7 +374,9 @@ impl Build {
                 }
             }
             Row::Grade | Row::Note | Row::Trace | Row::Profile if text.is_empty() => {
-                return Err(Error::input(format!("a row of \"{word}\" needs its text")).at(table.at(TEXT)));
+                return Err(Error::input(format!("a row of \"{word}\" needs its text"))
+                    .at(table.at(TEXT))
+                    .remedy(format!("write the {}", COLUMNS[TEXT].summary)));
             }
             Row::Profile => once(&mut self.sheets[index].profile, table, text)?,
             Row::Grade => {
