@@ -10,6 +10,7 @@
 mod departure;
 mod draw;
 mod fit;
+mod form;
 mod nominal;
 mod options;
 mod place;
@@ -22,6 +23,7 @@ mod yard;
 pub use departure::{Departure, End, Worst};
 pub use draw::{draw_sheet, file_stem};
 pub use fit::{BAND, Check, FittedSheet, Kind, MOST_POINTS, fit_sheet, fit_yard};
+pub use form::form;
 pub use nominal::{nominals, profile_of};
 pub use options::{FitOptions, ROWS};
 pub use read::{MOST_BYTES, MOST_READINGS, MOST_ROWS, read_yard};
