@@ -95,7 +95,7 @@ pub fn made_up_yard(profile: &Profile) -> [String; 2] {
     let mut trace = String::new();
     for number in 1..=20_usize {
         let name = format!("S{number:02}");
-        let folds = 19 + random.below(5);
+        let folds = 21 + random.below(4);
         let length = (2400.0 + random.between(-8.0, 8.0)).round();
         let stations = [80.0, 650.0, 1200.0, 1750.0, length - 80.0];
         let edge = random.between(12.0, 28.0);

@@ -8,20 +8,24 @@ const SIZE: [f64; 2] = [186.0, 258.0];
 /// Heights of lettering, mm.
 const TITLE: f64 = 5.5;
 const HEADING: f64 = 3.4;
-const WRITING: f64 = 2.6;
+const WRITING: f64 = 2.4;
+const STEP: f64 = 2.4;
 /// Rows and stations of the table of readings.
 const ROWS: u32 = 32;
 const STATIONS: u32 = 4;
 
-const STEPS: [&str; 8] = [
-    "1  Lay the sheet flat, outside up. Choose a start end and paint START on it; paint the name on the sheet.",
-    "2  Stand at the start end and look along the ribs. The edge at your right hand is the RIGHT-HAND EDGE.",
-    "3  Number the folds from 1 at the right-hand edge. A fold is the line where a flat and a slope would meet if",
-    "    the bend were sharp. On round ribs, the lines along crests and valleys are the folds.",
-    "4  Choose stations: one near each end (within a hand), two or more between. Note each distance from the start end.",
-    "5  ACROSS: hook the tape to the right-hand edge, pull it square to the ribs, and read every fold without moving it.",
-    "6  DEPTH: lay a straightedge over the crests, read down to the sheet beside the fold. On a crest it is 0.",
-    "7  Read a few folds twice, on another pull of the tape: it shows misreadings. Leave blank what you cannot read.",
+const STEPS: [&str; 11] = [
+    "1  Lay the sheet flat, outside up. Choose a start end; paint START there, and the sheet's name.",
+    "2  Stand at the start end and look along the ribs: at your right hand is the RIGHT-HAND EDGE.",
+    "3  Number the folds from 1 at that edge. A fold is the line where a flat and a slope would meet",
+    "   if the bend were sharp; on round ribs, the lines along crests and valleys.",
+    "4  Choose stations: one within a hand of each end, two or more between. Note their distances.",
+    "5  ACROSS: hook the tape to the right-hand edge, pull it square to the ribs, read every fold",
+    "   without moving it. A crooked edge: snap a chalk line and measure from that.",
+    "6  DEPTH: a straightedge over the crests, read down to the sheet beside the fold; 0 on a crest.",
+    "7  Read a few folds again on another pull of the tape: it shows misreadings.",
+    "   Leave blank what you cannot read.",
+    "8  Wear gloves: edges are sharp, and rusted sheet can give way. Two people turn a sheet.",
 ];
 
 /// The pages of the form, each a drawing in true size for A4.
@@ -84,7 +88,7 @@ impl Page {
 fn first_page() -> Drawing {
     let mut page = Page::new("survey-form-1");
     page.write([6.0, 246.0], TITLE, "Survey of a corrugated sheet");
-    page.write([118.0, 246.0], HEADING, "all lengths in mm, points as decimals");
+    page.write([118.0, 246.0], WRITING, "lengths in mm; write 347.5, not 347,5");
     page.field([6.0, 234.0], 62.0, "sheet");
     page.field([66.0, 234.0], 122.0, "grade");
     page.field([126.0, 234.0], 180.0, "length");
@@ -95,8 +99,8 @@ fn first_page() -> Drawing {
     page.field([6.0, 204.0], 180.0, "note");
     let mut y = 194.0;
     for step in STEPS {
-        page.write([6.0, y], WRITING, step);
-        y -= 5.2;
+        page.write([6.0, y], STEP, step);
+        y -= 4.3;
     }
     plan_sketch(&mut page);
     section_sketch(&mut page);
@@ -141,8 +145,7 @@ fn section_sketch(page: &mut Page) {
         for (step, height) in [(0.0, 0.0), (6.0, 12.0), (14.0, 12.0), (6.0, 0.0)] {
             x -= step;
             points.push([x, base + height]);
-            let up = if height > 0.0 { -2.6 } else { -2.6 };
-            page.centred([x + if step == 6.0 && height == 0.0 { -1.2 } else { 1.2 }, base + height + up], 2.2, &number.to_string());
+            page.centred([x, base + height - 2.6], 2.2, &number.to_string());
             number += 1;
         }
         x -= 12.0;
@@ -203,9 +206,9 @@ fn readings_page() -> Drawing {
     }
     let lines = [
         "Fold 1 is nearest to the right-hand edge. Second readings of a place: write them beside the first.",
-        "Type one row per reading:  sheet,what,station,fold,across,depth,value,text",
-        "for instance  S01,fold,600,7,347.5,40,,   or  S01,again,600,7,348,,,   or  S01,length,,,,,2400,",
-        "and  S01,width,0,,,,1003,   S01,hole,820,,310,,1,   S01,grade,,,,,,S355J2W   S01,note,,,,,,bent corner",
+        "Type one row per reading:   sheet,what,station,fold,across,depth,value,text",
+        "for instance   S01,fold,600,7,347.5,40,,    S01,again,600,7,348,,,    S01,length,,,,,2400,",
+        "S01,width,0,,,,1003,    S01,hole,820,,310,,1,    S01,grade,,,,,,S355J2W    S01,note,,,,,,bent",
     ];
     for (k, line) in (0..).zip(lines) {
         page.write([6.0, 22.0 - 5.2 * f64::from(k)], WRITING, line);
