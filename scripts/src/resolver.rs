@@ -176,8 +176,8 @@ pub(crate) fn read_beside(folder: Option<&Path>, name: &str, limit: usize) -> Re
         return Err(cannot("it leads out of the script's folder".to_owned())
             .remedy("copy the file into the script's folder"));
     }
-    let about = std::fs::metadata(&file)
-        .map_err(|e| cannot(e.to_string()).remedy("check the rights on the file"))?;
+    let about =
+        std::fs::metadata(&file).map_err(|e| cannot(e.to_string()).remedy("check the rights on the file"))?;
     if !about.is_file() {
         return Err(cannot("it is not a regular file".to_owned()).remedy("name a file"));
     }

@@ -209,7 +209,10 @@ fn plain_type(full: &str) -> &str {
 
 impl Call {
     fn is_method(&self) -> bool {
-        matches!(self.params.first().map(Param::kind), Some("element" | "face" | "sculpture" | "profile" | "yard" | "sheet"))
+        matches!(
+            self.params.first().map(Param::kind),
+            Some("element" | "face" | "sculpture" | "profile" | "yard" | "sheet")
+        )
     }
 
     /// `element.turn(axis, degrees)` or `slab(name, settings)`.
@@ -361,9 +364,11 @@ mod tests {
     #[test]
     fn every_example_of_the_vocabulary_runs() {
         let registry = Registry::standard();
+        // Examples of surveys read the made-up yard.
+        let yard = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures/yard");
         for word in words(&registry) {
             for example in &word.examples {
-                let script = Script::new(&word.name, example, None);
+                let script = Script::new(&word.name, example, Some(&yard));
                 if let Err(e) = script.try_out(&registry) {
                     panic!("the example of {} fails:\n{}", word.name, e.render(false));
                 }

@@ -9,7 +9,7 @@ use ribwright_kernel::survey::{
     BAND, FitOptions, FittedSheet, Kind, ROWS, RawSheet, Yard, fit_sheet, fit_yard,
 };
 use ribwright_tests::Random;
-use ribwright_tests::yards::TrueSheet;
+use ribwright_tests::yards::{TrueSheet, made_up_yard};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -302,4 +302,64 @@ fn surveys_that_cannot_be_are_refused_with_line_and_column() {
         |raw| raw.lengths.push(ribwright_kernel::survey::Measured { line: 9, station: None, value: 2000.0 }),
         &["beyond the end"],
     );
+}
+
+fn fixture(name: &str) -> std::path::PathBuf {
+    std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures/yard").join(name)
+}
+
+#[test]
+fn the_made_up_yard_is_as_it_was_made() {
+    for (name, fresh) in ["yard.csv", "S20-1200.svg"].into_iter().zip(made_up_yard(&rib())) {
+        if std::env::var_os("RIBWRIGHT_BLESS").is_some() {
+            std::fs::write(fixture(name), &fresh).expect("the fixture can be written");
+        }
+        let kept = std::fs::read_to_string(fixture(name)).unwrap_or_default();
+        assert!(kept == fresh, "{name} is out of date; run this test with RIBWRIGHT_BLESS=1");
+    }
+}
+
+#[test]
+fn the_made_up_yard_has_two_misreadings_and_both_are_named() {
+    let registry = Registry::standard();
+    let mut yard =
+        read_yard("yard.csv", &std::fs::read(fixture("yard.csv")).expect("there")).expect("readable");
+    let nominals = nominals(&yard, &registry, None).expect("the file names its profile");
+    add_traces(&mut yard, &nominals, |name| Ok(std::fs::read(fixture(name)).expect("there")))
+        .expect("traced");
+    let sheets = fit_yard(&yard, &nominals, &options(&[])).expect("fitted");
+    assert_eq!(sheets.len(), 20);
+    let flagged: Vec<(String, u32, f64, Kind)> = sheets
+        .iter()
+        .flat_map(|s| s.checks.iter().map(|c| (s.sheet.name.clone(), c.fold, c.station, c.kind, c.flagged)))
+        .filter(|c| c.4)
+        .map(|c| (c.0, c.1, c.2, c.3))
+        .collect();
+    assert_eq!(
+        flagged,
+        [("S04".to_owned(), 9, 650.0, Kind::Across), ("S11".to_owned(), 6, 1750.0, Kind::Depth)]
+    );
+    // The same whatever the number of threads.
+    let one = rayon::ThreadPoolBuilder::new().num_threads(1).build().expect("a thread");
+    assert!(one.install(|| fit_yard(&yard, &nominals, &options(&[]))).expect("fitted") == sheets);
+    // The traced station lies between its neighbours' readings, not only on the nominal profile.
+    let traced = &sheets[19];
+    assert!(traced.sheet.stations.contains(&1200.0));
+    assert!(traced.checks.iter().filter(|c| c.station == 1200.0).count() >= 2 * traced.sheet.folds.len() - 2);
+}
+
+#[test]
+fn a_yard_of_a_million_readings_is_read_and_fitted() {
+    let nominal = rib();
+    let mut random = Random::new(9);
+    let truth = TrueSheet::nominal(&nominal, 0, 40.0, 25, &[0.0, 800.0, 1600.0, 2400.0]);
+    let mut text = String::from("sheet,what,station,fold,across,depth,value,text\n");
+    let one = ribwright_tests::yards::rows(&truth.read("SSSSS", [0.5, 0.3], 1, &mut random));
+    for sheet in 0..10_000 {
+        text.push_str(&one.replace("SSSSS", &format!("S{sheet}")));
+    }
+    let yard = read_yard("yard.csv", text.as_bytes()).expect("readable");
+    assert_eq!(yard.sheets.iter().map(|s| s.readings.len()).sum::<usize>(), 1_000_000);
+    let few = Yard { sheets: yard.sheets[..200].to_vec(), ..yard };
+    assert_eq!(fit_yard(&few, &vec![nominal; 200], &options(&[])).expect("fitted").len(), 200);
 }

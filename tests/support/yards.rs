@@ -109,7 +109,8 @@ pub fn made_up_yard(profile: &Profile) -> [String; 2] {
             let (f, s) = (fold as f64, s as f64);
             let across = 1.15 * (phases[0] + 0.55 * f + 0.7 * s).sin() + wider;
             // The straightedge rests on crests, so that little is left to read there.
-            let valley = if profile.corners().len() == 4 { (phases[1] + 0.4 * f + 0.6 * s).sin() } else { 0.0 };
+            let valley =
+                if profile.corners().len() == 4 { (phases[1] + 0.4 * f + 0.6 * s).sin() } else { 0.0 };
             [across, 1.5 * valley]
         });
         for row in &mut truth.depth {
@@ -174,7 +175,12 @@ fn damage(text: &mut String, name: &str, number: usize, length: f64, width: f64)
         }
     };
     match number {
-        2 => outline("hole", 1, "", &[[820.0, 310.0], [905.0, 300.0], [930.0, 365.0], [870.0, 400.0], [810.0, 370.0]]),
+        2 => outline(
+            "hole",
+            1,
+            "",
+            &[[820.0, 310.0], [905.0, 300.0], [930.0, 365.0], [870.0, 400.0], [810.0, 370.0]],
+        ),
         5 => outline(
             "rust",
             1,
@@ -182,7 +188,12 @@ fn damage(text: &mut String, name: &str, number: usize, length: f64, width: f64)
             &[[0.0, 0.0], [640.0, 0.0], [600.0, 55.0], [330.0, 80.0], [120.0, 62.0], [0.0, 70.0]],
         ),
         9 => {
-            outline("cut", 1, "", &[[1500.0, width - 90.0], [1720.0, width - 95.0], [1720.0, width], [1500.0, width]]);
+            outline(
+                "cut",
+                1,
+                "",
+                &[[1500.0, width - 90.0], [1720.0, width - 95.0], [1720.0, width], [1500.0, width]],
+            );
             outline("hole", 2, "bolt", &[[300.0, 500.0], [322.0, 500.0], [322.0, 522.0], [300.0, 522.0]]);
         }
         13 => outline(
@@ -191,12 +202,7 @@ fn damage(text: &mut String, name: &str, number: usize, length: f64, width: f64)
             "dent",
             &[[1100.0, 620.0], [1300.0, 600.0], [1370.0, 700.0], [1280.0, 790.0], [1120.0, 760.0]],
         ),
-        16 => outline(
-            "cut",
-            1,
-            "corner gone",
-            &[[length - 260.0, 0.0], [length, 0.0], [length, 190.0]],
-        ),
+        16 => outline("cut", 1, "corner gone", &[[length - 260.0, 0.0], [length, 0.0], [length, 190.0]]),
         _ => {}
     }
 }
@@ -208,7 +214,8 @@ fn section(sheet: &TrueSheet, station: usize, width: f64) -> String {
     let mut points = vec![[0.0, first]];
     points.extend(sheet.across.iter().zip(&sheet.depth).map(|(a, d)| [a[station], d[station]]));
     points.push([width, last]);
-    let d: Vec<String> = points.iter().map(|p| format!("{:.2} {:.2}", 10.0 + width - p[0], 10.0 + p[1])).collect();
+    let d: Vec<String> =
+        points.iter().map(|p| format!("{:.2} {:.2}", 10.0 + width - p[0], 10.0 + p[1])).collect();
     let size = width + 20.0;
     format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{size:.2}mm\" height=\"70mm\" viewBox=\"0 0 {size:.2} 70\">\n\

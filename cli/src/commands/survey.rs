@@ -8,8 +8,8 @@ use ribwright_kernel::export::pdf::{Paper, drawings_to_pdf};
 use ribwright_kernel::export::svg::{Fit, drawing_to_svg};
 use ribwright_kernel::settings::{Value, Values};
 use ribwright_kernel::survey::{
-    self, FitOptions, FittedSheet, MOST_BYTES, ROWS, Yard, draw_sheet, file_stem, fit_yard, nominals, profile_of,
-    read_yard,
+    self, FitOptions, FittedSheet, MOST_BYTES, ROWS, Yard, draw_sheet, file_stem, fit_yard, nominals,
+    profile_of, read_yard,
 };
 use ribwright_kernel::{Error, Finding, OutFile, Registry};
 use serde_json::json;
@@ -164,8 +164,18 @@ fn table(sheets: &[FittedSheet]) -> Vec<String> {
         return Vec::new();
     }
     let heads = [
-        "sheet", "length", "width start", "width far", "folds", "stations", "pitch off", "depth off", "place off",
-        "± 95 %", "found from", "misreadings",
+        "sheet",
+        "length",
+        "width start",
+        "width far",
+        "folds",
+        "stations",
+        "pitch off",
+        "depth off",
+        "place off",
+        "± 95 %",
+        "found from",
+        "misreadings",
     ];
     let mut rows = vec![heads.map(str::to_owned)];
     for fitted in sheets {
@@ -188,9 +198,8 @@ fn table(sheets: &[FittedSheet]) -> Vec<String> {
             fitted.checks.iter().filter(|c| c.flagged).count().to_string(),
         ]);
     }
-    let wide: Vec<usize> = (0..heads.len())
-        .map(|k| rows.iter().map(|row| row[k].chars().count()).max().unwrap_or(0))
-        .collect();
+    let wide: Vec<usize> =
+        (0..heads.len()).map(|k| rows.iter().map(|row| row[k].chars().count()).max().unwrap_or(0)).collect();
     let line = |row: &[String; 12]| {
         let cells: Vec<String> = row
             .iter()

@@ -17,6 +17,8 @@ const APART: f64 = 0.35;
 const HEIGHTS: f64 = 2.5;
 /// Lettering heights as shares of the sheet's length: at the page's scale some 3 mm.
 const TEXT: f64 = 1.0 / 105.0;
+/// From the middle of a fold's label to the next, as a multiple of the lettering.
+const LEADING: f64 = 1.0;
 /// Between hatch lines of a damage, as a multiple of the lettering.
 const HATCH: f64 = 0.9;
 /// Chords of a circle round a misreading.
@@ -75,14 +77,19 @@ fn shift(sheet: &SurveyedSheet) -> f64 {
     sum.0 / sum.1.max(1.0)
 }
 
-/// The largest factor at which no two folds come too close.
+/// The largest factor at which no two folds come too close and none leaves the sheet.
 fn factor(sheet: &SurveyedSheet) -> f64 {
+    let from = shift(sheet);
     let holds = |factor: f64| {
         sheet.folds.windows(2).all(|pair| {
             let nominal = corner(sheet, pair[1].corner)[0] - corner(sheet, pair[0].corner)[0];
             (0..sheet.stations.len()).all(|s| {
+                let inside = |fold: &Fold| {
+                    let drawn = exaggerated(from + corner(sheet, fold.corner)[0], fold.across[s], factor);
+                    drawn > 0.0 && drawn < sheet.width
+                };
                 let actual = pair[1].across[s] - pair[0].across[s];
-                nominal + factor * (actual - nominal) >= APART * nominal
+                exaggerated(nominal, actual, factor) >= APART * nominal && pair.iter().all(inside)
             })
         })
     };
@@ -120,6 +127,7 @@ impl Page<'_> {
             self.line(Layer::Helper, &[[station, -1.2 * u], [station, top]]);
             self.write([station, -2.2 * u], 1.0, true, format!("{station:.0}"));
         }
+        let mut written = [f64::NEG_INFINITY; 2];
         for fold in &sheet.folds {
             let nominal = self.shift + corner(sheet, fold.corner)[0];
             self.line(Layer::Helper, &[[0.0, nominal], [length, nominal]]);
@@ -132,10 +140,13 @@ impl Page<'_> {
             run_on(&mut points, length);
             let ends = [points[0][1], points[points.len() - 1][1]];
             self.drawing.paths.push(Path::open(Layer::Lead, points));
-            let crest = corner(sheet, fold.corner)[1] > 0.0;
-            self.write([-1.6 * u, ends[0]], 0.8, true, fold.number.to_string());
-            let mark = if crest { "C" } else { "V" };
-            self.write([length + 1.6 * u, ends[1]], 0.8, true, format!("{}{mark}", fold.number));
+            let mark = if corner(sheet, fold.corner)[1] > 0.0 { "C" } else { "V" };
+            // Labels of folds that come close make room for each other.
+            for (k, end) in ends.into_iter().enumerate() {
+                written[k] = end.max(written[k] + LEADING * u);
+            }
+            self.write([-1.6 * u, written[0]], 0.75, true, fold.number.to_string());
+            self.write([length + 1.9 * u, written[1]], 0.75, true, format!("{} {mark}", fold.number));
             for (s, &station) in sheet.stations.iter().enumerate() {
                 let half = self.factor * BAND * fold.deviation[s][0];
                 let at = self.across(fold, fold.across[s]);
@@ -184,7 +195,14 @@ impl Page<'_> {
         let at = [check.station, self.across(fold, fold.across[s])];
         self.ring(at);
         let says = format!("misread: {:.1}, others say {:.1}", check.reading, check.reading - check.residual);
-        self.boxed([at[0] + 1.4 * self.unit, at[1]], 0.75, &says);
+        // Into the wider of the two gaps beside the fold, clear of its line.
+        let beside = [fold.number.checked_sub(2), Some(fold.number)].into_iter().flatten();
+        let neighbours = beside.filter_map(|k| sheet.folds.get(k as usize));
+        let gap = neighbours
+            .map(|other| self.across(other, other.across[s]))
+            .max_by(|a, b| (a - at[1]).abs().total_cmp(&(b - at[1]).abs()));
+        let y = gap.map_or(at[1], |other| f64::midpoint(other, at[1]));
+        self.boxed([at[0] + 1.4 * self.unit, y], 0.75, &says);
     }
 
     fn ring(&mut self, at: [f64; 2]) {
@@ -229,14 +247,20 @@ impl Page<'_> {
         let (u, depth) = (self.unit, sheet.nominal.depth());
         let widest = fitted.departure.ends.iter().filter_map(|e| e.width).fold(sheet.width, f64::max);
         let column = (widest + 6.0 * u).max(sheet.length / 2.0 + 2.0 * u);
-        let row = HEIGHTS * (1.6 * depth) + 4.4 * u;
-        let top = -7.5 * u;
+        let off = |fold: &Fold| {
+            let h = corner(sheet, fold.corner)[1];
+            fold.height.iter().map(|x| (x - h).abs()).fold(0.0, f64::max)
+        };
+        let off = self.factor * sheet.folds.iter().map(off).fold(0.0, f64::max);
+        let half = HEIGHTS * (depth / 2.0 + off);
+        let row = 2.0 * half + 4.4 * u;
+        let top = -6.5 * u;
         for (s, &station) in sheet.stations.iter().enumerate() {
             #[allow(clippy::cast_precision_loss, reason = "a count of stations")]
             let place = [(s % 2) as f64 * column, top - (s / 2 + 1) as f64 * row];
-            self.section(fitted, s, [place[0] + widest, place[1] + HEIGHTS * 0.8 * depth]);
+            self.section(fitted, s, [place[0] + widest, place[1] + half + 1.2 * u]);
             let text = format!("section at {station:.0}, seen from the start end");
-            self.write([place[0], place[1] + row - 3.2 * u], 0.9, false, text);
+            self.write([place[0], place[1] + row - 1.4 * u], 0.9, false, text);
         }
         #[allow(clippy::cast_precision_loss, reason = "a count of stations")]
         let rows = sheet.stations.len().div_ceil(2) as f64;

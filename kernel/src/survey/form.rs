@@ -68,7 +68,8 @@ impl Page {
         let long = d[0].hypot(d[1]);
         let [x, y] = d.map(|c| c / long * 2.2);
         self.line(Layer::Lead, &[from, to]);
-        let head = [[to[0] - x - y / 2.0, to[1] - y + x / 2.0], to, [to[0] - x + y / 2.0, to[1] - y - x / 2.0]];
+        let head =
+            [[to[0] - x - y / 2.0, to[1] - y + x / 2.0], to, [to[0] - x + y / 2.0, to[1] - y - x / 2.0]];
         self.line(Layer::Lead, &head);
     }
 
@@ -116,19 +117,19 @@ fn plan_sketch(page: &mut Page) {
     for (k, across) in [4.0, 7.0, 12.0, 15.0, 20.0, 23.0, 28.0, 31.0].into_iter().enumerate() {
         let y = bottom + across;
         page.line(Layer::Fold, &[[left, y], [right, y]]);
-        page.centred([left + if k % 2 == 0 { 3.0 } else { 6.5 }, y], 2.2, &(k + 1).to_string());
+        page.centred([left - 2.4, y], 2.2, &(k + 1).to_string());
     }
     for (k, x) in [42.0, 75.0, 105.0, 134.0].into_iter().enumerate() {
         page.line(Layer::Helper, &[[x, bottom - 2.0], [x, top + 2.0]]);
         page.centred([x, top + 4.5], WRITING, &format!("station {}", k + 1));
     }
     page.arrow([left, bottom - 4.0], [75.0, bottom - 4.0]);
-    page.write([77.0, bottom - 5.2], WRITING, "stations are measured from the start end");
+    page.write([77.0, bottom - 5.2], WRITING, "stations from the start end");
     page.arrow([150.0, bottom], [150.0, bottom + 20.0]);
     page.write([152.0, bottom + 12.0], WRITING, "ACROSS from the");
     page.write([152.0, bottom + 8.0], WRITING, "right-hand edge");
     page.write([145.0, bottom - 5.0], WRITING, "RIGHT-HAND EDGE");
-    page.arrow([10.0, f64::midpoint(bottom, top)], [27.0, f64::midpoint(bottom, top)]);
+    page.arrow([8.0, f64::midpoint(bottom, top)], [24.0, f64::midpoint(bottom, top)]);
     page.write([6.0, 134.0], WRITING, "START END");
     page.write([6.0, 129.0], WRITING, "stand here,");
     page.write([6.0, 119.0], WRITING, "look along");
@@ -145,7 +146,15 @@ fn section_sketch(page: &mut Page) {
         for (step, height) in [(0.0, 0.0), (6.0, 12.0), (14.0, 12.0), (6.0, 0.0)] {
             x -= step;
             points.push([x, base + height]);
-            page.centred([x, base + height - 2.6], 2.2, &number.to_string());
+            // Below a crest, between its webs; below a valley, under the corner.
+            let aside = if height == 0.0 {
+                0.0
+            } else if step > 6.0 {
+                3.4
+            } else {
+                -3.4
+            };
+            page.centred([x + aside, base + height - 2.6], 2.2, &number.to_string());
             number += 1;
         }
         x -= 12.0;
@@ -160,17 +169,17 @@ fn section_sketch(page: &mut Page) {
     page.write([24.0, bar + 3.6], WRITING, "straightedge over the crests, as seen from the start end");
     let valley = right - 38.0;
     page.arrow([valley, bar], [valley, base + 0.4]);
-    page.write([valley - 16.5, base + 4.0], WRITING, "DEPTH");
+    page.centred([valley, base - 6.5], WRITING, "DEPTH");
     page.write([140.0, bar + 3.6], WRITING, "RIGHT-HAND EDGE");
     page.arrow([right, bar + 3.0], [right, base + 1.0]);
 }
 
 fn damage_table(page: &mut Page) {
     page.write([6.0, 64.0], HEADING, "Holes, rust, old cuts: outlines, corner by corner");
-    let columns = [6.0, 26.0, 44.0, 70.0, 96.0];
+    let columns = [6.0, 25.0, 42.0, 66.0, 91.0];
     let rows: Vec<f64> = (0..=8).map(|k| 60.0 - 7.0 * f64::from(k)).collect();
-    for shift in [0.0, 88.0] {
-        let columns: Vec<f64> = columns.iter().map(|x| x + shift - if shift > 0.0 { 4.0 } else { 0.0 }).collect();
+    for shift in [0.0, 89.0] {
+        let columns: Vec<f64> = columns.iter().map(|x| x + shift).collect();
         page.grid(&columns, &rows);
         for (k, word) in ["what", "outline", "station", "across"].into_iter().enumerate() {
             page.write([columns[k] + 1.5, rows[1] + 2.2], WRITING, word);

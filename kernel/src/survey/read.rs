@@ -359,7 +359,9 @@ impl Build {
             Row::Length | Row::Width | Row::Thickness => {
                 let value = table.needed(record, VALUE, 0.0, word)?;
                 if value <= 0.0 {
-                    return Err(Error::input(format!("a {word} of {value} mm cannot be")).at(table.at(VALUE)).remedy("measure it again"));
+                    return Err(Error::input(format!("a {word} of {value} mm cannot be"))
+                        .at(table.at(VALUE))
+                        .remedy("measure it again"));
                 }
                 let station = match row {
                     Row::Width => Some(station()?),

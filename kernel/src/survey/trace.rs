@@ -117,7 +117,11 @@ impl Heights {
     /// Samples within a range across.
     fn within(&self, from: f64, to: f64) -> impl Iterator<Item = [f64; 2]> + '_ {
         #[allow(clippy::cast_precision_loss, reason = "a count of steps")]
-        self.0.iter().enumerate().map(|(k, h)| [k as f64 * STEP, *h]).filter(move |p| p[0] >= from && p[0] <= to)
+        self.0
+            .iter()
+            .enumerate()
+            .map(|(k, h)| [k as f64 * STEP, *h])
+            .filter(move |p| p[0] >= from && p[0] <= to)
     }
 }
 
@@ -341,7 +345,9 @@ mod tests {
         let flat: Vec<[f64; 2]> = vec![[0.0, 0.0], [1000.0, 0.0]];
         let trace = Trace { line: 3, station: 600.0, file: "s.svg".to_owned() };
         assert!(readings(&flat, &nominal, &trace).unwrap_err().to_string().contains("not of the nominal"));
-        assert!(readings(&[[0.0, 0.0], [40.0, 0.0]], &nominal, &trace).unwrap_err().to_string().contains("pitch"));
+        assert!(
+            readings(&[[0.0, 0.0], [40.0, 0.0]], &nominal, &trace).unwrap_err().to_string().contains("pitch")
+        );
         assert!(trace_points("s.svg", b"").is_err());
         let back = [[0.0, 0.0], [50.0, 0.0], [20.0, 10.0], [100.0, 0.0]];
         assert!(trace_points("s.svg", &svg(&back, "", 1.0)).unwrap_err().to_string().contains("runs back"));

@@ -9,7 +9,9 @@ use crate::session::{Session, count_one};
 use rhai::plugin::*;
 use rhai::{Array, Engine, Map, NativeCallContext};
 use ribwright_kernel::settings::{Setting, SettingKind, unknown_name};
-use ribwright_kernel::survey::{self, FitOptions, FittedSheet, SurveyedSheet, add_traces, fit_yard, nominals, read_yard};
+use ribwright_kernel::survey::{
+    self, FitOptions, FittedSheet, SurveyedSheet, add_traces, fit_yard, nominals, read_yard,
+};
 use ribwright_kernel::{Error, Result};
 use std::sync::Arc;
 
