@@ -26,6 +26,8 @@ pub(crate) enum Verb {
     Words(Words),
     /// List the recipes that come with ribwright, or print one
     Recipes(Recipes),
+    /// Fit surveyed sheets: bands, misreadings and a drawing of each; or make a blank form to fill in
+    Survey(Survey),
     /// Say what a DXF or SVG file holds: layers, outlines, extents, closedness
     Inspect(Inspect),
 }
@@ -89,6 +91,37 @@ pub(crate) struct Inspect {
     /// The file to read
     pub(crate) file: PathBuf,
     /// Print the report as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct Survey {
+    /// The yard file: CSV with one row per reading
+    #[arg(required_unless_present = "form")]
+    pub(crate) file: Option<PathBuf>,
+    /// The folder for the files [default: `survey` beside the yard file]
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Write a blank survey form to print (PDF, A4)
+    #[arg(long)]
+    pub(crate) form: bool,
+    /// Take folds as straight over the whole sheet, not only between stations
+    #[arg(long)]
+    pub(crate) straight: bool,
+    /// The profile sheets were made to, if the file does not say: "trapezoid pitch=200 depth=40 …"
+    #[arg(long, value_name = "WORDS")]
+    pub(crate) profile: Option<String>,
+    /// Standard deviation of a reading across, mm [default: 0.5]
+    #[arg(long, value_name = "MM")]
+    pub(crate) tape: Option<f64>,
+    /// Standard deviation of a reading of depth, mm [default: 0.3]
+    #[arg(long, value_name = "MM")]
+    pub(crate) gauge: Option<f64>,
+    /// How often a good reading may be flagged [default: 0.001]
+    #[arg(long, value_name = "SHARE")]
+    pub(crate) alpha: Option<f64>,
+    /// Print the fitted sheets as JSON
     #[arg(long)]
     pub(crate) json: bool,
 }

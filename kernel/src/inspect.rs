@@ -69,7 +69,35 @@ pub fn inspect(name: &str, bytes: &[u8]) -> Result<Report> {
     read(name, bytes).map_err(|e| e.at(name))
 }
 
+/// The lines of a DXF or SVG file, mm, y **up** in both.
+///
+/// # Errors
+/// As [`inspect`].
+pub fn outlines(name: &str, bytes: &[u8]) -> Result<Vec<Line>> {
+    let contents = contents(name, bytes).map_err(|e| e.at(name))?;
+    let up = if contents.format == "SVG" { -1.0 } else { 1.0 };
+    let mut lines: Vec<Line> = contents.lines.into_iter().map(|(_, line)| line).collect();
+    for line in &mut lines {
+        // A path that ends where it began is closed, whether it says so or not.
+        line.closed = line.is_closed();
+        for p in &mut line.points {
+            p[1] *= up;
+            if !p.iter().all(|x| x.is_finite() && x.abs() <= LARGEST_NUMBER) {
+                return Err(Error::input(format!(
+                    "a line has the point {p:?} mm (allowed: finite, within ±{LARGEST_NUMBER:e})"
+                ))
+                .at(name));
+            }
+        }
+    }
+    Ok(lines)
+}
+
 fn read(name: &str, bytes: &[u8]) -> Result<Report> {
+    contents(name, bytes)?.report(name)
+}
+
+fn contents(name: &str, bytes: &[u8]) -> Result<Contents> {
     let start = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes).trim_ascii_start();
     if start.is_empty() {
         return Err(Error::input("the file is empty"));
@@ -80,12 +108,11 @@ fn read(name: &str, bytes: &[u8]) -> Result<Report> {
             Error::input("this is a binary file").remedy("save it as an ASCII DXF or a plain SVG file")
         );
     }
-    let contents = match (ending.as_deref(), start[0]) {
-        (Some("svg"), _) | (_, b'<') => read_svg(bytes)?,
-        (Some("dxf"), _) | (_, b'0'..=b'9') => read_dxf(bytes)?,
-        _ => return Err(Error::input("this is neither a DXF nor an SVG file")),
-    };
-    contents.report(name)
+    match (ending.as_deref(), start[0]) {
+        (Some("svg"), _) | (_, b'<') => read_svg(bytes),
+        (Some("dxf"), _) | (_, b'0'..=b'9') => read_dxf(bytes),
+        _ => Err(Error::input("this is neither a DXF nor an SVG file")),
+    }
 }
 
 /// The lines of a file, before they are measured.
@@ -97,9 +124,12 @@ struct Contents {
 }
 
 /// A polyline in mm.
-struct Line {
-    points: Vec<[f64; 2]>,
-    closed: bool,
+#[derive(Debug, Clone, PartialEq)]
+pub struct Line {
+    /// Its points.
+    pub points: Vec<[f64; 2]>,
+    /// Whether the last joins the first.
+    pub closed: bool,
 }
 
 impl Contents {

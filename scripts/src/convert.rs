@@ -105,6 +105,8 @@ pub(crate) fn type_words(type_name: &str) -> String {
         "FaceHandle" | "face" => "a face",
         "SculptureHandle" | "sculpture" => "a sculpture",
         "ProfileHandle" | "profile" => "a profile",
+        "YardHandle" | "yard" => "a survey",
+        "SheetHandle" | "sheet" => "a surveyed sheet",
         "Fn" | "FnPtr" => "a function",
         "an iterable value" => "a list or a range",
         "range" | "range=" => "a range",

@@ -35,6 +35,10 @@ pub const MAX_ELEMENTS: usize = 1_000;
 pub const MAX_PROFILES: usize = 1_000;
 /// Most sculptures one run may make.
 pub const MAX_SCULPTURES: usize = 100;
+/// Most yard files one run may read.
+pub const MAX_YARDS: usize = 20;
+/// Largest survey or tracing file, bytes: some 600,000 readings.
+pub const MAX_SURVEY_BYTES: usize = 16 * 1024 * 1024;
 /// Most faces of one element given by planes.
 pub const MAX_FACES: usize = 500;
 /// Longest time a run may take by the clock. Only a script that is caught in slow calls meets it, since

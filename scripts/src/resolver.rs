@@ -155,6 +155,39 @@ pub(crate) fn read_text(file: &Path, shown: &Path) -> Result<String> {
     check_text(bytes).map_err(|why| cannot(why).remedy("save it as UTF-8 text in your editor"))
 }
 
+/// The bytes of a file beside the script, no longer than allowed; `name` may lead into folders below.
+///
+/// # Errors
+/// A name that leads out of the folder, no such file, not a regular file, too long.
+pub(crate) fn read_beside(folder: Option<&Path>, name: &str, limit: usize) -> Result<Vec<u8>> {
+    let cannot = |why: String| Error::input(format!("cannot read \"{name}\": {why}"));
+    let plain = !name.is_empty()
+        && !name.contains(['\\', '\0', ':'])
+        && Path::new(name).components().all(|part| matches!(part, Component::Normal(_)));
+    let Some(folder) = folder.filter(|_| plain) else {
+        return Err(cannot("it is not a file within the script's folder".to_owned())
+            .remedy("put the file beside the script and give its name only"));
+    };
+    let (Ok(home), Ok(file)) = (folder.canonicalize(), folder.join(name).canonicalize()) else {
+        return Err(cannot("there is no such file beside the script".to_owned())
+            .remedy("check the name and its ending"));
+    };
+    if !file.starts_with(&home) {
+        return Err(cannot("it leads out of the script's folder".to_owned())
+            .remedy("copy the file into the script's folder"));
+    }
+    let about =
+        std::fs::metadata(&file).map_err(|e| cannot(e.to_string()).remedy("check the rights on the file"))?;
+    if !about.is_file() {
+        return Err(cannot("it is not a regular file".to_owned()).remedy("name a file"));
+    }
+    if about.len() > limit as u64 {
+        return Err(cannot(format!("it has {} bytes, more than the {limit} allowed", about.len()))
+            .remedy("split it: one file per part of the yard"));
+    }
+    std::fs::read(&file).map_err(|e| cannot(e.to_string()).remedy("check the rights on the file"))
+}
+
 /// The text of a file without a byte-order mark; the error says where it stops being text.
 fn check_text(bytes: Vec<u8>) -> std::result::Result<String, String> {
     let text = String::from_utf8(bytes).map_err(|e| {

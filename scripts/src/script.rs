@@ -103,7 +103,7 @@ impl Script {
         registry: &Registry,
         act: impl FnOnce(&Session) -> Result<T, ScriptError> + Send,
     ) -> Result<T, ScriptError> {
-        let session = Session::new(registry, &self.name, &self.text);
+        let session = Session::new(registry, &self.name, &self.text, self.folder.as_deref());
         let broken = |why: &str| {
             ScriptError::new(format!("the script could not be run: {why}"), Frame::file(&self.name))
                 .with_remedy(Some(
@@ -173,6 +173,7 @@ fn finish(session: &Session, value: &Dynamic) -> Result<Outcome, ScriptError> {
     }
     // Copied out, because showing a place locks the session again.
     let elements = session.lock().elements.clone();
+    let said = session.lock().findings.clone();
     let findings = elements
         .iter()
         .filter(|element| !element.is_placed())
@@ -189,6 +190,7 @@ fn finish(session: &Session, value: &Dynamic) -> Result<Outcome, ScriptError> {
                 "add it with .stand, .stack or .add, or take it out of the script",
             )
         })
+        .chain(said)
         .collect();
     let printed = session.lock().printed.clone();
     Ok(Outcome { sculpture: state.sculpture.clone(), printed, findings })

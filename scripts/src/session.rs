@@ -4,9 +4,10 @@ use crate::api::{ElementHandle, SculptureHandle};
 use crate::error::Frame;
 use crate::limits;
 use rhai::Position;
-use ribwright_kernel::{Error, Registry, Result};
+use ribwright_kernel::{Error, Finding, Registry, Result};
 use std::collections::BTreeMap;
 use std::ops::Range;
+use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// The state of one run, shared by every call. Cloning shares it.
@@ -24,6 +25,12 @@ pub(crate) struct State {
     pub(crate) elements: Vec<ElementHandle>,
     pub(crate) profiles: usize,
     pub(crate) printed: Vec<String>,
+    /// What calls had to say that stops nothing.
+    pub(crate) findings: Vec<Finding>,
+    /// How many yard files were read.
+    pub(crate) yards: usize,
+    /// Where files beside the script are.
+    pub(crate) folder: Option<PathBuf>,
     /// Functions that the script and its modules define, for near misses.
     pub(crate) own_functions: Vec<String>,
 }
@@ -37,7 +44,7 @@ pub(crate) struct Site {
 }
 
 impl Session {
-    pub(crate) fn new(registry: &Registry, main: &str, text: &str) -> Self {
+    pub(crate) fn new(registry: &Registry, main: &str, text: &str, folder: Option<&Path>) -> Self {
         Self(Arc::new(Mutex::new(State {
             registry: Arc::new(registry.clone()),
             sources: BTreeMap::from([(main.to_owned(), Arc::from(text))]),
@@ -46,6 +53,9 @@ impl Session {
             elements: Vec::new(),
             profiles: 0,
             printed: Vec::new(),
+            findings: Vec::new(),
+            yards: 0,
+            folder: folder.map(Path::to_owned),
             own_functions: Vec::new(),
         })))
     }

@@ -17,7 +17,7 @@ use std::collections::BTreeMap;
 pub struct Word {
     /// The word.
     pub name: String,
-    /// What it belongs to: `profile`, `element`, `face`, `sculpture` or `number`.
+    /// What it belongs to: `profile`, `element`, `face`, `sculpture`, `yard` or `number`.
     pub group: String,
     /// The ways to call it: `element.turn(axis, degrees)`.
     pub signatures: Vec<String>,
@@ -117,7 +117,7 @@ fn settings_of(registry: &Registry, name: &str) -> Vec<WordSetting> {
 }
 
 fn word_setting(call: &str, row: &Setting) -> WordSetting {
-    let profile = call == "ribs" && row.name == "profile";
+    let profile = matches!(call, "ribs" | "survey") && row.name == "profile";
     WordSetting {
         name: row.name.to_owned(),
         summary: row.summary.to_owned(),
@@ -132,10 +132,11 @@ fn group_of(registry: &Registry, call: &Call) -> String {
         registry.elements.iter().any(|row| row.name == name) || matches!(name, "planes" | "hull")
     };
     let group = match call.params.first().map(Param::kind) {
-        Some(kind @ ("element" | "face" | "sculpture")) => kind,
+        Some(kind @ ("element" | "face" | "sculpture" | "yard" | "sheet")) => kind,
         _ if registry.profiles.iter().any(|row| row.name == call.name) => "profile",
         _ if maker(&call.name) => "element",
         _ if call.name == "sculpture" => "sculpture",
+        _ if call.name == "survey" => "yard",
         _ => "number",
     };
     group.to_owned()
@@ -200,13 +201,18 @@ fn plain_type(full: &str) -> &str {
         "FaceHandle" => "face",
         "SculptureHandle" => "sculpture",
         "ProfileHandle" => "profile",
+        "YardHandle" => "yard",
+        "SheetHandle" => "sheet",
         other => other,
     }
 }
 
 impl Call {
     fn is_method(&self) -> bool {
-        matches!(self.params.first().map(Param::kind), Some("element" | "face" | "sculpture" | "profile"))
+        matches!(
+            self.params.first().map(Param::kind),
+            Some("element" | "face" | "sculpture" | "profile" | "yard" | "sheet")
+        )
     }
 
     /// `element.turn(axis, degrees)` or `slab(name, settings)`.
@@ -358,9 +364,11 @@ mod tests {
     #[test]
     fn every_example_of_the_vocabulary_runs() {
         let registry = Registry::standard();
+        // Examples of surveys read the made-up yard.
+        let yard = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures/yard");
         for word in words(&registry) {
             for example in &word.examples {
-                let script = Script::new(&word.name, example, None);
+                let script = Script::new(&word.name, example, Some(&yard));
                 if let Err(e) = script.try_out(&registry) {
                     panic!("the example of {} fails:\n{}", word.name, e.render(false));
                 }

@@ -3,6 +3,7 @@
 mod bad_input;
 mod disk;
 mod runs;
+mod survey;
 mod verbs;
 
 use std::path::Path;

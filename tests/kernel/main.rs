@@ -7,5 +7,6 @@ mod invariance;
 mod match_marks;
 mod reference_bodies;
 mod surveyed;
+mod survey;
 mod thickness;
 mod welds;

@@ -28,6 +28,13 @@ impl Random {
         low + (high - low) * share
     }
 
+    /// A standard normal number (Box and Muller's method, 1958).
+    pub fn normal(&mut self) -> f64 {
+        // From 1 down to above 0, so that the logarithm is finite.
+        let radius = (-2.0 * (1.0 - self.between(0.0, 1.0)).ln()).sqrt();
+        radius * self.between(0.0, std::f64::consts::TAU).cos()
+    }
+
     /// A whole number below `count`.
     pub fn below(&mut self, count: usize) -> usize {
         #[allow(clippy::cast_possible_truncation, reason = "below count")]

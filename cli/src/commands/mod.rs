@@ -5,6 +5,7 @@ mod inspect;
 mod make;
 mod new;
 mod recipes;
+mod survey;
 mod words;
 
 use crate::args::Verb;
@@ -23,6 +24,7 @@ pub(crate) fn run(verb: &Verb, registry: &Registry, console: &mut Console<'_>) -
         Verb::Check(args) => check::run(args, registry, console),
         Verb::Words(args) => words::run(args, registry, console),
         Verb::Recipes(args) => recipes::run(args, console),
+        Verb::Survey(args) => survey::run(args, registry, console),
         Verb::Inspect(args) => inspect::run(args, console),
     }
 }

@@ -131,6 +131,53 @@ pub fn drawing_to_pdf(drawing: &Drawing, paper: &Paper) -> Result<Vec<u8>> {
     Ok(pdf.finish())
 }
 
+/// Drawings in true size as one PDF file, one page each; all must fit a page of this paper.
+///
+/// # Errors
+/// As [`drawing_to_pdf`]; no drawing; one that is larger than a page.
+pub fn drawings_to_pdf(title: &str, drawings: &[Drawing], paper: &Paper) -> Result<Vec<u8>> {
+    let [catalog, pages, info] = [1, 2, 3].map(Ref::new);
+    let refs = |i: usize| [0, 1, 2, 3].map(|k| Ref::new(4 + 4 * i as i32 + k));
+    let mut pdf = Pdf::new();
+    pdf.catalog(catalog).pages(pages);
+    pdf.document_info(info).title(TextStr(title));
+    let kids = (0..drawings.len()).map(|i| refs(i)[0]);
+    pdf.pages(pages).kids(kids).count(i32::try_from(drawings.len()).unwrap_or(i32::MAX));
+    for (i, drawing) in drawings.iter().enumerate() {
+        drawing.validate()?;
+        let sheet = Sheet::new(drawing);
+        let mut tiling = None;
+        for page in paper.sizes(sheet.size[1])? {
+            tiling = tiling.or(Some(Tiling::new(&sheet, page)?).filter(|t| t.held.len() == 1));
+        }
+        let Some(tiling) = tiling else {
+            let [w, h] = sheet.size;
+            return Err(Error::input(format!("a page of {w:.0} × {h:.0} mm does not fit {}", paper.name()))
+                .at(drawing.name.clone())
+                .remedy("print on larger paper"));
+        };
+        let [page_ref, content_ref, form, foot] = refs(i);
+        let (footer, named_to) = tiling.footer(&drawing.title);
+        for (id, content, [w, h]) in [(form, sheet.form(), sheet.size), (foot, footer, tiling.page)] {
+            let mut xobject = pdf.form_xobject(id, &content);
+            xobject.bbox(Rect::new(0.0, 0.0, w as f32, h as f32));
+            xobject.finish();
+        }
+        let mut page = pdf.page(page_ref);
+        let [w, h] = tiling.page.map(|x| (x * POINTS) as f32);
+        page.media_box(Rect::new(0.0, 0.0, w, h)).parent(pages).contents(content_ref);
+        page.resources().x_objects().pair(FORM, form).pair(FOOT, foot);
+        page.finish();
+        let numbers = format!("page {} of {}", i + 1, drawings.len());
+        let content = tiling.finish_page(tiling.tile_page(0), named_to, numbers);
+        pdf.stream(content_ref, &content);
+    }
+    if drawings.is_empty() {
+        return Err(Error::bug("a file without pages"));
+    }
+    Ok(pdf.finish())
+}
+
 /// The drawing's name among a page's resources.
 const FORM: Name<'static> = Name(b"drawing");
 /// The name of what is at the foot of every page.

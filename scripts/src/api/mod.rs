@@ -8,11 +8,13 @@ mod faces;
 mod numbers;
 mod profiles;
 mod sculptures;
+mod surveys;
 
 pub(crate) use elements::ElementHandle;
 pub(crate) use faces::FaceHandle;
 pub(crate) use profiles::ProfileHandle;
 pub(crate) use sculptures::SculptureHandle;
+pub(crate) use surveys::{SheetHandle, YardHandle};
 
 use crate::engine::DISABLED;
 use crate::session::{Session, Site};
@@ -34,6 +36,8 @@ pub(crate) fn register(engine: &mut Engine, registry: &Registry) {
         .register_type_with_name::<ElementHandle>("element")
         .register_type_with_name::<FaceHandle>("face")
         .register_type_with_name::<SculptureHandle>("sculpture")
+        .register_type_with_name::<YardHandle>("yard")
+        .register_type_with_name::<SheetHandle>("sheet")
         .register_type_with_name::<Fault>("error");
     engine.register_fn("to_string", |fault: &mut Fault| fault.0.to_string());
     // In the way of the interpreter's own, which a switched-off symbol does not reach.
@@ -49,6 +53,7 @@ pub(crate) fn register(engine: &mut Engine, registry: &Registry) {
     elements::register(engine, registry);
     faces::register(engine);
     sculptures::register(engine);
+    surveys::register(engine);
     numbers::register(engine);
 }
 
@@ -64,6 +69,7 @@ pub(crate) const CALL_SETTINGS: &[(&str, &[Setting])] = &[
     ("joint", sculptures::JOINT_ROWS),
     ("phase", sculptures::PHASE_ROWS),
     ("splices", ribwright_kernel::splice::ROWS),
+    ("survey", surveys::SURVEY_ROWS),
 ];
 
 /// The state of the run a call belongs to.
