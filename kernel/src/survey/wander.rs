@@ -26,6 +26,20 @@ pub struct Laid {
     pub over: bool,
 }
 
+impl Laid {
+    /// A sheet with its middle over the face's origin, the crest nearest to it on the face's crest.
+    ///
+    /// # Errors
+    /// As [`Wander::of`].
+    pub fn centred(sheet: &Arc<SurveyedSheet>, turned: bool, over: bool) -> Result<Self> {
+        let mut laid =
+            Self { sheet: sheet.clone(), at: [sheet.length / 2.0, sheet.width / 2.0], turned, over };
+        let (_, phase) = Wander::of(&laid)?;
+        laid.at[1] += if turned == over { phase } else { -phase };
+        Ok(laid)
+    }
+}
+
 /// Where a sheet in its place departs from its nominal shape.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Wander {

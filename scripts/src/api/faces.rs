@@ -2,6 +2,7 @@
 
 use super::elements::ElementHandle;
 use super::profiles::ProfileHandle;
+use super::surveys::SheetHandle;
 use super::{Called, raise};
 use crate::convert;
 use nalgebra::{Point3, Vector3};
@@ -9,6 +10,7 @@ use rhai::plugin::*;
 use rhai::{Engine, Map, NativeCallContext};
 use ribwright_kernel::sculpture::Datum;
 use ribwright_kernel::settings::{LARGEST_NUMBER, Setting, SettingKind};
+use ribwright_kernel::survey::Laid;
 use ribwright_kernel::{Error, Result};
 
 /// A face of an element in a script.
@@ -59,6 +61,43 @@ pub(super) const LEAVE_OPEN_ROWS: &[Setting] = &[Setting {
     unit: "mm",
     kind: SettingKind::Number { default: Some(0.0), min: 0.0, max: 1_000.0 },
 }];
+
+/// Settings of `lay_on`.
+pub(super) const LAY_ON_ROWS: &[Setting] = &[
+    Setting {
+        name: "at",
+        summary: "which point of the sheet, as [along, across], lies at the face's origin; left out, its middle, on a \
+                  crest",
+        unit: "mm",
+        kind: SettingKind::Numbers { count: 2 },
+    },
+    Setting {
+        name: "turned",
+        summary: "end for end: the sheet's start lies up the ribs",
+        unit: "",
+        kind: SettingKind::Flag { default: false },
+    },
+    Setting {
+        name: "over",
+        summary: "turned over: its outside, as measured, lies inside",
+        unit: "",
+        kind: SettingKind::Flag { default: false },
+    },
+];
+
+fn lay_on(face: &FaceHandle, sheet: &SheetHandle, map: &Map) -> Result<()> {
+    let place = format!("{}/{}: lay_on", face.element.name, face.label);
+    let values = convert::settings(&place, LAY_ON_ROWS, map)?;
+    let (turned, over) = (values.flag("turned"), values.flag("over"));
+    let mut laid = Laid::centred(&sheet.0, turned, over).map_err(|e| e.at(place.as_str()))?;
+    if let Some(at) = values.numbers("at") {
+        laid.at = [at[0], at[1]];
+    }
+    face.element.change(|element| {
+        element.face_mut(&face.label)?.sheet = Some(laid);
+        Ok(())
+    })
+}
 
 pub(super) fn register(engine: &mut Engine) {
     engine.register_global_module(exported_module!(calls).into());
@@ -144,6 +183,28 @@ mod calls {
             })
         });
         open.map_err(|e| raise(&ctx, e))?;
+        Ok(face.clone())
+    }
+
+    /// Clads a face in a surveyed sheet, at a known place of it: its seams are those of the sheet as it really is.
+    ///
+    /// ```rhai
+    /// let rib = trapezoid(#{ pitch: 200, depth: 40, crest: 70, valley: 70, bend_radius: 6 });
+    /// let yard = survey("yard.csv", #{ profile: rib });
+    /// let s = sculpture("Slack Tide");
+    /// let a = slab("A", #{ size: [700, 600, 900] });
+    /// a.clad(rib);
+    /// a.face("east").lay_on(yard.sheet("S03"), #{ at: [1200, 500] });
+    /// s.stand(a);
+    /// ```
+    #[rhai_fn(return_raw, pure)]
+    pub fn lay_on(
+        ctx: NativeCallContext,
+        face: &mut FaceHandle,
+        sheet: SheetHandle,
+        settings: Map,
+    ) -> Called<FaceHandle> {
+        super::lay_on(face, &sheet, &settings).map_err(|e| raise(&ctx, e))?;
         Ok(face.clone())
     }
 

@@ -62,6 +62,7 @@ pub(crate) const CALL_SETTINGS: &[(&str, &[Setting])] = &[
     ("planes", elements::PLANE_ROWS),
     ("ribs", faces::RIBS_ROWS),
     ("leave_open", faces::LEAVE_OPEN_ROWS),
+    ("lay_on", faces::LAY_ON_ROWS),
     ("marks", ribwright_kernel::marks::ROWS),
     ("stack", sculptures::STACK_ROWS),
     ("rules", sculptures::RULES_ROWS),
