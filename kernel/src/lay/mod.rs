@@ -1,0 +1,4 @@
+//! Laying parts on sheets.
+
+pub mod motion;
+mod slabs;
