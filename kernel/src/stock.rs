@@ -90,7 +90,11 @@ impl Stock {
         match self {
             Stock::Nominal(stock) => (1..=stock.count)
                 .map(|number| Sheet {
-                    name: if stock.count == 1 { stock.name.clone() } else { format!("{}-{number}", stock.name) },
+                    name: if stock.count == 1 {
+                        stock.name.clone()
+                    } else {
+                        format!("{}-{number}", stock.name)
+                    },
                     length: stock.length,
                     width: stock.width,
                     profile: stock.profile.clone(),
@@ -205,7 +209,8 @@ pub(crate) mod tests {
     pub(crate) fn trapezoid(pitch: f64, depth: f64, crest: f64, valley: f64) -> Arc<Profile> {
         let registry = Registry::standard();
         let row = find("profile", &registry.profiles, "trapezoid").expect("known");
-        let given = [("pitch", pitch), ("depth", depth), ("crest", crest), ("valley", valley), ("thickness", 2.0)];
+        let given =
+            [("pitch", pitch), ("depth", depth), ("crest", crest), ("valley", valley), ("thickness", 2.0)];
         let given = given.iter().map(|&(name, x)| (name.to_owned(), Value::Number(x))).collect();
         let values = Values::check("trapezoid", row.settings, &given).expect("allowed");
         Arc::new((row.build)(&values).expect("possible"))

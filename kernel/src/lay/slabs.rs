@@ -99,7 +99,8 @@ impl Slabs {
             let alone = |k: usize| {
                 let y = self.trapezoids[k].y[0];
                 let same = |o: Option<&Trapezoid>| o.is_some_and(|o| o.y[0] == y);
-                !same(k.checked_sub(1).and_then(|k| self.trapezoids.get(k))) && !same(self.trapezoids.get(k + 1))
+                !same(k.checked_sub(1).and_then(|k| self.trapezoids.get(k)))
+                    && !same(self.trapezoids.get(k + 1))
             };
             if alone(i) {
                 covered.push(*t);
@@ -250,7 +251,10 @@ mod tests {
                 panic!("one stretch each at {dy}");
             };
             assert!(b[0] <= a[0] + 1.0e-9 && b[1] >= a[1] - 1.0e-9, "smaller at {dy}: {a:?} {b:?}");
-            assert!(b[0] >= a[0] - COARSE - 0.01 && b[1] <= a[1] + COARSE + 0.01, "larger at {dy}: {a:?} {b:?}");
+            assert!(
+                b[0] >= a[0] - COARSE - 0.01 && b[1] <= a[1] + COARSE + 0.01,
+                "larger at {dy}: {a:?} {b:?}"
+            );
         }
     }
 }

@@ -1,0 +1,332 @@
+//! Filling: pieces one by one, each where it reaches least far along the first sheet that has room.
+//!
+//! This is the bottom-left rule (B. Baker, E. Coffman, R. Rivest, "Orthogonal packings in two dimensions", 1980)
+//! with the sheet's start end as the bottom.
+
+use super::bed::{Bed, GUARD, Item, Pose, Seat};
+use super::slabs::Forbidden;
+use super::{Options, Sheet};
+use std::collections::HashMap;
+
+/// Where an item lies.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Spot {
+    pub(crate) item: usize,
+    pub(crate) pose: usize,
+    pub(crate) x: f64,
+    pub(crate) y: f64,
+    pub(crate) rib: Option<i64>,
+    pub(crate) misfit: f64,
+    pub(crate) pinned: bool,
+}
+
+/// Items and beds of one kind of sheet.
+#[derive(Debug)]
+pub(crate) struct Problem<'a> {
+    pub(crate) items: Vec<Item>,
+    pub(crate) beds: Vec<Bed>,
+    /// For each item, pose and bed the lines it may slide on; none where there are ribs no more.
+    pub(crate) seats: Vec<Vec<Vec<Vec<Seat>>>>,
+    pub(crate) flat: bool,
+    pub(crate) options: &'a Options,
+}
+
+/// What a rule of filling prefers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Rule {
+    /// The far end of a piece as near as possible.
+    FarEnd,
+    /// Its near end as near as possible.
+    NearEnd,
+}
+
+/// Pieces as laid: for each bed its spots.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Filled {
+    pub(crate) beds: Vec<Vec<Spot>>,
+    pub(crate) missing: Vec<usize>,
+}
+
+/// Lines tried on flat sheet beside those on which parts touch.
+const GRID: u32 = 24;
+/// How often a piece on flat sheet is pushed across and along in turn.
+const PUSHES: usize = 4;
+/// Differences of positions across that are one, mm: the intervals kept for one serve for the other.
+const SAME_LINE: f64 = 1.0e-6;
+
+/// Item and pose, those of the other, and their distance across in units of [`SAME_LINE`].
+type Key = (u32, u32, u32, u32, i64);
+
+/// Intervals found so far; orders differ, pairs repeat.
+#[derive(Debug, Default)]
+pub(crate) struct Memory(HashMap<Key, Forbidden>);
+
+impl Memory {
+    /// Most pairs kept: some 100 MB.
+    const MOST: usize = 1_000_000;
+}
+
+impl<'a> Problem<'a> {
+    pub(crate) fn new(
+        items: Vec<Item>,
+        sheets: &[Sheet],
+        beds: Vec<Bed>,
+        flat: bool,
+        options: &'a Options,
+    ) -> Self {
+        let seats_on = |pose: &Pose, bed: &Bed| {
+            if flat { Vec::new() } else { bed.rib_seats(&sheets[bed.sheet], pose, options) }
+        };
+        let seats = items
+            .iter()
+            .map(|item| item.poses.iter().map(|p| beds.iter().map(|b| seats_on(p, b)).collect()).collect())
+            .collect();
+        Self { items, beds, seats, flat, options }
+    }
+
+    /// Fills beds in their order with items in theirs, on top of what is pinned.
+    pub(crate) fn fill(
+        &self,
+        order: &[usize],
+        beds: &[usize],
+        pinned: &[Vec<Spot>],
+        rule: Rule,
+        memory: &mut Memory,
+    ) -> Filled {
+        let mut filled = Filled { beds: pinned.to_vec(), missing: Vec::new() };
+        let mut left: Vec<f64> = (0..self.beds.len())
+            .map(|b| self.beds[b].area - pinned[b].iter().map(|s| self.items[s.item].area).sum::<f64>())
+            .collect();
+        for &item in order {
+            let area = self.items[item].area;
+            let spot = beds.iter().find_map(|&bed| {
+                if left[bed] < area {
+                    return None;
+                }
+                Some((bed, self.best(item, bed, &filled.beds[bed], rule, memory)?))
+            });
+            match spot {
+                Some((bed, spot)) => {
+                    left[bed] -= area;
+                    filled.beds[bed].push(spot);
+                }
+                None => filled.missing.push(item),
+            }
+        }
+        filled
+    }
+
+    /// The best place of an item on a bed that holds some already.
+    fn best(&self, item: usize, bed: usize, there: &[Spot], rule: Rule, memory: &mut Memory) -> Option<Spot> {
+        let mut best: Option<([f64; 3], Spot)> = None;
+        for (index, pose) in self.items[item].poses.iter().enumerate() {
+            let rank = |x: f64, y: f64| {
+                let (near, far) = (x + pose.bounds[0][0], x + pose.bounds[1][0]);
+                let side = y + pose.bounds[0][1];
+                match rule {
+                    Rule::FarEnd => [far, side, near],
+                    Rule::NearEnd => [near, side, far],
+                }
+            };
+            let flat_seats;
+            let seats = if self.flat {
+                flat_seats = self.flat_seats(pose, bed, there);
+                &flat_seats
+            } else {
+                &self.seats[item][index][bed]
+            };
+            for seat in seats {
+                let beaten = |x: f64| best.as_ref().is_some_and(|(r, _)| rank(x, seat.y) >= *r);
+                if beaten(seat.range[0]) {
+                    continue;
+                }
+                let Some(x) = self.nearest(item, index, seat, there, memory) else { continue };
+                if !beaten(x) {
+                    let Seat { y, rib, misfit, .. } = *seat;
+                    let spot = Spot { item, pose: index, x, y, rib, misfit, pinned: false };
+                    best = Some((rank(x, y), spot));
+                }
+            }
+        }
+        let (_, mut spot) = best?;
+        if self.flat {
+            self.push(&mut spot, bed, there);
+        }
+        Some(spot)
+    }
+
+    /// The least shift along at which a pose is free on a seat.
+    fn nearest(
+        &self,
+        item: usize,
+        pose: usize,
+        seat: &Seat,
+        there: &[Spot],
+        memory: &mut Memory,
+    ) -> Option<f64> {
+        let mut taken = seat.damaged.clone();
+        for spot in there {
+            let dy = seat.y - spot.y;
+            let on_top = |mine: [[f64; 2]; 2], other: [[f64; 2]; 2]| {
+                let room = self.options.spacing;
+                mine[0][1] + dy < other[1][1] + room && other[0][1] - room < mine[1][1] + dy
+            };
+            let (mine, other) = (&self.items[item].poses[pose], &self.items[spot.item].poses[spot.pose]);
+            if !on_top(mine.bounds, other.bounds) {
+                continue;
+            }
+            self.pair(item, pose, spot, dy, memory, |found| {
+                taken.extend(found.iter().map(|[a, b]| [a + spot.x, b + spot.x]));
+            });
+        }
+        first_free(taken, seat.range)
+    }
+
+    fn pair(
+        &self,
+        item: usize,
+        pose: usize,
+        spot: &Spot,
+        dy: f64,
+        memory: &mut Memory,
+        mut then: impl FnMut(&Forbidden),
+    ) {
+        let (mine, other) = (&self.items[item].poses[pose], &self.items[spot.item].poses[spot.pose]);
+        let work = || mine.wide.along.forbidden(&other.bare.along, dy);
+        if self.flat {
+            // Distances across hardly repeat there.
+            return then(&work());
+        }
+        #[allow(clippy::cast_possible_truncation, reason = "few items; lengths of a sheet")]
+        let key =
+            (item as u32, pose as u32, spot.item as u32, spot.pose as u32, (dy / SAME_LINE).round() as i64);
+        if memory.0.len() > Memory::MOST {
+            memory.0.clear();
+        }
+        then(memory.0.entry(key).or_insert_with(work));
+    }
+
+    /// Lines on which the pose touches an edge or a part, and some between; from the right-hand edge.
+    fn flat_seats(&self, pose: &Pose, bed: usize, there: &[Spot]) -> Vec<Seat> {
+        let bed = &self.beds[bed];
+        let [low, high] = bed.range(pose, 1, self.options);
+        if low > high {
+            return Vec::new();
+        }
+        let room = self.options.spacing + GUARD;
+        let touching = there.iter().flat_map(|s| {
+            let [lo, hi] = self.items[s.item].poses[s.pose].bounds;
+            [s.y + hi[1] + room - pose.bounds[0][1], s.y + lo[1] - room - pose.bounds[1][1]]
+        });
+        let between = (0..=GRID).map(|k| low + (high - low) * f64::from(k) / f64::from(GRID));
+        let mut lines: Vec<f64> = between.chain(touching).filter(|y| (low..=high).contains(y)).collect();
+        lines.sort_by(f64::total_cmp);
+        lines.dedup_by(|b, a| *b - *a < GUARD);
+        lines.into_iter().filter_map(|y| bed.seat(pose, y, self.options)).collect()
+    }
+
+    /// Pushes a piece on flat sheet towards the right-hand edge and the start end until it stands.
+    fn push(&self, spot: &mut Spot, bed: usize, there: &[Spot]) {
+        let pose = &self.items[spot.item].poses[spot.pose];
+        let bed = &self.beds[bed];
+        let others = || there.iter().map(|s| (s, &self.items[s.item].poses[s.pose]));
+        let ranges = [0, 1].map(|axis| bed.range(pose, axis, self.options));
+        for push in 0..PUSHES {
+            let before = [spot.x, spot.y];
+            let mut taken: Forbidden = Vec::new();
+            let across = push % 2 == 0;
+            if across {
+                for (s, other) in others() {
+                    let (Some(a), Some(b)) = (&pose.wide.across, &other.bare.across) else { continue };
+                    taken.extend(a.forbidden(b, spot.x - s.x).iter().map(|i| i.map(|v| v + s.y)));
+                }
+                for damage in &bed.damage {
+                    let (Some(a), Some(b)) = (&pose.bare.across, &damage.across) else { continue };
+                    taken.extend(a.forbidden(b, spot.x));
+                }
+                spot.y = slid(&taken, spot.y, ranges[1]);
+            } else {
+                for (s, other) in others() {
+                    let found = pose.wide.along.forbidden(&other.bare.along, spot.y - s.y);
+                    taken.extend(found.iter().map(|i| i.map(|v| v + s.x)));
+                }
+                for damage in &bed.damage {
+                    taken.extend(pose.bare.along.forbidden(&damage.along, spot.y));
+                }
+                spot.x = slid(&taken, spot.x, ranges[0]);
+            }
+            if push > 0 && before == [spot.x, spot.y] {
+                break;
+            }
+        }
+    }
+
+    /// How deep a spot lies in what forbids it, as the index of another spot there, or none for damage or edges.
+    pub(crate) fn clash(&self, spot: &Spot, bed: usize, there: &[Spot]) -> Option<Option<usize>> {
+        let pose = &self.items[spot.item].poses[spot.pose];
+        let bed = &self.beds[bed];
+        let inside = |found: &Forbidden, x: f64| found.iter().any(|[a, b]| *a + GUARD < x && x < *b - GUARD);
+        let out = [(spot.x, 0), (spot.y, 1)].into_iter().any(|(at, axis)| {
+            let [low, high] = bed.range(pose, axis, self.options);
+            at < low - GUARD || at > high + GUARD
+        });
+        if out || bed.damage.iter().any(|d| inside(&pose.bare.along.forbidden(&d.along, spot.y), spot.x)) {
+            return Some(None);
+        }
+        let other = there.iter().find(|s| {
+            let other = &self.items[s.item].poses[s.pose];
+            inside(&pose.wide.along.forbidden(&other.bare.along, spot.y - s.y), spot.x - s.x)
+        });
+        other.map(|s| Some(s.item))
+    }
+}
+
+/// The least value of a range outside open intervals.
+fn first_free(mut taken: Forbidden, [low, high]: [f64; 2]) -> Option<f64> {
+    taken.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    let mut x = low;
+    for [a, b] in taken {
+        // Those that follow begin further on: none of them covers x either.
+        if a - GUARD >= x {
+            break;
+        }
+        x = x.max(b + GUARD);
+    }
+    (x <= high).then_some(x)
+}
+
+/// How far a value can go down without entering an interval; itself, if it is in one.
+fn slid(taken: &Forbidden, from: f64, [low, _]: [f64; 2]) -> f64 {
+    let mut end = low.min(from);
+    for &[a, b] in taken {
+        if b + GUARD <= from {
+            end = end.max(b + GUARD);
+        } else if a - GUARD < from {
+            return from;
+        }
+    }
+    end
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_first_free_place_is_found_among_intervals_in_any_order() {
+        let taken = vec![[40.0, 60.0], [-5.0, 10.0], [8.0, 20.0]];
+        let near = |found: Option<f64>, wanted: f64| (found.expect("free") - wanted).abs() < 2.0 * GUARD;
+        assert!(near(first_free(taken.clone(), [0.0, 100.0]), 20.0));
+        assert!(near(first_free(taken.clone(), [50.0, 100.0]), 60.0));
+        assert_eq!(first_free(taken.clone(), [25.0, 100.0]), Some(25.0));
+        assert_eq!(first_free(taken, [45.0, 55.0]), None);
+    }
+
+    #[test]
+    fn a_push_ends_at_the_first_thing_in_its_way() {
+        let taken = vec![[0.0, 10.0], [30.0, 40.0]];
+        assert!((slid(&taken, 25.0, [0.0, 100.0]) - 10.0).abs() < 2.0 * GUARD);
+        assert_eq!(slid(&taken, 35.0, [0.0, 100.0]), 35.0, "stuck");
+        assert_eq!(slid(&Vec::new(), 35.0, [3.0, 100.0]), 3.0);
+    }
+}
