@@ -195,3 +195,6 @@ pub fn lay(pieces: &[Piece], stock: &[Stock], pins: &[Pin], options: &Options) -
     let sheets: Vec<Sheet> = stock.iter().flat_map(Stock::sheets).collect();
     search::search(pieces, sheets, pins, options)
 }
+
+#[cfg(test)]
+mod tests;
