@@ -62,6 +62,7 @@ impl Registry {
                 stage::drawings::ROW,
                 stage::welds::ROW,
                 stage::cutting::ROW,
+                stage::sheets::ROW,
                 stage::schedules::ROW,
             ],
             writers: vec![

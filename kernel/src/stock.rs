@@ -1,6 +1,8 @@
 //! Stock: the sheets there are to cut from, by catalogue size or as surveyed.
 
+use crate::error::{Error, Result};
 use crate::profile::{CHORD_TOLERANCE, Profile};
+use crate::settings::LARGEST_NUMBER;
 use crate::survey::SurveyedSheet;
 use std::sync::Arc;
 
@@ -51,6 +53,78 @@ pub fn same_profile(a: &Profile, b: &Profile) -> bool {
 /// The t of all its folds within a pitch.
 pub(crate) fn breaks(profile: &Profile) -> impl Iterator<Item = f64> + '_ {
     profile.strips().iter().map(|s| s.t[0])
+}
+
+/// Columns of a stock file, as the schedule of what is left of a stock has them.
+pub const STOCK_COLUMNS: [&str; 7] =
+    ["name", "length mm", "width mm", "profile", "first crest mm", "grade", "remarks"];
+
+/// Reads a stock file: CSV with the columns of [`STOCK_COLUMNS`], one sheet in each row; `remarks` is not kept.
+/// `profiles` are those the rows may name, in the words the schedule uses (kind, pitch × depth, thickness).
+///
+/// # Errors
+/// A missing column, a length or width that is no number above 0, or a profile that is not among those given;
+/// each with file, line and column.
+pub fn read_stock(file: &str, text: &str, profiles: &[(String, Arc<Profile>)]) -> Result<Vec<NominalSheet>> {
+    let mut reader =
+        csv::ReaderBuilder::new().flexible(true).trim(csv::Trim::All).from_reader(text.as_bytes());
+    let broken = |e: csv::Error| Error::input(format!("is not CSV: {e}")).at(file);
+    let header = reader.headers().map_err(broken)?.clone();
+    let column = |name: &str| header.iter().position(|h| h == name);
+    for name in STOCK_COLUMNS.iter().take(4) {
+        if column(name).is_none() {
+            return Err(Error::input(format!("the column \"{name}\" is missing"))
+                .at(format!("{file}: line 1"))
+                .remedy(format!("the first line must name the columns: {}", STOCK_COLUMNS.join(", "))));
+        }
+    }
+    let mut sheets = Vec::new();
+    for record in reader.records() {
+        let record = record.map_err(broken)?;
+        let line = record.position().map_or(0, csv::Position::line);
+        let cell = |name: &str| column(name).and_then(|i| record.get(i)).unwrap_or_default();
+        let at = |name: &str| format!("{file}: line {line}, column \"{name}\"");
+        let side = |name: &str| match cell(name).parse::<f64>() {
+            Ok(x) if x.is_finite() && x > 0.0 && x <= LARGEST_NUMBER => Ok(x),
+            _ => Err(Error::input(format!("\"{}\" is not a length", cell(name)))
+                .at(at(name))
+                .remedy("write mm above 0 with a decimal point")),
+        };
+        let Some((_, profile)) = profiles.iter().find(|(words, _)| words == cell("profile")) else {
+            let known: Vec<&str> = profiles.iter().map(|(words, _)| words.as_str()).collect();
+            return Err(Error::input(format!("\"{}\" is none of the profiles given", cell("profile")))
+                .at(at("profile"))
+                .remedy(format!("give its profile too, or write one of: {}", known.join("; "))));
+        };
+        let first_crest = match cell("first crest mm") {
+            "" => None,
+            given => Some(given.parse::<f64>().ok().filter(|x| x.is_finite()).ok_or_else(|| {
+                Error::input(format!("\"{given}\" is not a number"))
+                    .at(at("first crest mm"))
+                    .remedy("write mm with a decimal point, or leave it empty")
+            })?),
+        };
+        sheets.push(NominalSheet {
+            name: cell("name").to_owned(),
+            length: side("length mm")?,
+            width: side("width mm")?,
+            profile: profile.clone(),
+            first_crest,
+            grade: cell("grade").to_owned(),
+            count: 1,
+        });
+    }
+    Ok(sheets)
+}
+
+/// A profile in words, as in schedules and stock files: kind, pitch × depth, thickness.
+pub fn profile_words(profile: &Profile) -> String {
+    if profile.is_flat() {
+        format!("flat, {} mm", profile.thickness())
+    } else {
+        let [pitch, depth] = [profile.pitch(), profile.depth()].map(|x| (x * 100.0).round() / 100.0);
+        format!("{} {pitch} × {depth}, {} mm", profile.kind(), profile.thickness())
+    }
 }
 
 /// One sheet of the stock, with the lines its crests run on.
@@ -281,5 +355,29 @@ pub(crate) mod tests {
         for other in [(201.0, 40.0, 70.0, 70.0), (200.0, 39.0, 70.0, 70.0), (200.0, 40.0, 66.0, 74.0)] {
             assert!(!same_profile(&a, &trapezoid(other.0, other.1, other.2, other.3)), "{other:?}");
         }
+    }
+
+    #[test]
+    fn a_stock_file_is_read_and_its_mistakes_are_placed() {
+        let rib = trapezoid(200.0, 40.0, 70.0, 70.0);
+        let profiles = [(profile_words(&rib), rib)];
+        let head = "name,length mm,width mm,profile,first crest mm,grade,remarks\n";
+        let read = |rows: &str| read_stock("old.csv", &format!("{head}{rows}"), &profiles);
+        let sheets =
+            read("S-1 rest,1200.5,1000,\"trapezoid 200 × 40, 2 mm\",85.5,,offcut of S-1\n").expect("read");
+        assert_eq!(
+            (sheets[0].name.as_str(), sheets[0].length, sheets[0].first_crest),
+            ("S-1 rest", 1200.5, Some(85.5))
+        );
+        for (rows, says) in [
+            ("a,1200,none,\"trapezoid 200 × 40, 2 mm\",,,\n", "old.csv: line 2, column \"width mm\""),
+            ("a,1200,900,\"sine 200 × 40, 2 mm\",,,\n", "write one of: trapezoid 200 × 40, 2 mm"),
+            ("a,-5,900,\"trapezoid 200 × 40, 2 mm\",,,\n", "column \"length mm\""),
+        ] {
+            let error = read(rows).expect_err("refused").to_string();
+            assert!(error.contains(says), "{error}");
+        }
+        let error = read_stock("old.csv", "name,length mm\n", &profiles).expect_err("refused").to_string();
+        assert!(error.contains("\"width mm\" is missing"), "{error}");
     }
 }

@@ -21,12 +21,14 @@ mod verdict;
 
 pub use motion::Way;
 pub use offcut::Offcut;
+pub(crate) use piece::split;
 pub use piece::{Need, Piece, pieces};
 pub use verdict::Unplaced;
 
-use crate::error::Result;
-use crate::settings::{Setting, SettingKind, Values};
+use crate::error::{Error, Result};
+use crate::settings::{Setting, SettingKind, Value, Values};
 use crate::stock::{Sheet, Stock};
+use std::collections::BTreeMap;
 
 /// Settings of laying.
 pub const ROWS: &[Setting] = &[
@@ -77,6 +79,42 @@ pub const ROWS: &[Setting] = &[
         summary: "how many orders of parts are tried for each kind of sheet",
         unit: "",
         kind: SettingKind::Count { default: Some(160), min: 1, max: 100_000 },
+    },
+];
+
+/// Settings of a pin.
+pub const PIN_ROWS: &[Setting] = &[
+    Setting { name: "part", summary: "the part, by its id: \"A/east\"", unit: "", kind: SettingKind::Text },
+    Setting { name: "sheet", summary: "the sheet, by its name", unit: "", kind: SettingKind::Text },
+    Setting {
+        name: "along",
+        summary: "where the part begins, from the sheet's start end",
+        unit: "mm",
+        kind: SettingKind::Number { default: None, min: 0.0, max: 1.0e6 },
+    },
+    Setting {
+        name: "rib",
+        summary: "on formed sheet: the sheet's crest under the part's first crest line, from 1 at the right-hand edge",
+        unit: "",
+        kind: SettingKind::Optional { min: -1000.0, max: 1000.0 },
+    },
+    Setting {
+        name: "across",
+        summary: "on flat sheet: where the part begins, from the right-hand edge",
+        unit: "mm",
+        kind: SettingKind::Optional { min: 0.0, max: 1.0e6 },
+    },
+    Setting {
+        name: "lies",
+        summary: "on formed sheet: which way it lies",
+        unit: "",
+        kind: SettingKind::Choice { default: Some("straight"), of: &["straight", "end", "over", "over_end"] },
+    },
+    Setting {
+        name: "turned",
+        summary: "on flat sheet: turn, counter-clockwise",
+        unit: "degrees",
+        kind: SettingKind::Number { default: Some(0.0), min: 0.0, max: 360.0 },
     },
 ];
 
@@ -150,6 +188,55 @@ pub struct Placement {
     pub misfit: f64,
     /// Whether the script prescribes it.
     pub pinned: bool,
+}
+
+impl Pin {
+    /// From a map that [`PIN_ROWS`] allow.
+    ///
+    /// # Errors
+    /// No part, sheet or place, a rib that is no whole number, or a map the rows do not allow.
+    pub fn new(given: &BTreeMap<String, Value>) -> Result<Self> {
+        let what = "pin";
+        let values = Values::check(what, PIN_ROWS, given)?;
+        let text = |name: &str| {
+            values.text(name).map(str::to_owned).ok_or_else(|| {
+                Error::input(format!("\"{name}\" is missing"))
+                    .at(what)
+                    .remedy(format!("say which {name}, by its name"))
+            })
+        };
+        let rib = match values.optional("rib") {
+            None => None,
+            #[allow(clippy::cast_possible_truncation, reason = "range checked by the row")]
+            Some(x) if x.fract() == 0.0 => Some(x as i64),
+            Some(x) => {
+                return Err(Error::input(format!("{x} is not a whole number"))
+                    .at("pin: rib")
+                    .remedy(format!("write {}", x.round())));
+            }
+        };
+        let across = values.optional("across");
+        if rib.is_none() && across.is_none() {
+            return Err(Error::input("neither `rib` nor `across` is given")
+                .at(what)
+                .remedy("give `rib` on formed sheet, `across` on flat sheet"));
+        }
+        let way = match (values.text("lies"), across) {
+            (Some("end"), _) => Way::EndForEnd,
+            (Some("over"), _) => Way::TurnedOver,
+            (Some("over_end"), _) => Way::OverAndEnd,
+            (_, Some(_)) => Way::Turned(values.number("turned")),
+            _ => Way::Straight,
+        };
+        Ok(Self {
+            part: text("part")?,
+            sheet: text("sheet")?,
+            along: values.number("along"),
+            rib,
+            across,
+            way,
+        })
+    }
 }
 
 impl Placement {

@@ -4,7 +4,7 @@ use crate::drawing::signed_area;
 use crate::part::{Part, PartKind};
 use crate::polygon::holds;
 use crate::profile::Profile;
-use crate::stock::{SAME_PROFILE, Sheet, same_profile};
+use crate::stock::{SAME_PROFILE, Sheet, profile_words, same_profile};
 use std::sync::Arc;
 
 /// What a piece must be cut from.
@@ -59,16 +59,6 @@ impl Piece {
             Need::Formed { profile, .. } => profile_words(profile),
             Need::Flat { thickness } => format!("flat, {thickness} mm"),
         }
-    }
-}
-
-/// A profile in words: kind, pitch × depth, thickness.
-pub(crate) fn profile_words(profile: &Profile) -> String {
-    if profile.is_flat() {
-        format!("flat, {} mm", profile.thickness())
-    } else {
-        let [pitch, depth] = [profile.pitch(), profile.depth()].map(|x| (x * 100.0).round() / 100.0);
-        format!("{} {pitch} × {depth}, {} mm", profile.kind(), profile.thickness())
     }
 }
 

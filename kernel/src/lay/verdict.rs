@@ -1,8 +1,9 @@
 //! Why a piece found no place, and how much is missing.
 
 use super::bed::{Bed, Item, Pose};
-use super::piece::{Piece, profile_words};
+use super::piece::Piece;
 use super::{Options, Sheet};
+use crate::stock::profile_words;
 
 /// A piece without a place.
 #[derive(Debug, Clone, PartialEq)]

@@ -5,6 +5,7 @@ pub mod cutting;
 pub mod drawings;
 pub mod model;
 pub mod schedules;
+pub mod sheets;
 pub mod templates;
 pub mod views;
 pub mod welds;
