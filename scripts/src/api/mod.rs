@@ -5,12 +5,14 @@
 
 mod elements;
 mod faces;
+mod lays;
 mod numbers;
 mod profiles;
 mod sculptures;
 
 pub(crate) use elements::ElementHandle;
 pub(crate) use faces::FaceHandle;
+pub(crate) use lays::SHEET_ROWS;
 pub(crate) use profiles::ProfileHandle;
 pub(crate) use sculptures::SculptureHandle;
 
@@ -49,6 +51,7 @@ pub(crate) fn register(engine: &mut Engine, registry: &Registry) {
     elements::register(engine, registry);
     faces::register(engine);
     sculptures::register(engine);
+    lays::register(engine);
     numbers::register(engine);
 }
 
@@ -64,6 +67,7 @@ pub(crate) const CALL_SETTINGS: &[(&str, &[Setting])] = &[
     ("joint", sculptures::JOINT_ROWS),
     ("phase", sculptures::PHASE_ROWS),
     ("splices", ribwright_kernel::splice::ROWS),
+    ("lay", ribwright_kernel::lay::ROWS),
 ];
 
 /// The state of the run a call belongs to.
