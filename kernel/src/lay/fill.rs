@@ -54,6 +54,10 @@ const PUSHES: usize = 4;
 /// Differences of positions across that are one, mm: the intervals kept for one serve for the other.
 const SAME_LINE: f64 = 1.0e-6;
 
+/// How much larger than its bare box and the spacing a shape may be, mm: what rounding of corners and fewer
+/// trapezoids add.
+const BOX_ROOM: f64 = 3.0;
+
 /// Item and pose, those of the other, and their distance across in units of [`SAME_LINE`].
 type Key = (u32, u32, u32, u32, i64);
 
@@ -140,8 +144,7 @@ impl<'a> Problem<'a> {
                 if beaten(seat.range[0]) {
                     continue;
                 }
-                let Some(x) = self.nearest(item, index, seat, there, memory) else { continue };
-                if !beaten(x) {
+                if let Some(x) = self.nearest(item, index, seat, there, memory, beaten) {
                     let Seat { y, rib, misfit, .. } = *seat;
                     let spot = Spot { item, pose: index, x, y, rib, misfit, pinned: false };
                     best = Some((rank(x, y), spot));
@@ -155,7 +158,10 @@ impl<'a> Problem<'a> {
         Some(spot)
     }
 
-    /// The least shift along at which a pose is free on a seat.
+    /// The least shift along at which a pose is free on a seat; none too if one before it is `beaten`.
+    ///
+    /// Only what a piece runs into is looked at closely: it starts at the near end and steps behind whatever
+    /// covers it until nothing does.
     fn nearest(
         &self,
         item: usize,
@@ -163,39 +169,54 @@ impl<'a> Problem<'a> {
         seat: &Seat,
         there: &[Spot],
         memory: &mut Memory,
+        beaten: impl Fn(f64) -> bool,
     ) -> Option<f64> {
-        let mut taken = seat.damaged.clone();
-        for spot in there {
-            let dy = seat.y - spot.y;
-            let on_top = |mine: [[f64; 2]; 2], other: [[f64; 2]; 2]| {
-                let room = self.options.spacing;
-                mine[0][1] + dy < other[1][1] + room && other[0][1] - room < mine[1][1] + dy
-            };
-            let (mine, other) = (&self.items[item].poses[pose], &self.items[spot.item].poses[spot.pose]);
-            if !on_top(mine.bounds, other.bounds) {
-                continue;
+        let mine = self.items[item].poses[pose].bounds;
+        let room = self.options.spacing;
+        // What shares a stretch across, with the shifts at which boxes overlap.
+        let mut near: Vec<(&Spot, [f64; 2], Option<Forbidden>)> = there
+            .iter()
+            .filter_map(|spot| {
+                let other = self.items[spot.item].poses[spot.pose].bounds;
+                let dy = seat.y - spot.y;
+                let beside = mine[0][1] + dy >= other[1][1] + room || other[0][1] - room >= mine[1][1] + dy;
+                let boxes = [
+                    spot.x + other[0][0] - mine[1][0] - room - BOX_ROOM,
+                    spot.x + other[1][0] - mine[0][0] + room + BOX_ROOM,
+                ];
+                (!beside && boxes[1] > seat.range[0]).then_some((spot, boxes, None))
+            })
+            .collect();
+        let mut x = behind(&seat.damaged, seat.range[0]);
+        loop {
+            let before = x;
+            for (spot, boxes, exact) in &mut near {
+                if boxes[0] < x && x < boxes[1] {
+                    let found = exact.get_or_insert_with(|| {
+                        self.pair(item, pose, spot, seat.y - spot.y, memory)
+                            .iter()
+                            .map(|[a, b]| [a + spot.x, b + spot.x])
+                            .collect()
+                    });
+                    x = behind(found, x);
+                }
             }
-            self.pair(item, pose, spot, dy, memory, |found| {
-                taken.extend(found.iter().map(|[a, b]| [a + spot.x, b + spot.x]));
-            });
+            x = behind(&seat.damaged, x);
+            if x > seat.range[1] || beaten(x) {
+                return None;
+            }
+            if x == before {
+                return Some(x);
+            }
         }
-        first_free(taken, seat.range)
     }
 
-    fn pair(
-        &self,
-        item: usize,
-        pose: usize,
-        spot: &Spot,
-        dy: f64,
-        memory: &mut Memory,
-        mut then: impl FnMut(&Forbidden),
-    ) {
+    /// Shifts along at which an item forbids another, from what is remembered where lines repeat.
+    fn pair(&self, item: usize, pose: usize, spot: &Spot, dy: f64, memory: &mut Memory) -> Forbidden {
         let (mine, other) = (&self.items[item].poses[pose], &self.items[spot.item].poses[spot.pose]);
         let work = || mine.wide.along.forbidden(&other.bare.along, dy);
         if self.flat {
-            // Distances across hardly repeat there.
-            return then(&work());
+            return work();
         }
         #[allow(clippy::cast_possible_truncation, reason = "few items; lengths of a sheet")]
         let key =
@@ -203,7 +224,7 @@ impl<'a> Problem<'a> {
         if memory.0.len() > Memory::MOST {
             memory.0.clear();
         }
-        then(memory.0.entry(key).or_insert_with(work));
+        memory.0.entry(key).or_insert_with(work).clone()
     }
 
     /// Lines on which the pose touches an edge or a part, and some between; from the right-hand edge.
@@ -281,18 +302,14 @@ impl<'a> Problem<'a> {
     }
 }
 
-/// The least value of a range outside open intervals.
-fn first_free(mut taken: Forbidden, [low, high]: [f64; 2]) -> Option<f64> {
-    taken.sort_by(|a, b| a[0].total_cmp(&b[0]));
-    let mut x = low;
-    for [a, b] in taken {
-        // Those that follow begin further on: none of them covers x either.
-        if a - GUARD >= x {
-            break;
+/// A value, or the end of those intervals, ascending, that cover it one after the other.
+fn behind(taken: &Forbidden, mut x: f64) -> f64 {
+    for &[a, b] in taken {
+        if a - GUARD < x && x < b + GUARD {
+            x = b + GUARD;
         }
-        x = x.max(b + GUARD);
     }
-    (x <= high).then_some(x)
+    x
 }
 
 /// How far a value can go down without entering an interval; itself, if it is in one.
@@ -313,13 +330,14 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_first_free_place_is_found_among_intervals_in_any_order() {
-        let taken = vec![[40.0, 60.0], [-5.0, 10.0], [8.0, 20.0]];
-        let near = |found: Option<f64>, wanted: f64| (found.expect("free") - wanted).abs() < 2.0 * GUARD;
-        assert!(near(first_free(taken.clone(), [0.0, 100.0]), 20.0));
-        assert!(near(first_free(taken.clone(), [50.0, 100.0]), 60.0));
-        assert_eq!(first_free(taken.clone(), [25.0, 100.0]), Some(25.0));
-        assert_eq!(first_free(taken, [45.0, 55.0]), None);
+    fn a_value_steps_behind_all_that_covers_it() {
+        let taken = vec![[-5.0, 10.0], [10.0, 20.0], [40.0, 60.0]];
+        let near = |found: f64, wanted: f64| (found - wanted).abs() < 3.0 * GUARD;
+        assert!(near(behind(&taken, 0.0), 20.0));
+        assert!(near(behind(&taken, 50.0), 60.0));
+        assert_eq!(behind(&taken, 25.0), 25.0);
+        let stands = behind(&taken, 0.0);
+        assert_eq!(behind(&taken, stands), stands, "where it stands it stays");
     }
 
     #[test]

@@ -226,7 +226,7 @@ fn findings(all: &[Piece], layout: &Layout) -> Vec<Finding> {
         .iter()
         .map(|u| {
             let place = all[u.piece].id.clone();
-            Finding::new(Level::Error, "no_sheet", place, u.why.clone(), u.remedy.clone())
+            Finding::new(Level::Warning, "no_sheet", place, u.why.clone(), u.remedy.clone())
         })
         .collect();
     found.extend(layout.placements.iter().filter(|p| p.misfit > NOTABLE_MISFIT).map(|p| {
