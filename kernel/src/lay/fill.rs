@@ -6,6 +6,7 @@
 use super::bed::{Bed, GUARD, Item, Pose, Seat};
 use super::slabs::Forbidden;
 use super::{Options, Sheet};
+use std::cmp::Ordering;
 use std::collections::HashMap;
 
 /// Where an item lies.
@@ -49,6 +50,9 @@ pub(crate) struct Filled {
 
 /// Lines tried on flat sheet beside those on which parts touch.
 const GRID: u32 = 24;
+/// Lines on flat sheet on which shapes are looked at closely, for all pieces together, and at least for one of many.
+const LOOKED_AT: usize = 3000;
+const LEAST_LOOKED_AT: usize = 8;
 /// How often a piece on flat sheet is pushed across and along in turn.
 const PUSHES: usize = 4;
 /// Differences of positions across that are one, mm: the intervals kept for one serve for the other.
@@ -134,7 +138,7 @@ impl<'a> Problem<'a> {
             };
             let flat_seats;
             let seats = if self.flat {
-                flat_seats = self.flat_seats(pose, bed, there);
+                flat_seats = self.flat_seats(item, index, bed, there, rank, &mut best);
                 &flat_seats
             } else {
                 &self.seats[item][index][bed]
@@ -144,7 +148,7 @@ impl<'a> Problem<'a> {
                 if beaten(seat.range[0]) {
                     continue;
                 }
-                if let Some(x) = self.nearest(item, index, seat, there, memory, beaten) {
+                if let Some(x) = self.nearest(item, index, seat, there, Some(memory), beaten) {
                     let Seat { y, rib, misfit, .. } = *seat;
                     let spot = Spot { item, pose: index, x, y, rib, misfit, pinned: false };
                     best = Some((rank(x, y), spot));
@@ -161,14 +165,14 @@ impl<'a> Problem<'a> {
     /// The least shift along at which a pose is free on a seat; none too if one before it is `beaten`.
     ///
     /// Only what a piece runs into is looked at closely: it starts at the near end and steps behind whatever
-    /// covers it until nothing does.
+    /// covers it until nothing does. Without a memory a box stands for each shape.
     fn nearest(
         &self,
         item: usize,
         pose: usize,
         seat: &Seat,
         there: &[Spot],
-        memory: &mut Memory,
+        mut memory: Option<&mut Memory>,
         beaten: impl Fn(f64) -> bool,
     ) -> Option<f64> {
         let mine = self.items[item].poses[pose].bounds;
@@ -191,15 +195,18 @@ impl<'a> Problem<'a> {
         loop {
             let before = x;
             for (spot, boxes, exact) in &mut near {
-                if boxes[0] < x && x < boxes[1] {
-                    let found = exact.get_or_insert_with(|| {
-                        self.pair(item, pose, spot, seat.y - spot.y, memory)
-                            .iter()
-                            .map(|[a, b]| [a + spot.x, b + spot.x])
-                            .collect()
-                    });
-                    x = behind(found, x);
+                if x <= boxes[0] || boxes[1] <= x {
+                    continue;
                 }
+                let Some(memory) = memory.as_deref_mut() else {
+                    x = boxes[1];
+                    continue;
+                };
+                let found = exact.get_or_insert_with(|| {
+                    let shifts = self.pair(item, pose, spot, seat.y - spot.y, memory);
+                    shifts.iter().map(|[a, b]| [a + spot.x, b + spot.x]).collect()
+                });
+                x = behind(found, x);
             }
             x = behind(&seat.damaged, x);
             if x > seat.range[1] || beaten(x) {
@@ -227,9 +234,19 @@ impl<'a> Problem<'a> {
         memory.0.entry(key).or_insert_with(work).clone()
     }
 
-    /// Lines on which the pose touches an edge or a part, and some between; from the right-hand edge.
-    fn flat_seats(&self, pose: &Pose, bed: usize, there: &[Spot]) -> Vec<Seat> {
-        let bed = &self.beds[bed];
+    /// The most promising lines on flat sheet: those on which the pose touches an edge or a part, and some between.
+    ///
+    /// They are ranked by where the piece would lie if all shapes were boxes; the best such place is a place, too.
+    fn flat_seats(
+        &self,
+        item: usize,
+        index: usize,
+        bed: usize,
+        there: &[Spot],
+        rank: impl Fn(f64, f64) -> [f64; 3],
+        best: &mut Option<([f64; 3], Spot)>,
+    ) -> Vec<Seat> {
+        let (pose, bed) = (&self.items[item].poses[index], &self.beds[bed]);
         let [low, high] = bed.range(pose, 1, self.options);
         if low > high {
             return Vec::new();
@@ -243,7 +260,25 @@ impl<'a> Problem<'a> {
         let mut lines: Vec<f64> = between.chain(touching).filter(|y| (low..=high).contains(y)).collect();
         lines.sort_by(f64::total_cmp);
         lines.dedup_by(|b, a| *b - *a < GUARD);
-        lines.into_iter().filter_map(|y| bed.seat(pose, y, self.options)).collect()
+        let mut seats: Vec<([f64; 3], Seat)> = Vec::new();
+        for y in lines {
+            let Some(seat) = bed.seat(pose, y, self.options) else { continue };
+            let by_boxes = self.nearest(item, index, &seat, there, None, |_| false);
+            // Where no box fits the shape itself still may.
+            let place = rank(by_boxes.unwrap_or(seat.range[1] + bed.size[0]), y);
+            if let Some(x) = by_boxes
+                && best.as_ref().is_none_or(|(r, _)| place < *r)
+            {
+                let spot = Spot { item, pose: index, x, y, rib: None, misfit: 0.0, pinned: false };
+                *best = Some((place, spot));
+            }
+            seats.push((place, seat));
+        }
+        seats.sort_by(|(a, _), (b, _)| {
+            a.iter().zip(b).map(|(a, b)| a.total_cmp(b)).find(|o| o.is_ne()).unwrap_or(Ordering::Equal)
+        });
+        seats.truncate((LOOKED_AT / self.items.len()).max(LEAST_LOOKED_AT));
+        seats.into_iter().map(|(_, seat)| seat).collect()
     }
 
     /// Pushes a piece on flat sheet towards the right-hand edge and the start end until it stands.

@@ -20,10 +20,11 @@ use std::cmp::Ordering;
 
 /// Starts that run side by side.
 const STARTS: usize = 4;
-/// Pieces up to which all tries are made; beyond, so many fewer that the work stays the same.
-const FULL_EFFORT: usize = 40;
+/// Pieces up to which all tries are made, on formed and on flat sheet; beyond, so many fewer that the work stays
+/// the same.
+const FULL_EFFORT: [usize; 2] = [40, 20];
 /// Tries there are at least for each start.
-const LEAST_TRIES: usize = 4;
+const LEAST_TRIES: usize = 2;
 
 /// Pieces and sheets that belong together.
 struct Kind {
@@ -347,14 +348,17 @@ fn climb(problem: &Problem<'_>, free: &[usize], pinned: &[Vec<Spot>], start: usi
     let mut memory = Memory::default();
     let mut best = problem.fill(&order, &beds, pinned, rule, &mut memory);
     let per_start = (problem.options.tries as usize).div_ceil(STARTS);
-    let over = (free.len() as f64 / FULL_EFFORT as f64).max(1.0);
+    #[allow(clippy::cast_precision_loss, reason = "a count")]
+    let over = (free.len() as f64 / FULL_EFFORT[usize::from(problem.flat)] as f64).max(1.0);
+    // On flat sheet each piece tries a line for every other one.
+    let work = over * over * if problem.flat { over } else { 1.0 };
     #[allow(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
         clippy::cast_precision_loss,
         reason = "a count"
     )]
-    let tries = ((per_start as f64 / (over * over)) as usize).max(LEAST_TRIES.min(per_start));
+    let tries = ((per_start as f64 / work) as usize).max(LEAST_TRIES.min(per_start));
     #[allow(clippy::cast_possible_truncation, reason = "a handful")]
     let mut random = Random(start as u64 + 1);
     let bound = area_bound(problem);
