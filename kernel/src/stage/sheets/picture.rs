@@ -16,8 +16,9 @@ const PAGE: [f64; 2] = [190.0, 263.0];
 const ROUND: [f64; 4] = [5.0, 5.0, 9.0, 5.0];
 /// Distance of two lines of the list, in heights of figures.
 const LINE: f64 = 1.9;
-/// Rows of the list from which it stands in two columns.
+/// Parts from which the list stands in two columns, and from which it is left to the cutting list.
 const LONG_LIST: usize = 14;
+const LONGEST_LIST: usize = 44;
 /// Distance of the ticks of the tape, mm, and of those with figures.
 const TAPE: [f64; 2] = [100.0, 500.0];
 /// Heights tried for writing on a part, as shares of that of figures.
@@ -27,7 +28,11 @@ const PLACES: u32 = 24;
 
 /// A picture of one sheet.
 pub(super) fn picture(sheet: &CutSheet, all: &[Piece], layout: &Layout) -> Drawing {
-    let rows = if sheet.parts.len() < LONG_LIST { sheet.parts.len() } else { sheet.parts.len().div_ceil(2) };
+    let rows = match sheet.parts.len() {
+        n if n < LONG_LIST => n,
+        n if n <= LONGEST_LIST => n.div_ceil(2),
+        _ => 0,
+    };
     let h = letters(sheet.size, rows);
     let title = format!("sheet {}: {}", sheet.name, sheet.profile);
     let name = format!("sheet-{}", sheet.stem);
@@ -180,7 +185,7 @@ impl Page {
         written: &mut Vec<Tilted>,
     ) -> bool {
         let reach = 2.2 * height;
-        let half_words = [words.width() / 2.0 + 0.3 * height, 0.8 * height];
+        let half_words = [words.width() * height / 2.0 + 0.3 * height, 0.8 * height];
         let (sin, cos) = f64::to_radians(angle).sin_cos();
         let deep = if arrow { 1.6 * height } else { 0.0 };
         let half = [half_words[0].max(if arrow { reach } else { 0.0 }), half_words[1] + deep];
@@ -223,6 +228,23 @@ impl Page {
     /// What lies where, below the sheet.
     fn list(&mut self, sheet: &CutSheet, rows: usize) {
         let h = self.h;
+        let mut notes = vec!["arrows point up on the part"];
+        if rows == 0 {
+            notes.push("where each part lies: see the cutting list, schedules/sheets.csv");
+        }
+        for (word, note) in
+            [("end", "end: turned end for end"), ("over", "over: inside up, turned about its ribs")]
+        {
+            if sheet.parts.iter().any(|p| p.lies.contains(word)) {
+                notes.push(note);
+            }
+        }
+        #[allow(clippy::cast_precision_loss, reason = "few rows")]
+        let foot = -h * (ROUND[2] - 2.0) - LINE * h * if rows == 0 { 0.0 } else { rows as f64 + 1.3 };
+        self.write([0.0, foot], 0.8, 0.0, false, &notes.join("; "));
+        if rows == 0 {
+            return;
+        }
         let head = ["", "part", "along", "across", "first crest", "lies"].map(str::to_owned);
         let body: Vec<[String; 6]> = (1..)
             .zip(&sheet.parts)
@@ -249,7 +271,7 @@ impl Page {
             })
             .collect();
         let top = -h * (ROUND[2] - 2.0);
-        for (block, chunk) in body.chunks(rows.max(1)).enumerate() {
+        for (block, chunk) in body.chunks(rows).enumerate() {
             #[allow(clippy::cast_precision_loss, reason = "two blocks")]
             let left = block as f64 * (widths.iter().sum::<f64>() + 2.0 * h);
             let mut y = top;
