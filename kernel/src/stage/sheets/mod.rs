@@ -386,3 +386,134 @@ fn remaining(layout: &Layout) -> Table {
     }
     table("offcuts", "Stock after this work", &STOCK_COLUMNS, rows)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::element::Solid;
+    use crate::sculpture::{Element, Laying, Sculpture};
+    use crate::settings::Value;
+    use crate::solve::work_out;
+    use crate::stock::read_stock;
+    use crate::stock::tests::{nominal, trapezoid};
+    use nalgebra::{Point3, Vector3};
+    use std::collections::BTreeMap;
+
+    /// A box of corrugated sheet, laid on so many sheets.
+    fn run_over(count: u32, given: &[(&str, Value)]) -> (Work, Output) {
+        let rib = trapezoid(200.0, 40.0, 70.0, 70.0);
+        let mut planes = Vec::new();
+        for (axis, [low, high]) in
+            [["west", "east"], ["south", "north"], ["bottom", "top"]].iter().enumerate()
+        {
+            for (label, way) in [(low, -1.0), (high, 1.0)] {
+                let (mut p, mut n) = (Point3::origin(), Vector3::zeros());
+                (p[axis], n[axis]) = (way * 380.0, way);
+                planes.push(((*label).to_owned(), p, n));
+            }
+        }
+        let mut element = Element::new(Solid::from_planes("A", planes).expect("a solid"));
+        element.clad(&rib);
+        let mut sculpture = Sculpture::new("box");
+        "true".clone_into(&mut sculpture.joint.kind);
+        sculpture.add(element).expect("added");
+        let settings: BTreeMap<String, Value> =
+            given.iter().map(|(name, value)| ((*name).to_owned(), value.clone())).collect();
+        let stock = vec![nominal("S", [3000.0, 1000.0], &rib, count)];
+        sculpture.laying = Some(Laying { settings, stock, pins: Vec::new() });
+        let registry = Registry::standard();
+        let work = work_out(&sculpture, &registry).expect("worked out");
+        let mut output = Output::default();
+        (crate::stage::templates::ROW.run)(&work, &registry, &mut output).expect("runs");
+        run(&work, &registry, &mut output).expect("runs");
+        (work, output)
+    }
+
+    fn column<'a>(table: &'a Table, name: &str) -> Vec<&'a Cell> {
+        let at = table.columns.iter().position(|c| c.name == name).expect("column");
+        table.rows.iter().map(|r| &r[at]).collect()
+    }
+
+    fn named<'a>(output: &'a Output, name: &str) -> &'a Table {
+        output.tables.iter().find(|t| t.name == name).expect("a table")
+    }
+
+    #[test]
+    fn every_part_is_on_the_list_once_and_marks_lie_on_its_sheet() {
+        let (work, output) = run_over(4, &[]);
+        assert!(output.findings.iter().all(|f| f.code != "no_sheet"), "{:?}", output.findings);
+        let listed = column(named(&output, "sheets"), "part");
+        assert_eq!(listed.len(), work.parts.len());
+        for part in &work.parts {
+            assert!(listed.contains(&&Cell::Text(part.id.clone())), "{}", part.id);
+        }
+        assert_eq!(output.sheets.len() + 1, named(&output, "sheet_use").rows.len(), "a row each and a sum");
+        for sheet in &output.sheets {
+            let [length, width] = sheet.size;
+            let mut marks = 0;
+            for path in &sheet.drawing.paths {
+                let inside = |p: &[f64; 2]| (0.0..=length).contains(&p[0]) && (0.0..=width).contains(&p[1]);
+                assert!(path.points.iter().all(inside), "{}: {:?} leaves the sheet", sheet.name, path.layer);
+                marks += usize::from(path.layer == Layer::Mark);
+            }
+            assert!(marks > 10, "{}: {marks} marks", sheet.name);
+            sheet.drawing.validate().expect("can be written");
+        }
+    }
+
+    /// A crest mark of the template lies on a crest line of the sheet, or inside up on a valley line: marks went
+    /// through other code than placements.
+    #[test]
+    fn crest_marks_of_the_parts_lie_on_crests_of_the_sheets() {
+        let (_, output) = run_over(4, &[]);
+        let mut seen = 0;
+        for sheet in &output.sheets {
+            for label in sheet.drawing.labels.iter().filter(|l| l.text == "C" || l.text == "V") {
+                let half =
+                    |c: f64| (label.at[1] - c).rem_euclid(100.0).min((c - label.at[1]).rem_euclid(100.0));
+                let off = sheet.crests.iter().map(|&c| half(c)).fold(f64::INFINITY, f64::min);
+                assert!(off < 1.0, "{} at {:?} on {} is {off} mm beside", label.text, label.at, sheet.name);
+                let on = sheet.parts.iter().find(|p| {
+                    let [lo, hi] = p.bounds;
+                    (0..2).all(|k| (lo[k]..=hi[k]).contains(&label.at[k]))
+                });
+                let Some(part) = on else { continue };
+                // Several boxes may hold the place; only what is sure is looked at.
+                if sheet.parts.len() == 1 {
+                    let over = part.lies.starts_with("over");
+                    let crest = sheet.crests.iter().any(|c| (c - label.at[1]).abs() < 1.0);
+                    assert_eq!(crest, (label.text == "C") != over, "{label:?}");
+                }
+                seen += 1;
+            }
+        }
+        assert!(seen > 20, "{seen} letters");
+    }
+
+    #[test]
+    fn what_is_left_reads_back_as_stock() {
+        let (work, output) = run_over(6, &[]);
+        let left = named(&output, "offcuts");
+        let file = crate::export::csv::ROW;
+        let files = (file.write)(&work, &output).expect("written");
+        let bytes = &files.iter().find(|f| f.path == "schedules/offcuts.csv").expect("there").bytes;
+        let text = std::str::from_utf8(bytes).expect("text");
+        let rib = trapezoid(200.0, 40.0, 70.0, 70.0);
+        let sheets = read_stock("offcuts.csv", text, &[(profile_words(&rib), rib)]).expect("read");
+        assert_eq!(sheets.len(), left.rows.len());
+        assert!(sheets.iter().any(|s| s.name == "S-6" && s.length == 3000.0), "an untouched sheet");
+        assert!(sheets.iter().all(|s| s.first_crest.is_some()), "crests are known");
+    }
+
+    #[test]
+    fn parts_without_a_sheet_are_found_and_the_others_laid() {
+        let (work, output) = run_over(1, &[]);
+        let missing = output.findings.iter().filter(|f| f.code == "no_sheet").count();
+        assert!(missing > 0 && missing < work.parts.len(), "{missing}");
+        assert_eq!(named(&output, "sheets").rows.len() + missing, work.parts.len());
+        let flat = [("from", Value::Text("flat".into()))];
+        let (work, output) = run_over(1, &flat);
+        let missing = output.findings.iter().filter(|f| f.code == "no_sheet").count();
+        assert_eq!(missing, work.parts.len(), "blanks want flat sheet, and there is none");
+    }
+}
