@@ -32,7 +32,7 @@ impl Random {
 }
 
 fn options(given: &[(&str, f64)]) -> Options {
-    let given = given.iter().map(|&(n, x)| (n.to_owned(), crate::settings::Value::Number(x))).collect();
+    let given = given.iter().map(|&(n, x)| (n.to_owned(), Value::Number(x))).collect();
     Options::new(&Values::check("lay", ROWS, &given).expect("allowed"))
 }
 
