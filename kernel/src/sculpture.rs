@@ -7,6 +7,7 @@ use crate::finding::Finding;
 use crate::profile::Profile;
 use crate::settings::Value;
 use crate::settings::{LARGEST_NUMBER, unknown_name};
+use crate::stock::Stock;
 use crate::survey::Laid;
 use nalgebra::{Isometry3, Point3, Unit, UnitQuaternion, Vector3};
 use std::collections::BTreeMap;
@@ -104,6 +105,17 @@ pub struct PhaseSearch {
     pub other: Option<String>,
 }
 
+/// What parts are to be laid on.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Laying {
+    /// How (rows: `lay::ROWS`).
+    pub settings: BTreeMap<String, Value>,
+    /// The sheets there are.
+    pub stock: Vec<Stock>,
+    /// Places that are prescribed (rows: `lay::PIN_ROWS`).
+    pub pins: Vec<BTreeMap<String, Value>>,
+}
+
 /// The whole work.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sculpture {
@@ -129,6 +141,8 @@ pub struct Sculpture {
     pub splices: BTreeMap<String, Value>,
     /// Match marks and writing on the parts (rows: `marks::ROWS`).
     pub marks: BTreeMap<String, Value>,
+    /// What its parts are laid on, if the script asks for it.
+    pub laying: Option<Laying>,
     /// What was found out on the way here, for instance by phase searches.
     pub notes: Vec<Finding>,
 }
@@ -193,6 +207,7 @@ impl Sculpture {
             stages: BTreeMap::new(),
             splices: BTreeMap::new(),
             marks: BTreeMap::new(),
+            laying: None,
             notes: Vec::new(),
         }
     }

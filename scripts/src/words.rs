@@ -2,7 +2,7 @@
 //!
 //! Made from the `///` comments of the calls and from the registry rows, so it cannot lag behind them.
 
-use crate::api::CALL_SETTINGS;
+use crate::api::{CALL_SETTINGS, SHEET_ROWS};
 use crate::convert::type_words;
 use crate::engine::{DISABLED, for_words};
 use rhai::Engine;
@@ -113,11 +113,21 @@ fn settings_of(registry: &Registry, name: &str) -> Vec<WordSetting> {
     if name == "stage" {
         rows.extend(registry.stages.iter().flat_map(|row| row.settings()));
     }
-    rows.iter().map(|row| word_setting(name, row)).collect()
+    let mut settings: Vec<WordSetting> = rows.iter().map(|row| word_setting(name, row)).collect();
+    if name == "lay" {
+        // Its lists of maps, each key under the name of its list.
+        for (list, rows) in [("sheets", SHEET_ROWS), ("pins", ribwright_kernel::lay::PIN_ROWS)] {
+            settings.extend(rows.iter().map(|row| {
+                let setting = word_setting(name, row);
+                WordSetting { name: format!("{list}: {}", setting.name), ..setting }
+            }));
+        }
+    }
+    settings
 }
 
 fn word_setting(call: &str, row: &Setting) -> WordSetting {
-    let profile = matches!(call, "ribs" | "survey") && row.name == "profile";
+    let profile = matches!(call, "ribs" | "survey" | "lay") && row.name == "profile";
     WordSetting {
         name: row.name.to_owned(),
         summary: row.summary.to_owned(),

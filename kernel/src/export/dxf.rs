@@ -1,4 +1,4 @@
-//! The dxf writer: one cut file per part.
+//! The dxf writer: one cut file per part, and one per sheet once parts are laid.
 //!
 //! Files are R2000, in mm, with one closed LWPOLYLINE per outline and no layer that is not in use. They go
 //! through the `dxf` crate; `tidy` then sets right what version 0.6 of it leaves broken, so that strict
@@ -12,21 +12,36 @@ use crate::work::{OutFile, Output, Work};
 use dxf::entities::{Entity, EntityType, Line, LwPolyline};
 use dxf::enums::{AcadVersion, DrawingUnits, Units};
 use dxf::{Block, Color, LwPolylineVertex, Point};
+use rayon::prelude::*;
 
 /// The registry row.
-pub const ROW: Writer =
-    Writer { name: "dxf", summary: "one cut file per part, with bend lines, marks and lettering", write };
+pub const ROW: Writer = Writer {
+    name: "dxf",
+    summary: "one cut file per part and per laid sheet, with bend lines, marks and lettering",
+    write,
+};
 
 fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
     files(output)
 }
 
 fn files(output: &Output) -> Result<Vec<OutFile>> {
-    one_per_part(
+    let mut files = one_per_part(
         output,
         |part| part.to_cut().map(|at| &part.templates[at]),
         |stem, template| (format!("cut/{stem}.dxf"), drawing_to_dxf(&template.drawing)),
-    )
+    )?;
+    let sheets: Result<Vec<OutFile>> = output
+        .sheets
+        .par_iter()
+        .map(|sheet| {
+            let path = format!("cut/sheet_{}.dxf", sheet.stem);
+            let bytes = drawing_to_dxf(&sheet.drawing).map_err(|e| e.at(path.as_str()))?;
+            Ok(OutFile { path, bytes })
+        })
+        .collect();
+    files.extend(sheets?);
+    Ok(files)
 }
 
 /// A drawing as an ASCII DXF file of version R2000, in mm; lettering is polylines on the layer TEXT.

@@ -9,7 +9,7 @@ use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::part::{Part, PartKind};
 use crate::seam::{Seam, SeamRun};
-use crate::work::{FaceReport, OutFile, Output, PartTemplates, Work};
+use crate::work::{CutSheet, FaceReport, OutFile, Output, PartTemplates, Work};
 use nalgebra::{Point3, Vector3};
 use serde::Serialize;
 
@@ -28,7 +28,69 @@ struct Job<'a> {
     faces: Vec<FaceEntry<'a>>,
     seams: Vec<SeamEntry<'a>>,
     parts: Vec<PartEntry<'a>>,
+    /// Sheets that are cut; only where parts are laid.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    sheets: Vec<SheetEntry<'a>>,
     findings: Vec<&'a Finding>,
+}
+
+#[derive(Serialize)]
+struct SheetEntry<'a> {
+    name: &'a str,
+    file: String,
+    length_mm: f64,
+    width_mm: f64,
+    profile: &'a str,
+    thickness_mm: f64,
+    crests_mm: &'a [f64],
+    damage_mm: &'a [Vec<[f64; 2]>],
+    used_share: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    offcut_mm: Option<[[f64; 2]; 2]>,
+    parts: Vec<LaidEntry<'a>>,
+}
+
+/// A point (s, t) of the part lies at `at_mm` + `matrix` · (s, t), along and across the sheet.
+#[derive(Serialize)]
+struct LaidEntry<'a> {
+    id: &'a str,
+    along_mm: [f64; 2],
+    across_mm: [f64; 2],
+    #[serde(skip_serializing_if = "Option::is_none")]
+    rib: Option<i64>,
+    lies: &'a str,
+    misfit_mm: f64,
+    matrix: [[f64; 2]; 2],
+    at_mm: [f64; 2],
+}
+
+fn sheet_entry(sheet: &CutSheet) -> SheetEntry<'_> {
+    let parts = sheet.parts.iter().map(|p| {
+        let [lo, hi] = p.bounds;
+        LaidEntry {
+            id: &p.id,
+            along_mm: [lo[0], hi[0]],
+            across_mm: [lo[1], hi[1]],
+            rib: p.rib,
+            lies: &p.lies,
+            misfit_mm: p.misfit,
+            matrix: p.matrix,
+            at_mm: p.at,
+        }
+    });
+    SheetEntry {
+        name: &sheet.name,
+        file: format!("cut/sheet_{}.dxf", sheet.stem),
+        length_mm: sheet.size[0],
+        width_mm: sheet.size[1],
+        profile: &sheet.profile,
+        thickness_mm: sheet.thickness,
+        crests_mm: &sheet.crests,
+        damage_mm: &sheet.damage,
+        used_share: sheet.used,
+        offcut_mm: sheet.offcut,
+        parts: parts.collect(),
+    }
 }
 
 #[derive(Serialize)]
@@ -160,6 +222,7 @@ fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
         faces: work.faces.iter().map(face_entry).collect(),
         seams: seams?,
         parts: work.parts.iter().enumerate().map(|(i, p)| part_entry(i, p, output)).collect(),
+        sheets: output.sheets.iter().map(sheet_entry).collect(),
         findings: all_findings(work, output),
     };
     let mut bytes = serde_json::to_vec_pretty(&job)

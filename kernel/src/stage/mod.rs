@@ -6,6 +6,7 @@ pub mod dimensions;
 pub mod drawings;
 pub mod model;
 pub mod schedules;
+pub mod sheets;
 pub mod templates;
 pub mod views;
 pub mod welds;

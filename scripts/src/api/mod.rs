@@ -5,6 +5,7 @@
 
 mod elements;
 mod faces;
+mod lays;
 mod numbers;
 mod profiles;
 mod sculptures;
@@ -12,6 +13,7 @@ mod surveys;
 
 pub(crate) use elements::ElementHandle;
 pub(crate) use faces::FaceHandle;
+pub(crate) use lays::SHEET_ROWS;
 pub(crate) use profiles::ProfileHandle;
 pub(crate) use sculptures::SculptureHandle;
 pub(crate) use surveys::{SheetHandle, YardHandle};
@@ -54,6 +56,7 @@ pub(crate) fn register(engine: &mut Engine, registry: &Registry) {
     faces::register(engine);
     sculptures::register(engine);
     surveys::register(engine);
+    lays::register(engine);
     numbers::register(engine);
 }
 
@@ -71,6 +74,7 @@ pub(crate) const CALL_SETTINGS: &[(&str, &[Setting])] = &[
     ("phase", sculptures::PHASE_ROWS),
     ("splices", ribwright_kernel::splice::ROWS),
     ("survey", surveys::SURVEY_ROWS),
+    ("lay", ribwright_kernel::lay::ROWS),
 ];
 
 /// The state of the run a call belongs to.

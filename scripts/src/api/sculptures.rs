@@ -156,7 +156,7 @@ impl SculptureHandle {
         lock(&self.state).sculpture.name.clone()
     }
 
-    fn change<T>(&self, act: impl FnOnce(&mut SculptureState) -> Result<T>) -> Result<T> {
+    pub(super) fn change<T>(&self, act: impl FnOnce(&mut SculptureState) -> Result<T>) -> Result<T> {
         act(&mut lock(&self.state))
     }
 }

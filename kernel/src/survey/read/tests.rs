@@ -151,9 +151,9 @@ fn a_million_rows_are_read() {
     assert_eq!(yard.sheets.iter().map(|s| s.readings.len()).sum::<usize>(), 1_000_000);
     assert_eq!(yard.sheets.len(), 10_000);
     assert!(
-        std::mem::size_of::<Reading>() <= 64,
+        size_of::<Reading>() <= 64,
         "a reading is kept in {} bytes",
-        std::mem::size_of::<Reading>()
+        size_of::<Reading>()
     );
 }
 

@@ -1,0 +1,519 @@
+//! The sheets stage: parts laid on the sheets there are, only where the script asks for it with `lay`.
+//!
+//! Adds for every sheet that is cut a drawing to cut by and a picture for the workshop wall; the cutting list, the
+//! use of every sheet, and what is left of the stock, as stock for the next work.
+
+mod picture;
+
+use super::Stage;
+use crate::drawing::{Drawing, Label, Layer, Path, signed_area};
+use crate::error::Result;
+use crate::finding::{Finding, Level};
+use crate::lay::{
+    Layout, Need, Offcut, Options, Piece, Pin, Placement, ROWS as LAY_ROWS, lay, pieces, split,
+};
+use crate::lettering;
+use crate::part::{Part, PartKind};
+use crate::polygon::holds;
+use crate::registry::Registry;
+use crate::settings::Values;
+use crate::stock::{STOCK_COLUMNS, Sheet, profile_words};
+use crate::table::{Cell, Column, Table};
+use crate::template::Template;
+use crate::work::{CutSheet, LaidPart, Output, Work};
+use rayon::prelude::*;
+use std::collections::BTreeSet;
+
+/// The registry row.
+pub const ROW: Stage = Stage {
+    name: "sheets",
+    summary: "parts laid on the sheets there are, where the script asks for it with lay",
+    settings: &[],
+    run,
+};
+
+/// Crests that lie further than this beside those of a sheet are pointed out, mm: what welding closes by pulling.
+const NOTABLE_MISFIT: f64 = 3.0;
+
+fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
+    let Some(laying) = &work.sculpture.laying else { return Ok(()) };
+    let values = Values::check("lay", LAY_ROWS, &laying.settings)?;
+    let from_flat = values.text("from") == Some("flat");
+    let all = if from_flat { blanks(work, output) } else { pieces(&work.parts) };
+    let pins = laying.pins.iter().map(Pin::new).collect::<Result<Vec<_>>>()?;
+    let options = Options::new(&values);
+    let layout = lay(&all, &laying.stock, &pins, &options)?;
+    let used = layout.used();
+    let mut taken = BTreeSet::new();
+    let stems: Vec<String> = used.iter().map(|&s| unique_stem(&layout.sheets[s].name, &mut taken)).collect();
+    let cut: Vec<CutSheet> = used
+        .par_iter()
+        .zip(stems)
+        .map(|(&sheet, stem)| cut_sheet(work, output, &all, &layout, sheet, stem, from_flat))
+        .collect();
+    let pictures: Vec<Drawing> = cut.par_iter().map(|sheet| picture::picture(sheet, &all, &layout)).collect();
+    output.findings.extend(findings(&all, &layout));
+    output.tables.extend([cutting_list(&cut), use_of_sheets(&cut, &layout), remaining(&layout)]);
+    output.drawings.extend(pictures);
+    output.sheets = cut;
+    Ok(())
+}
+
+/// A file stem that differs from all before it, also where upper and lower case do not.
+fn unique_stem(name: &str, taken: &mut BTreeSet<String>) -> String {
+    let safe = |c: char| if c.is_ascii_alphanumeric() || c == '.' || c == '-' { c } else { '_' };
+    let base: String = name.chars().map(safe).collect();
+    let (mut stem, mut count) = (base.clone(), 1);
+    while !taken.insert(stem.to_lowercase()) {
+        count += 1;
+        stem = format!("{base}-{count}");
+    }
+    stem
+}
+
+/// The template that is folded from flat sheet, and that closure strips have.
+const BLANK: &str = "blank";
+
+/// The pieces of parts as blanks, for flat sheet; a part without one as it lies on its face.
+fn blanks(work: &Work, output: &Output) -> Vec<Piece> {
+    let mut all = Vec::new();
+    for (index, part) in work.parts.iter().enumerate() {
+        let made = output.templates.iter().find(|t| t.part == index);
+        let blank = made.and_then(|m| m.templates.iter().find(|t| t.kind == BLANK));
+        match blank {
+            Some(blank) => {
+                let outlines: Vec<_> = blank.drawing.true_outlines().map(|p| p.points.clone()).collect();
+                all.extend(split(index, &part.id, &outlines, &Need::Flat { thickness: part.thickness() }));
+            }
+            None => {
+                all.extend(
+                    pieces(std::slice::from_ref(part)).into_iter().map(|p| Piece { part: index, ..p }),
+                );
+            }
+        }
+    }
+    all
+}
+
+/// The template a piece's marks are taken from, and what takes a point of its page to the piece.
+fn marks_of<'a>(
+    part: &'a Part,
+    templates: &'a [Template],
+    from_flat: bool,
+) -> Option<(&'a Template, impl Fn([f64; 2]) -> [f64; 2] + 'a)> {
+    let is_sheet = matches!(part.kind, PartKind::Sheet { .. });
+    let kind = if from_flat || !is_sheet { BLANK } else { "plan" };
+    let template = templates.iter().find(|t| t.kind == kind)?;
+    // The page has its lower left corner at 0, the ribs run up it: see `template::flatten`.
+    let low = |axis: usize, sign: f64| {
+        part.outlines.iter().flatten().map(|p| sign * p[axis]).fold(f64::INFINITY, f64::min)
+    };
+    let corner = if is_sheet { [low(1, -1.0), low(0, 1.0)] } else { [low(0, 1.0), low(1, 1.0)] };
+    let as_blank = from_flat && is_sheet;
+    Some((template, move |[x, y]: [f64; 2]| match (as_blank, is_sheet) {
+        (true, _) => [x, y],
+        (false, true) => [y + corner[1], -(x + corner[0])],
+        (false, false) => [x + corner[0], y + corner[1]],
+    }))
+}
+
+#[allow(clippy::too_many_arguments, reason = "one place calls it")]
+fn cut_sheet(
+    work: &Work,
+    output: &Output,
+    all: &[Piece],
+    layout: &Layout,
+    index: usize,
+    stem: String,
+    from_flat: bool,
+) -> CutSheet {
+    let sheet = &layout.sheets[index];
+    let title = format!("sheet {}", sheet.name);
+    let mut drawing = Drawing { name: format!("sheet_{stem}"), title, ..Drawing::default() };
+    let corners = [[0.0, 0.0], [sheet.length, 0.0], [sheet.length, sheet.width], [0.0, sheet.width]];
+    drawing.paths.push(Path::closed(Layer::Helper, corners.to_vec()));
+    for (_, outline) in sheet.damage.iter().filter(|(_, o)| o.len() > 2) {
+        drawing.paths.push(Path::closed(Layer::Helper, outline.clone()));
+    }
+    let mut area = 0.0;
+    let mut parts = Vec::new();
+    for placement in layout.on(index) {
+        let piece = &all[placement.piece];
+        area += piece.area();
+        for (i, outline) in piece.outlines.iter().enumerate() {
+            let mut points: Vec<[f64; 2]> = outline.iter().map(|&p| placement.place(p)).collect();
+            // Outer outlines stay counter-clockwise where the inside is up.
+            if (signed_area(&points) > 0.0) != (i == 0) {
+                points.reverse();
+            }
+            drawing.paths.push(Path::closed(Layer::Cut, points));
+        }
+        let made = output.templates.iter().find(|t| t.part == piece.part);
+        if let Some(made) = made {
+            add_marks(&mut drawing, &work.parts[piece.part], &made.templates, piece, placement, from_flat);
+        }
+        parts.push(LaidPart {
+            id: piece.id.clone(),
+            bounds: placement.bounds,
+            rib: placement.rib,
+            lies: placement.way.words(),
+            misfit: placement.misfit,
+            matrix: placement.way.matrix(),
+            at: placement.at,
+        });
+    }
+    CutSheet {
+        name: sheet.name.clone(),
+        stem,
+        size: [sheet.length, sheet.width],
+        profile: profile_words(&sheet.profile),
+        thickness: sheet.thickness,
+        crests: sheet.crests.clone(),
+        damage: sheet.damage.iter().map(|(_, o)| o.clone()).collect(),
+        used: area / (sheet.length * sheet.width),
+        parts,
+        offcut: layout.offcuts.iter().find(|o| o.sheet == index).map(|o| o.bounds),
+        drawing,
+    }
+}
+
+/// Marks, bend lines and writing of a piece's template, where the piece lies.
+fn add_marks(
+    drawing: &mut Drawing,
+    part: &Part,
+    templates: &[Template],
+    piece: &Piece,
+    placement: &Placement,
+    from_flat: bool,
+) {
+    let Some((template, back)) = marks_of(part, templates, from_flat) else { return };
+    let on_piece = |p: [f64; 2]| holds(&piece.outlines[0], p);
+    for path in &template.drawing.paths {
+        if !matches!(path.layer, Layer::Mark | Layer::BendDown | Layer::BendUp) || path.points.len() < 2 {
+            continue;
+        }
+        let points: Vec<[f64; 2]> = path.points.iter().map(|&p| back(p)).collect();
+        // The middle of its first stretch, for its ends lie on the outline.
+        let middle = [0, 1].map(|k| f64::midpoint(points[0][k], points[1][k]));
+        if on_piece(middle) {
+            let points = points.into_iter().map(|p| placement.place(p)).collect();
+            drawing.paths.push(Path { layer: path.layer, points, closed: path.closed });
+        }
+    }
+    for label in &template.drawing.labels {
+        let (sin, cos) = label.angle.to_radians().sin_cos();
+        let half = [lettering::width(&label.text, label.height) / 2.0, label.height / 2.0];
+        let middle = if label.centred {
+            label.at
+        } else {
+            [label.at[0] + half[0] * cos - half[1] * sin, label.at[1] + half[0] * sin + half[1] * cos]
+        };
+        let at = back(middle);
+        if !on_piece(at) {
+            continue;
+        }
+        // The line of writing goes with the part; its letters are never mirrored.
+        let ahead = placement.place(back([middle[0] + cos, middle[1] + sin]));
+        let at = placement.place(at);
+        let angle = (ahead[1] - at[1]).atan2(ahead[0] - at[0]).to_degrees();
+        drawing.labels.push(Label { at, angle, centred: true, ..label.clone() });
+    }
+}
+
+fn findings(all: &[Piece], layout: &Layout) -> Vec<Finding> {
+    let mut found: Vec<Finding> = layout
+        .unplaced
+        .iter()
+        .map(|u| {
+            let place = all[u.piece].id.clone();
+            Finding::new(Level::Warning, "no_sheet", place, u.why.clone(), u.remedy.clone())
+        })
+        .collect();
+    found.extend(layout.placements.iter().filter(|p| p.misfit > NOTABLE_MISFIT).map(|p| {
+        let sheet = &layout.sheets[p.sheet].name;
+        Finding::new(
+            Level::Warning,
+            "misfit",
+            all[p.piece].id.clone(),
+            format!("its crests lie up to {:.1} mm beside those of sheet {sheet}", p.misfit),
+            "clad the face in the profile this sheet was measured to have, or give `misfit` to lay it on another",
+        )
+    }));
+    let over: Vec<&str> =
+        layout.placements.iter().filter(|p| p.way.inside_up()).map(|p| all[p.piece].id.as_str()).collect();
+    if let [first, ..] = over[..] {
+        found.push(Finding::new(
+            Level::Note,
+            "inside_up",
+            first.to_owned(),
+            format!(
+                "{} parts lie inside up on their sheets, where crest and valley are one shape: {}",
+                over.len(),
+                over.join(", ")
+            ),
+            "cut and mark them so, then turn them; write `turn_over: false` if one side of the sheets must be out",
+        ));
+    }
+    found
+}
+
+fn table(name: &str, title: &str, columns: &[&str], rows: Vec<Vec<Cell>>) -> Table {
+    let columns = columns.iter().map(|&c| Column { name: c.to_owned() }).collect();
+    Table { name: name.to_owned(), title: title.to_owned(), columns, rows }
+}
+
+/// What to cut from which sheet, in order along it.
+fn cutting_list(cut: &[CutSheet]) -> Table {
+    let columns = [
+        "sheet",
+        "number",
+        "part",
+        "along from mm",
+        "along to mm",
+        "across from mm",
+        "across to mm",
+        "rib",
+        "lies",
+        "misfit mm",
+        "remarks",
+    ];
+    let mut rows = Vec::new();
+    for sheet in cut {
+        for (number, part) in (1_u32..).zip(&sheet.parts) {
+            let [lo, hi] = part.bounds;
+            let remark =
+                if part.lies.starts_with("over") { "inside up: marks come on the inside" } else { "" };
+            #[allow(clippy::cast_precision_loss, reason = "a sheet has few ribs")]
+            let rib = part.rib.map_or(Cell::Empty, |r| Cell::Number(r as f64, 0));
+            rows.push(vec![
+                Cell::Text(sheet.name.clone()),
+                Cell::Number(f64::from(number), 0),
+                Cell::Text(part.id.clone()),
+                Cell::Number(lo[0], 1),
+                Cell::Number(hi[0], 1),
+                Cell::Number(lo[1], 1),
+                Cell::Number(hi[1], 1),
+                rib,
+                Cell::Text(if part.lies.is_empty() { "as drawn".to_owned() } else { part.lies.clone() }),
+                Cell::Number(part.misfit, 1),
+                Cell::Text(remark.to_owned()),
+            ]);
+        }
+    }
+    table(
+        "sheets",
+        "Cutting list of sheets (along from the start end, across from the right-hand edge)",
+        &columns,
+        rows,
+    )
+}
+
+fn use_of_sheets(cut: &[CutSheet], layout: &Layout) -> Table {
+    let columns = [
+        "sheet",
+        "profile",
+        "length mm",
+        "width mm",
+        "parts",
+        "used %",
+        "offcut length mm",
+        "offcut width mm",
+    ];
+    let mut rows: Vec<Vec<Cell>> = cut
+        .iter()
+        .map(|sheet| {
+            let offcut = sheet.offcut.map(|[lo, hi]| [hi[0] - lo[0], hi[1] - lo[1]]);
+            #[allow(clippy::cast_precision_loss, reason = "a count of parts")]
+            let parts = sheet.parts.len() as f64;
+            vec![
+                Cell::Text(sheet.name.clone()),
+                Cell::Text(sheet.profile.clone()),
+                Cell::Number(sheet.size[0], 0),
+                Cell::Number(sheet.size[1], 0),
+                Cell::Number(parts, 0),
+                Cell::Number(sheet.used * 100.0, 1),
+                offcut.map_or(Cell::Empty, |o| Cell::Number(o[0], 0)),
+                offcut.map_or(Cell::Empty, |o| Cell::Number(o[1], 0)),
+            ]
+        })
+        .collect();
+    let (area, taken) = cut.iter().fold((0.0, 0.0), |(area, taken), s| {
+        let own = s.size[0] * s.size[1];
+        (area + own, taken + own * s.used)
+    });
+    #[allow(clippy::cast_precision_loss, reason = "a count of parts")]
+    let parts = layout.placements.len() as f64;
+    rows.push(vec![
+        Cell::Text(format!("{} sheets", cut.len())),
+        Cell::Empty,
+        Cell::Empty,
+        Cell::Empty,
+        Cell::Number(parts, 0),
+        if area > 0.0 { Cell::Number(taken / area * 100.0, 1) } else { Cell::Empty },
+        Cell::Empty,
+        Cell::Empty,
+    ]);
+    table("sheet_use", "Use of sheets", &columns, rows)
+}
+
+/// Offcuts and untouched sheets, as `stock::read_stock` reads them.
+fn remaining(layout: &Layout) -> Table {
+    let mut rows = Vec::new();
+    let row = |sheet: &Sheet, name: String, size: [f64; 2], right: f64, remark: &str| {
+        // The crest nearest to the right-hand edge of what is left.
+        let first = sheet.crests.iter().map(|c| c - right).find(|c| *c >= 0.0);
+        vec![
+            Cell::Text(name),
+            Cell::Number(size[0], 1),
+            Cell::Number(size[1], 1),
+            Cell::Text(profile_words(&sheet.profile)),
+            first.map_or(Cell::Empty, |c| Cell::Number(c, 1)),
+            Cell::Text(sheet.grade.clone()),
+            Cell::Text(remark.to_owned()),
+        ]
+    };
+    for (index, sheet) in layout.sheets.iter().enumerate() {
+        let of_survey = if sheet.surveyed { "; crests as surveyed, on average" } else { "" };
+        if layout.on(index).next().is_none() {
+            let whole = if sheet.damage.is_empty() { "whole" } else { "whole, with its damage" };
+            let remark = format!("{whole}{of_survey}");
+            rows.push(row(sheet, sheet.name.clone(), [sheet.length, sheet.width], 0.0, &remark));
+        } else if let Some(offcut) = layout.offcuts.iter().find(|o: &&Offcut| o.sheet == index) {
+            let remark = format!("offcut of {}{of_survey}", sheet.name);
+            let name = format!("{} rest", sheet.name);
+            rows.push(row(sheet, name, offcut.size(), offcut.bounds[0][1], &remark));
+        }
+    }
+    table("offcuts", "Stock after this work", &STOCK_COLUMNS, rows)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::element::Solid;
+    use crate::sculpture::{Element, Laying, Sculpture};
+    use crate::settings::Value;
+    use crate::solve::work_out;
+    use crate::stock::read_stock;
+    use crate::stock::tests::{nominal, trapezoid};
+    use nalgebra::{Point3, Vector3};
+    use std::collections::BTreeMap;
+
+    /// A box of corrugated sheet, laid on so many sheets.
+    fn run_over(count: u32, given: &[(&str, Value)]) -> (Work, Output) {
+        let rib = trapezoid(200.0, 40.0, 70.0, 70.0);
+        let mut planes = Vec::new();
+        for (axis, [low, high]) in
+            [["west", "east"], ["south", "north"], ["bottom", "top"]].iter().enumerate()
+        {
+            for (label, way) in [(low, -1.0), (high, 1.0)] {
+                let (mut p, mut n) = (Point3::origin(), Vector3::zeros());
+                (p[axis], n[axis]) = (way * 380.0, way);
+                planes.push(((*label).to_owned(), p, n));
+            }
+        }
+        let mut element = Element::new(Solid::from_planes("A", planes).expect("a solid"));
+        element.clad(&rib);
+        let mut sculpture = Sculpture::new("box");
+        "true".clone_into(&mut sculpture.joint.kind);
+        sculpture.add(element).expect("added");
+        let settings: BTreeMap<String, Value> =
+            given.iter().map(|(name, value)| ((*name).to_owned(), value.clone())).collect();
+        let stock = vec![nominal("S", [3000.0, 1000.0], &rib, count)];
+        sculpture.laying = Some(Laying { settings, stock, pins: Vec::new() });
+        let registry = Registry::standard();
+        let work = work_out(&sculpture, &registry).expect("worked out");
+        let mut output = Output::default();
+        (crate::stage::templates::ROW.run)(&work, &registry, &mut output).expect("runs");
+        run(&work, &registry, &mut output).expect("runs");
+        (work, output)
+    }
+
+    fn column<'a>(table: &'a Table, name: &str) -> Vec<&'a Cell> {
+        let at = table.columns.iter().position(|c| c.name == name).expect("column");
+        table.rows.iter().map(|r| &r[at]).collect()
+    }
+
+    fn named<'a>(output: &'a Output, name: &str) -> &'a Table {
+        output.tables.iter().find(|t| t.name == name).expect("a table")
+    }
+
+    #[test]
+    fn every_part_is_on_the_list_once_and_marks_lie_on_its_sheet() {
+        let (work, output) = run_over(4, &[]);
+        assert!(output.findings.iter().all(|f| f.code != "no_sheet"), "{:?}", output.findings);
+        let listed = column(named(&output, "sheets"), "part");
+        assert_eq!(listed.len(), work.parts.len());
+        for part in &work.parts {
+            assert!(listed.contains(&&Cell::Text(part.id.clone())), "{}", part.id);
+        }
+        assert_eq!(output.sheets.len() + 1, named(&output, "sheet_use").rows.len(), "a row each and a sum");
+        for sheet in &output.sheets {
+            let [length, width] = sheet.size;
+            let mut marks = 0;
+            for path in &sheet.drawing.paths {
+                let inside = |p: &[f64; 2]| (0.0..=length).contains(&p[0]) && (0.0..=width).contains(&p[1]);
+                assert!(path.points.iter().all(inside), "{}: {:?} leaves the sheet", sheet.name, path.layer);
+                marks += usize::from(path.layer == Layer::Mark);
+            }
+            assert!(marks > 10, "{}: {marks} marks", sheet.name);
+            sheet.drawing.validate().expect("can be written");
+        }
+    }
+
+    /// A crest mark of the template lies on a crest line of the sheet, or inside up on a valley line: marks went
+    /// through other code than placements.
+    #[test]
+    fn crest_marks_of_the_parts_lie_on_crests_of_the_sheets() {
+        let (_, output) = run_over(4, &[]);
+        let mut seen = 0;
+        for sheet in &output.sheets {
+            for label in sheet.drawing.labels.iter().filter(|l| l.text == "C" || l.text == "V") {
+                let half =
+                    |c: f64| (label.at[1] - c).rem_euclid(100.0).min((c - label.at[1]).rem_euclid(100.0));
+                let off = sheet.crests.iter().map(|&c| half(c)).fold(f64::INFINITY, f64::min);
+                assert!(off < 1.0, "{} at {:?} on {} is {off} mm beside", label.text, label.at, sheet.name);
+                let on = sheet.parts.iter().find(|p| {
+                    let [lo, hi] = p.bounds;
+                    (0..2).all(|k| (lo[k]..=hi[k]).contains(&label.at[k]))
+                });
+                let Some(part) = on else { continue };
+                // Several boxes may hold the place; only what is sure is looked at.
+                if sheet.parts.len() == 1 {
+                    let over = part.lies.starts_with("over");
+                    let crest = sheet.crests.iter().any(|c| (c - label.at[1]).abs() < 1.0);
+                    assert_eq!(crest, (label.text == "C") != over, "{label:?}");
+                }
+                seen += 1;
+            }
+        }
+        assert!(seen > 20, "{seen} letters");
+    }
+
+    #[test]
+    fn what_is_left_reads_back_as_stock() {
+        let (work, output) = run_over(6, &[]);
+        let left = named(&output, "offcuts");
+        let file = crate::export::csv::ROW;
+        let files = (file.write)(&work, &output).expect("written");
+        let bytes = &files.iter().find(|f| f.path == "schedules/offcuts.csv").expect("there").bytes;
+        let text = std::str::from_utf8(bytes).expect("text");
+        let rib = trapezoid(200.0, 40.0, 70.0, 70.0);
+        let sheets = read_stock("offcuts.csv", text, &[(profile_words(&rib), rib)]).expect("read");
+        assert_eq!(sheets.len(), left.rows.len());
+        assert!(sheets.iter().any(|s| s.name == "S-6" && s.length == 3000.0), "an untouched sheet");
+        assert!(sheets.iter().all(|s| s.first_crest.is_some()), "crests are known");
+    }
+
+    #[test]
+    fn parts_without_a_sheet_are_found_and_the_others_laid() {
+        let (work, output) = run_over(1, &[]);
+        let missing = output.findings.iter().filter(|f| f.code == "no_sheet").count();
+        assert!(missing > 0 && missing < work.parts.len(), "{missing}");
+        assert_eq!(named(&output, "sheets").rows.len() + missing, work.parts.len());
+        let flat = [("from", Value::Text("flat".into()))];
+        let (work, output) = run_over(1, &flat);
+        let missing = output.findings.iter().filter(|f| f.code == "no_sheet").count();
+        assert_eq!(missing, work.parts.len(), "blanks want flat sheet, and there is none");
+    }
+}
