@@ -46,6 +46,7 @@ pub mod template;
 pub mod lay;
 pub mod table;
 pub mod work;
+pub mod for_sheets;
 pub mod weld;
 mod phase;
 mod solve;

@@ -6,6 +6,7 @@ use crate::cutting::{Piece, pieces_of_faces};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::fit::{Fitted, MOST_CORNERS_OF_ALL, Skins};
+use crate::for_sheets;
 use crate::joint::{Cut, Fit, SeamFacts};
 use crate::marks;
 use crate::mesh::Mesh;
@@ -41,6 +42,14 @@ pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
     let marking = Values::check("marks", marks::ROWS, &sculpture.marks)?;
     let sculpture = phase::search(sculpture, registry)?;
     let mut work = Solved::new(&sculpture, registry)?.into_work(sculpture)?;
+    if let Some(first) = for_sheets::lay_first(&work)? {
+        let clad = for_sheets::clad_in_sheets(&work, &first);
+        work = Solved::new(&clad, registry)?.into_work(clad)?;
+        let mut findings = Vec::new();
+        work.on_sheets = Some(for_sheets::carried_over(&first, &work, &mut findings)?);
+        work.findings.extend(findings);
+        work.findings.sort();
+    }
     if !too_large(&work.parts) {
         marks::mark(&mut work.parts, &work.seams, &marking);
     }
@@ -180,6 +189,7 @@ impl Solved {
             mass,
             centre_of_mass,
             findings,
+            on_sheets: None,
             sculpture,
         })
     }

@@ -3,6 +3,7 @@
 use crate::drawing::Drawing;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
+use crate::lay::OnSheets;
 use crate::mesh::Mesh;
 use crate::part::{Frame, Part};
 use crate::profile::Profile;
@@ -78,6 +79,8 @@ pub struct Work {
     pub centre_of_mass: Point3<f64>,
     /// What there is to say, worst first.
     pub findings: Vec<Finding>,
+    /// The sheets it is cut for, where these were surveyed.
+    pub on_sheets: Option<OnSheets>,
 }
 
 /// The templates of one part.

@@ -115,6 +115,13 @@ fn settings_of(registry: &Registry, name: &str) -> Vec<WordSetting> {
     }
     let mut settings: Vec<WordSetting> = rows.iter().map(|row| word_setting(name, row)).collect();
     if name == "lay" {
+        settings.push(WordSetting {
+            name: "yard".to_owned(),
+            summary: "surveyed sheets to cut from, as read by survey(…)".to_owned(),
+            unit: String::new(),
+            default: "none".to_owned(),
+            allowed: "a yard".to_owned(),
+        });
         // Its lists of maps, each key under the name of its list.
         for (list, rows) in [("sheets", SHEET_ROWS), ("pins", ribwright_kernel::lay::PIN_ROWS)] {
             settings.extend(rows.iter().map(|row| {

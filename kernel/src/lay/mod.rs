@@ -51,6 +51,12 @@ pub const ROWS: &[Setting] = &[
         kind: SettingKind::Choice { default: Some("formed"), of: &["formed", "flat"] },
     },
     Setting {
+        name: "for_sheets",
+        summary: "on surveyed sheets: cut each part for the very place it lies on; false keeps nominal templates",
+        unit: "",
+        kind: SettingKind::Flag { default: true },
+    },
+    Setting {
         name: "turn_over",
         summary: "whether a part may be cut inside up, where the profile's crest and valley are one shape",
         unit: "",
@@ -260,6 +266,15 @@ pub struct Layout {
     pub offcuts: Vec<Offcut>,
     /// Fewest sheets there can be, by area alone.
     pub area_bound: usize,
+}
+
+/// What is laid, and where.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OnSheets {
+    /// Pieces as they are cut.
+    pub pieces: Vec<Piece>,
+    /// Where they lie.
+    pub layout: Layout,
 }
 
 impl Layout {

@@ -75,7 +75,15 @@ pub fn pieces(parts: &[Part]) -> Vec<Piece> {
             }
             PartKind::Closure { thickness } => Need::Flat { thickness: *thickness },
         };
-        all.extend(split(index, &part.id, &part.outlines, &need));
+        match &part.kind {
+            // On a surveyed sheet what is cut lies where the sheet wanders to.
+            PartKind::Sheet { phase, wander: Some(wander), .. } => {
+                let real = |p: &[f64; 2]| [p[0], p[1] + wander.moved(p[0], p[1] - phase)[0]];
+                let outlines: Vec<_> = part.outlines.iter().map(|o| o.iter().map(real).collect()).collect();
+                all.extend(split(index, &part.id, &outlines, &need));
+            }
+            _ => all.extend(split(index, &part.id, &part.outlines, &need)),
+        }
     }
     all
 }

@@ -2,6 +2,7 @@
 
 use super::profiles::ProfileHandle;
 use super::sculptures::SculptureHandle;
+use super::surveys::YardHandle;
 use super::{Called, raise};
 use crate::convert;
 use rhai::plugin::*;
@@ -99,10 +100,20 @@ fn laying(mut map: Map) -> Result<Laying> {
     let sheets =
         maps(&mut map, "sheets", "#{ name: \"S\", length: 3000, width: 1000, profile: rib, count: 10 }")?;
     let pins = maps(&mut map, "pins", "#{ part: \"A/east\", sheet: \"S-1\", along: 100, rib: 2 }")?;
+    let yard = match map.remove("yard") {
+        None => None,
+        Some(given) => Some(given.clone().try_cast::<YardHandle>().ok_or_else(|| {
+            Error::input(format!("yard: expected a yard, found {}", convert::kind_name(&given)))
+                .at("lay")
+                .remedy("read one first: let yard = survey(\"yard.csv\", #{ … }); then write yard: yard")
+        })?),
+    };
     let settings = convert::map(&map);
     convert::check("lay", lay::ROWS, &settings)?;
-    // Surveyed sheets join the list here once a script can name a yard.
-    let stock = (1..).zip(sheets).map(|(i, s)| sheet(i, s)).collect::<Result<Vec<_>>>()?;
+    let mut stock = (1..).zip(sheets).map(|(i, s)| sheet(i, s)).collect::<Result<Vec<_>>>()?;
+    if let Some(yard) = yard {
+        stock.extend(yard.sheets.iter().map(|fitted| Stock::Surveyed(fitted.sheet.clone())));
+    }
     if stock.is_empty() {
         return Err(Error::input("there are no sheets to lay parts on").at("lay").remedy(
             "list them: sheets: [#{ name: \"S\", length: 3000, width: 1000, profile: rib, count: 10 }]",

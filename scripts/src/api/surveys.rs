@@ -19,7 +19,7 @@ use std::sync::Arc;
 #[derive(Debug, Clone)]
 pub(crate) struct YardHandle {
     file: Arc<str>,
-    sheets: Arc<Vec<FittedSheet>>,
+    pub(crate) sheets: Arc<Vec<FittedSheet>>,
 }
 
 /// A surveyed sheet in a script.

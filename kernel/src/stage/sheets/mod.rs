@@ -10,7 +10,7 @@ use crate::drawing::{Drawing, Label, Layer, Path, signed_area};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::lay::{
-    Layout, Need, Offcut, Options, Piece, Pin, Placement, ROWS as LAY_ROWS, lay, pieces, split,
+    Layout, Need, Offcut, OnSheets, Options, Piece, Pin, Placement, ROWS as LAY_ROWS, lay, pieces, split,
 };
 use crate::lettering;
 use crate::part::{Part, PartKind};
@@ -39,10 +39,15 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     let Some(laying) = &work.sculpture.laying else { return Ok(()) };
     let values = Values::check("lay", LAY_ROWS, &laying.settings)?;
     let from_flat = values.text("from") == Some("flat");
-    let all = if from_flat { blanks(work, output) } else { pieces(&work.parts) };
-    let pins = laying.pins.iter().map(Pin::new).collect::<Result<Vec<_>>>()?;
-    let options = Options::new(&values);
-    let layout = lay(&all, &laying.stock, &pins, &options)?;
+    let OnSheets { pieces: all, layout } = match &work.on_sheets {
+        Some(on) => on.clone(),
+        None => {
+            let pieces = if from_flat { blanks(work, output) } else { pieces(&work.parts) };
+            let pins = laying.pins.iter().map(Pin::new).collect::<Result<Vec<_>>>()?;
+            let layout = lay(&pieces, &laying.stock, &pins, &Options::new(&values))?;
+            OnSheets { pieces, layout }
+        }
+    };
     let used = layout.used();
     let mut taken = BTreeSet::new();
     let stems: Vec<String> = used.iter().map(|&s| unique_stem(&layout.sheets[s].name, &mut taken)).collect();

@@ -150,11 +150,7 @@ fn a_million_rows_are_read() {
     let yard = read_yard("y", text.as_bytes()).unwrap();
     assert_eq!(yard.sheets.iter().map(|s| s.readings.len()).sum::<usize>(), 1_000_000);
     assert_eq!(yard.sheets.len(), 10_000);
-    assert!(
-        size_of::<Reading>() <= 64,
-        "a reading is kept in {} bytes",
-        size_of::<Reading>()
-    );
+    assert!(size_of::<Reading>() <= 64, "a reading is kept in {} bytes", size_of::<Reading>());
 }
 
 #[test]
