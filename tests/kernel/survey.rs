@@ -6,7 +6,8 @@ use ribwright_kernel::adjust::{self, Datum, Observation};
 use ribwright_kernel::profile::Profile;
 use ribwright_kernel::settings::{Value, Values};
 use ribwright_kernel::survey::{
-    BAND, FitOptions, FittedSheet, Kind, ROWS, RawSheet, Yard, fit_sheet, fit_yard,
+    BAND, FitOptions, FittedSheet, Kind, ROWS, RawSheet, Yard, add_traces, fit_sheet, fit_yard, nominals,
+    read_yard,
 };
 use ribwright_tests::Random;
 use ribwright_tests::yards::{TrueSheet, made_up_yard};
