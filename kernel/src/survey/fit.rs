@@ -227,7 +227,8 @@ fn grid(yard: &Yard, raw: &RawSheet) -> Result<Grid> {
         .at(yard.place(raw.line, "station"))
         .remedy("read its folds near both ends at least"));
     }
-    if folds < 2 {
+    let one = raw.readings.iter().all(|r| r.fold == folds);
+    if one {
         return Err(Error::input(format!("sheet {} has readings of one fold only", raw.name))
             .at(yard.place(raw.line, "fold"))
             .remedy("read every fold, counted from 1 at the right-hand edge"));
