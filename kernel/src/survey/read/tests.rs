@@ -81,8 +81,7 @@ fn columns_may_stand_in_any_order_and_have_units() {
 
 #[test]
 fn a_byte_order_mark_is_skipped_and_said() {
-    let yard =
-        read_yard("y", format!("\u{feff}sheet,station,fold,across,depth\nA,0,1,2,3\n").as_bytes()).unwrap();
+    let yard = read_yard("y", "\u{feff}sheet,station,fold,across,depth\nA,0,1,2,3\n".as_bytes()).unwrap();
     assert_eq!(yard.findings[0].place, "line 1, column 1");
 }
 
@@ -150,11 +149,7 @@ fn a_million_rows_are_read() {
     let yard = read_yard("y", text.as_bytes()).unwrap();
     assert_eq!(yard.sheets.iter().map(|s| s.readings.len()).sum::<usize>(), 1_000_000);
     assert_eq!(yard.sheets.len(), 10_000);
-    assert!(
-        std::mem::size_of::<Reading>() <= 64,
-        "a reading is kept in {} bytes",
-        std::mem::size_of::<Reading>()
-    );
+    assert!(size_of::<Reading>() <= 64, "a reading is kept in {} bytes", size_of::<Reading>());
 }
 
 #[test]
