@@ -20,7 +20,7 @@ fn a_yard_is_fitted_drawn_and_its_misreadings_named() {
     let place = yard();
     let said = ribwright(place.path(), &["survey", "yard.csv", "--out", "out"]).done();
     let said =
-        said.says(&["S20", "S04: fold 9 at station 650", "column 5 (across)", "S11", "wrote 23 files"]);
+        said.says(&["S20", "S04: fold 9 at station 650", "column 5 (across)", "S11", "wrote 22 files"]);
     assert_eq!(said.stdout.matches("warning[misreading]").count(), 2, "{}", said.stdout);
     let files = contents(&place.path().join("out"));
     let drawing = String::from_utf8_lossy(&files["sheets/S04.svg"]);
@@ -69,7 +69,11 @@ fn bad_surveys_are_refused_with_line_and_column_and_nothing_is_written() {
     refused(good.replacen(",fold,80,1,", ",fold,,1,", 1).as_bytes(), &["station"]);
     refused(good.replacen(",fold,80,2,", ",fold,80,1,", 1).as_bytes(), &["second time"]);
     refused(good.replacen(",fold,", ",flod,", 1).as_bytes(), &["did you mean \"fold\"?"]);
-    refused(good.replacen("across,depth", "depth,across", 1).as_bytes(), &["swapped"]);
+    // Sheets without damage: an outline under the wrong heading is an error of its own.
+    let folds = good.lines().filter(|l| [",fold,", ",profile,", "sheet,"].iter().any(|w| l.contains(w)));
+    let folds = folds.collect::<Vec<_>>().join("\n");
+    refused(folds.replacen("across,depth", "depth,across", 1).as_bytes(), &["swapped"]);
+    refused(good.replacen("across,depth", "depth,across", 1).as_bytes(), &["nothing under depth"]);
     refused(good.replacen("trapezoid", "trapzoid", 1).as_bytes(), &["did you mean \"trapezoid\"?"]);
     refused(
         good.replacen(",profile,", ",note,", 1).replacen(",note,", "S01,note,", 1).as_bytes(),

@@ -123,8 +123,8 @@ fn files_of(sheets: &[FittedSheet]) -> Result<Vec<OutFile>, Stop> {
     for fitted in sheets {
         let stem = file_stem(&fitted.sheet.name);
         // Names that differ in signs only must not overwrite one another.
-        let free = (1..).map(|k| if k == 1 { stem.clone() } else { format!("{stem}-{k}") });
-        let stem = free.filter(|s| !stems.contains(&s.to_lowercase())).next().unwrap_or(stem);
+        let mut free = (1..).map(|k| if k == 1 { stem.clone() } else { format!("{stem}-{k}") });
+        let stem = free.find(|s| !stems.contains(&s.to_lowercase())).unwrap_or_else(|| stem.clone());
         stems.insert(stem.to_lowercase());
         let text = drawing_to_svg(&draw_sheet(fitted), Fit::Page(PAGE))?;
         files.push(OutFile { path: format!("sheets/{stem}.svg"), bytes: text.into_bytes() });

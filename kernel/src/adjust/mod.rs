@@ -1,7 +1,7 @@
 //! Adjustment of measurements by weighted least squares, and what it says of each of them.
 //!
 //! Each observation says l + v = a·x with a standard deviation σ known beforehand (Gauss–Markov model,
-//! observations independent). [`adjust`] finds the unknowns x for which Σ (v/σ)² is least. [`snoop`] looks for
+//! observations independent). [`adjust`] finds the unknowns x for which Σ (v/σ)² is least. [`snoop()`] looks for
 //! misreadings, one at a time. [`settle`] repeats an adjustment where the observations are not linear, and
 //! [`Network`] is the case of distances between points, in the plane or in space.
 //!

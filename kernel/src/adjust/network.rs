@@ -80,14 +80,14 @@ impl Network {
         let mut best = self.from(&self.points)?;
         if let Some(start) = self.mirrored(&best.points) {
             // A mirror image without a minimum of its own is no rival.
-            if let Ok(mut other) = self.from(&start) {
-                if self.apart(&best.points, &other.points) {
-                    if other.adjustment.weighted_squares < best.adjustment.weighted_squares {
-                        std::mem::swap(&mut best, &mut other);
-                    }
-                    let s0 = other.adjustment.s0().unwrap_or(0.0);
-                    best.mirror = Some((other.points, s0));
+            if let Ok(mut other) = self.from(&start)
+                && self.apart(&best.points, &other.points)
+            {
+                if other.adjustment.weighted_squares < best.adjustment.weighted_squares {
+                    std::mem::swap(&mut best, &mut other);
                 }
+                let s0 = other.adjustment.s0().unwrap_or(0.0);
+                best.mirror = Some((other.points, s0));
             }
         }
         Ok(best)

@@ -12,7 +12,7 @@
 //! by much (`bow`). Where a reading is set aside or was left blank, the fold's place is that of the check, with the
 //! check's (larger) standard deviation, which is as true as `wander` and `bow` are.
 //!
-//! In both, misreadings are found by data snooping ([`crate::adjust::snoop`]) at the stated level for each reading.
+//! In both, misreadings are found by data snooping ([`crate::adjust::snoop()`]) at the stated level for each reading.
 //! A band of 95 % is 1.96 standard deviations to either side. The right-hand edge is taken as straight.
 
 use super::departure::{Departure, depart};
@@ -227,7 +227,8 @@ fn grid(yard: &Yard, raw: &RawSheet) -> Result<Grid> {
         .at(yard.place(raw.line, "station"))
         .remedy("read its folds near both ends at least"));
     }
-    if folds < 2 {
+    let one = raw.readings.iter().all(|r| r.fold == folds);
+    if one {
         return Err(Error::input(format!("sheet {} has readings of one fold only", raw.name))
             .at(yard.place(raw.line, "fold"))
             .remedy("read every fold, counted from 1 at the right-hand edge"));

@@ -71,16 +71,14 @@ pub(super) fn place(yard: &Yard, sheet: &RawSheet, nominal: &Profile) -> Result<
     let bare: Vec<Bare> = sheet.readings.iter().map(|r| (r.fold, r.across, r.depth)).collect();
     let (best, second) = two_best(&bare, &corners, nominal);
     check_scale(yard, sheet, nominal, &corners, &best)?;
-    if let Some(second) = second {
-        if second.cost - best.cost < AS_GOOD * nominal.pitch() {
-            let line = sheet.readings.first().map_or(sheet.line, |r| r.line);
-            return Err(Error::input(format!(
-                "the readings of {} do not tell which corner of the profile its fold 1 is",
-                sheet.name
-            ))
-            .at(yard.place(line, "depth"))
-            .remedy("read the depth of every fold at one station at least"));
-        }
+    if second.is_some_and(|second| second.cost - best.cost < AS_GOOD * nominal.pitch()) {
+        let line = sheet.readings.first().map_or(sheet.line, |r| r.line);
+        return Err(Error::input(format!(
+            "the readings of {} do not tell which corner of the profile its fold 1 is",
+            sheet.name
+        ))
+        .at(yard.place(line, "depth"))
+        .remedy("read the depth of every fold at one station at least"));
     }
     Ok(Placed { first: best.first, origin: best.origin, corners, pitch: nominal.pitch() })
 }

@@ -35,9 +35,8 @@ pub fn add_traces(
     nominals: &[Arc<Profile>],
     mut open: impl FnMut(&str) -> Result<Vec<u8>>,
 ) -> Result<()> {
-    for index in 0..yard.sheets.len() {
+    for (index, nominal) in nominals.iter().enumerate().take(yard.sheets.len()) {
         for trace in yard.sheets[index].traces.clone() {
-            let nominal = &nominals[index];
             let read = open(&trace.file)
                 .and_then(|bytes| trace_points(&trace.file, &bytes))
                 .and_then(|points| readings(&points, nominal, &trace).map_err(|e| e.at(&trace.file)));

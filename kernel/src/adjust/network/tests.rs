@@ -2,6 +2,13 @@
 
 use super::*;
 
+/// Rounding of figures a few hundred long, with room.
+const EXACT: f64 = 1.0e-9;
+/// The same where six coordinates are held by readings a thousandth wide.
+const HELD: f64 = 1.0e-8;
+/// Rounding of a sum of squares.
+const SQUARES: f64 = 1.0e-6;
+
 fn leg(from: usize, to: usize, length: f64, deviation: f64) -> Leg {
     Leg { from, to, length, deviation }
 }
@@ -84,13 +91,13 @@ fn whole_numbered_tetrahedra_come_out_without_residual() {
         let found = Network { dimension: 3, points, held: vec![false; 4], legs }.adjust().unwrap();
         assert_eq!(found.adjustment.degrees, 0, "12 coordinates, 6 legs, 6 free moves");
         assert!(
-            found.adjustment.residuals.iter().all(|v| v.abs() < 1e-9),
+            found.adjustment.residuals.iter().all(|v| v.abs() < EXACT),
             "{:?}",
             found.adjustment.residuals
         );
         let p: Vec<Vector3<f64>> = found.points.iter().map(|p| Vector3::from(*p)).collect();
         let made = (p[1] - p[0]).cross(&(p[2] - p[0])).dot(&(p[3] - p[0])).abs() / 6.0;
-        assert!((made / volume - 1.0).abs() < 1e-9, "volume {made}, not {volume}");
+        assert!((made / volume - 1.0).abs() < EXACT, "volume {made}, not {volume}");
     }
 }
 
@@ -119,7 +126,7 @@ fn eulers_brick_comes_out_of_its_28_distances() {
         points.iter().enumerate().map(|(k, p)| p.map(|x| x + 3.0 * (k as f64 * 2.3 + x).sin())).collect();
     let found = Network { dimension: 3, points: start, held: vec![false; 8], legs }.adjust().unwrap();
     assert_eq!(found.adjustment.degrees, 28 - 24 + 6);
-    assert!(found.adjustment.residuals.iter().all(|v| v.abs() < 1e-9));
+    assert!(found.adjustment.residuals.iter().all(|v| v.abs() < EXACT));
     assert!((distance(found.points[0], found.points[7]) - 270.6012).abs() < 5e-5);
     assert!(!found.is_weak(), "condition {}", found.condition);
 }
@@ -159,15 +166,15 @@ fn residuals_of_a_free_network_do_not_depend_on_how_it_is_held() {
     // Corners 0, 1 and 2: all of 0, y and z of 1, z of 2.
     let minimal = settle(x0.clone(), linear, |_| Datum::Observed).unwrap();
     for (k, v) in inner.adjustment.residuals.iter().enumerate() {
-        assert!((v - elsewhere.adjustment.residuals[k]).abs() < 1e-9, "turned and moved");
-        assert!((v - minimal.adjustment.residuals[k]).abs() < 1e-8, "held by six coordinates");
+        assert!((v - elsewhere.adjustment.residuals[k]).abs() < EXACT, "turned and moved");
+        assert!((v - minimal.adjustment.residuals[k]).abs() < HELD, "held by six coordinates");
     }
-    assert!((inner.adjustment.s0().unwrap() - elsewhere.adjustment.s0().unwrap()).abs() < 1e-9);
+    assert!((inner.adjustment.s0().unwrap() - elsewhere.adjustment.s0().unwrap()).abs() < EXACT);
     assert_eq!((inner.adjustment.degrees, minimal.adjustment.degrees), (10, 10));
-    assert!((inner.adjustment.weighted_squares - minimal.adjustment.weighted_squares).abs() < 1e-6);
+    assert!((inner.adjustment.weighted_squares - minimal.adjustment.weighted_squares).abs() < SQUARES);
     assert!(inner.adjustment.covariance.trace() < minimal.adjustment.covariance.trace());
     let sum: f64 = inner.adjustment.redundancy.iter().sum();
-    assert!((sum - 10.0).abs() < 1e-9, "redundancy numbers add up to {sum}");
+    assert!((sum - 10.0).abs() < EXACT, "redundancy numbers add up to {sum}");
     assert!(distance(inner.points[0], elsewhere.points[0]) > 1.0, "coordinates do");
 }
 
@@ -179,7 +186,7 @@ fn ranges_to_four_marks_meet_in_the_origin() {
     let legs = [1.0, 2.0, 3.0, 5.0].iter().enumerate().map(|(k, &l)| leg(k, 4, l, 0.1)).collect();
     let held = vec![true, true, true, true, false];
     let found = Network { dimension: 3, points, held, legs }.adjust().unwrap();
-    assert!(distance(found.points[4], [0.0; 3]) < 1e-9, "{:?}", found.points[4]);
+    assert!(distance(found.points[4], [0.0; 3]) < EXACT, "{:?}", found.points[4]);
 }
 
 /// Slope distances of a taught network of six ground points, m (spatial.engineer, "Adjusting a trilateration

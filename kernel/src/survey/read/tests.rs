@@ -81,8 +81,7 @@ fn columns_may_stand_in_any_order_and_have_units() {
 
 #[test]
 fn a_byte_order_mark_is_skipped_and_said() {
-    let yard =
-        read_yard("y", format!("\u{feff}sheet,station,fold,across,depth\nA,0,1,2,3\n").as_bytes()).unwrap();
+    let yard = read_yard("y", "\u{feff}sheet,station,fold,across,depth\nA,0,1,2,3\n".as_bytes()).unwrap();
     assert_eq!(yard.findings[0].place, "line 1, column 1");
 }
 
