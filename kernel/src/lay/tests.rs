@@ -165,12 +165,8 @@ fn check(pieces: &[Piece], layout: &Layout, options: &Options) {
                 q[0] >= m && q[1] >= m && q[0] <= sheet.length - m && q[1] <= sheet.width - m,
                 "{what}: margin"
             );
-            for k in 0..2 {
-                assert!(
-                    q[k] >= p.bounds[0][k] - ROUNDING && q[k] <= p.bounds[1][k] + ROUNDING,
-                    "{what}: bounds"
-                );
-            }
+            let within = |k: usize| (p.bounds[0][k] - ROUNDING..=p.bounds[1][k] + ROUNDING).contains(&q[k]);
+            assert!(within(0) && within(1), "{what}: bounds");
         }
         for (_, outline) in &sheet.damage {
             let hole = vec![outline.clone()];
