@@ -43,10 +43,10 @@ impl Way {
                 // Quarter turns without rounding, so that straight edges stay along the sheet's.
                 let quarter = degrees.rem_euclid(360.0) / 90.0;
                 let (sin, cos) = match quarter {
-                    q if q == 0.0 => (0.0, 1.0),
-                    q if q == 1.0 => (1.0, 0.0),
-                    q if q == 2.0 => (0.0, -1.0),
-                    q if q == 3.0 => (-1.0, 0.0),
+                    0.0 => (0.0, 1.0),
+                    1.0 => (1.0, 0.0),
+                    2.0 => (0.0, -1.0),
+                    3.0 => (-1.0, 0.0),
                     _ => degrees.to_radians().sin_cos(),
                 };
                 [[cos, -sin], [sin, cos]]
@@ -72,7 +72,7 @@ impl Way {
             Way::EndForEnd => "end for end".to_owned(),
             Way::TurnedOver => "over".to_owned(),
             Way::OverAndEnd => "over and end".to_owned(),
-            Way::Turned(degrees) if degrees == 0.0 => String::new(),
+            Way::Turned(0.0) => String::new(),
             Way::Turned(degrees) => format!("{degrees}°"),
         }
     }

@@ -344,7 +344,7 @@ fn climb(problem: &Problem<'_>, free: &[usize], pinned: &[Vec<Spot>], start: usi
     });
     let uniform =
         problem.beds.windows(2).all(|p| p[0].size == p[1].size && p[0].damage.len() == p[1].damage.len());
-    let rule = if start % 2 == 0 { Rule::FarEnd } else { Rule::NearEnd };
+    let rule = if start.is_multiple_of(2) { Rule::FarEnd } else { Rule::NearEnd };
     let mut memory = Memory::default();
     let mut best = problem.fill(&order, &beds, pinned, rule, &mut memory);
     let per_start = (problem.options.tries as usize).div_ceil(STARTS);

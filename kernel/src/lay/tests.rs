@@ -147,6 +147,10 @@ fn distance(a: &Shape, b: &Shape) -> f64 {
 
 /// What rounding may do to a distance, mm.
 const ROUNDING: f64 = 1.0e-6;
+/// What it may do to a sum of a few lengths, mm.
+const EXACT: f64 = 1.0e-9;
+/// Areas of intersections below this are rounding, mm²: a hair's breadth over a tenth of a millimetre.
+const SPECK: f64 = 1.0e-3;
 
 /// No two parts share space or come nearer than the spacing, none leaves the margins or touches damage, and on
 /// formed sheet every crest of a part lies where the sheet has a crest (or a valley, inside up).
@@ -161,23 +165,19 @@ fn check(pieces: &[Piece], layout: &Layout, options: &Options) {
                 q[0] >= m && q[1] >= m && q[0] <= sheet.length - m && q[1] <= sheet.width - m,
                 "{what}: margin"
             );
-            for k in 0..2 {
-                assert!(
-                    q[k] >= p.bounds[0][k] - ROUNDING && q[k] <= p.bounds[1][k] + ROUNDING,
-                    "{what}: bounds"
-                );
-            }
+            let within = |k: usize| (p.bounds[0][k] - ROUNDING..=p.bounds[1][k] + ROUNDING).contains(&q[k]);
+            assert!(within(0) && within(1), "{what}: bounds");
         }
         for (_, outline) in &sheet.damage {
             let hole = vec![outline.clone()];
-            assert!(shared(&shape, &hole) < 1.0e-3, "{what}: damage");
+            assert!(shared(&shape, &hole) < SPECK, "{what}: damage");
             assert!(distance(&shape, &hole) >= options.margin - ROUNDING, "{what}: near damage");
             assert!(!holds(outline, shape[0][0]), "{what}: in damage");
         }
         for q in layout.placements[i + 1..].iter().filter(|q| q.sheet == p.sheet) {
             let other = laid(pieces, q);
             let area = shared(&shape, &other);
-            assert!(area < 1.0e-3, "{what} and {} share {area} mm²", pieces[q.piece].id);
+            assert!(area < SPECK, "{what} and {} share {area} mm²", pieces[q.piece].id);
             let apart = distance(&shape, &other);
             assert!(apart >= options.spacing - ROUNDING, "{what} and {}: {apart} mm", pieces[q.piece].id);
         }
@@ -208,19 +208,19 @@ fn check_ribs(what: &str, profile: &Profile, phase: f64, sheet: &Sheet, p: &Plac
         .map(|k| p.place([0.0, up + k as f64 * profile.pitch()])[1])
         .map(|c| (c - nearest(c)).abs())
         .fold(0.0, f64::max);
-    assert!(off <= p.misfit + 1.0e-9, "{what}, {:?}: a crest is {off} mm off, misfit {}", p.way, p.misfit);
+    assert!(off <= p.misfit + EXACT, "{what}, {:?}: a crest is {off} mm off, misfit {}", p.way, p.misfit);
     if last >= first {
-        assert!(off >= p.misfit - 1.0e-9, "{what}: misfit {} said, {off} found", p.misfit);
+        assert!(off >= p.misfit - EXACT, "{what}: misfit {} said, {off} found", p.misfit);
     }
     if sheet.surveyed {
         return;
     }
-    assert!(p.misfit < 1.0e-9, "{what}: a catalogue sheet has no misfit");
+    assert!(p.misfit < EXACT, "{what}: a catalogue sheet has no misfit");
     for i in 0..=400 {
         let t = low + (high - low) * f64::from(i) / 400.0;
         let c = p.place([0.0, t])[1];
         let off = (profile.height(c - nearest(c)) - sign * profile.height(t - phase)).abs();
-        assert!(off < 1.0e-6, "{what}, {:?}: at t = {t} the sheet is {off} mm off", p.way);
+        assert!(off < ROUNDING, "{what}, {:?}: at t = {t} the sheet is {off} mm off", p.way);
     }
 }
 
@@ -399,7 +399,7 @@ fn pins_are_kept_and_impossible_ones_refused_with_what_is_allowed() {
     let layout = lay(&pieces, &stock, &[pin("S-2", 777.0, 2, Way::EndForEnd)], &opts).expect("laid");
     check(&pieces, &layout, &opts);
     let pinned = layout.placements.iter().find(|p| p.piece == 1).expect("laid");
-    assert!(pinned.pinned && (pinned.bounds[0][0] - 777.0).abs() < 1.0e-9);
+    assert!(pinned.pinned && (pinned.bounds[0][0] - 777.0).abs() < EXACT);
     assert_eq!((pinned.rib, layout.sheets[pinned.sheet].name.as_str()), (Some(2), "S-2"));
     assert_eq!(layout.used().len(), 1, "the others go beside it");
     for (bad, says) in [

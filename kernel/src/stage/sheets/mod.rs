@@ -100,12 +100,15 @@ fn blanks(work: &Work, output: &Output) -> Vec<Piece> {
     all
 }
 
+/// What takes a point of a template's page to the piece.
+type Back<'a> = Box<dyn Fn([f64; 2]) -> [f64; 2] + 'a>;
+
 /// The template a piece's marks are taken from, and what takes a point of its page to the piece.
 fn marks_of<'a>(
     part: &'a Part,
     templates: &'a [Template],
     from_flat: bool,
-) -> Option<(&'a Template, impl Fn([f64; 2]) -> [f64; 2] + 'a)> {
+) -> Option<(&'a Template, Back<'a>)> {
     let is_sheet = matches!(part.kind, PartKind::Sheet { .. });
     let kind = if from_flat || !is_sheet { BLANK } else { "plan" };
     let template = templates.iter().find(|t| t.kind == kind)?;
@@ -115,11 +118,12 @@ fn marks_of<'a>(
     };
     let corner = if is_sheet { [low(1, -1.0), low(0, 1.0)] } else { [low(0, 1.0), low(1, 1.0)] };
     let as_blank = from_flat && is_sheet;
-    Some((template, move |[x, y]: [f64; 2]| match (as_blank, is_sheet) {
+    let back: Back<'a> = Box::new(move |[x, y]: [f64; 2]| match (as_blank, is_sheet) {
         (true, _) => [x, y],
         (false, true) => [y + corner[1], -(x + corner[0])],
         (false, false) => [x + corner[0], y + corner[1]],
-    }))
+    });
+    Some((template, back))
 }
 
 #[allow(clippy::too_many_arguments, reason = "one place calls it")]
