@@ -45,6 +45,7 @@ pub mod work;
 pub mod weld;
 mod phase;
 mod solve;
+pub mod forecast;
 pub mod view;
 pub mod stage;
 pub mod export;

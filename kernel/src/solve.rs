@@ -218,6 +218,8 @@ impl Solved {
                 profile: face.profile.clone(),
                 frame: face.frame,
                 phase: face.phase,
+                lift: face.lift,
+                wander: face.wander.clone(),
             })
             .collect()
     }
