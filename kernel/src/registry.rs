@@ -63,6 +63,7 @@ impl Registry {
                 stage::welds::ROW,
                 stage::cutting::ROW,
                 stage::dimensions::ROW,
+                stage::forecast::ROW,
                 stage::schedules::ROW,
             ],
             writers: vec![

@@ -8,6 +8,7 @@ pub mod compare;
 pub mod marks;
 pub mod random;
 pub mod works;
+pub mod yard;
 
 pub use case::{Case, FaceCase, Reference, References, element, profile, references};
 pub use closed::closed_volume;
