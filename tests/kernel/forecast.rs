@@ -344,6 +344,21 @@ fn the_stage_says_nothing_of_true_works_and_all_of_surveyed_ones() {
     assert!(none.tables.is_empty() && none.drawings.is_empty() && none.findings.is_empty(), "true sheets");
 }
 
+/// A strip too small to be a part lends its place to no other part of the seam: no lever is longer than 1.25 times
+/// half a part's diagonal and 3 mm, so that two sides of at least 3 mm leave at most σ √(2 (2 + 2 × 2.25²)) = 4.9 σ.
+#[test]
+fn no_part_is_turned_about_a_middle_far_away() {
+    for (name, work) in wandering_works("mitre") {
+        let of = forecast_of(&work, &flat_of(&work), &Options { placing: 0.5, sheet: 0.0, ..EXACT });
+        for seam in &of.seams {
+            for way in seam.ways.iter().flatten() {
+                let alone = way.alone[Source::Placing as usize];
+                assert!(alone < 4.9 * 0.5, "{name}: {}: {alone} mm", seam.id);
+            }
+        }
+    }
+}
+
 /// A part that is shifted by σ along three axes and turned by σ / r about them is off by σ² (3 + 2 |x|²/r²) in the
 /// mean square; square to a seam with direction τ by σ² (2 + (|x|² + (x·τ)²)/r²).
 #[test]

@@ -20,10 +20,11 @@
 //!   per knot along the edge; between knots they are mixed and scaled so that the deviation is the same
 //!   everywhere.
 //! * `placing`: each part is set as a rigid body that is shifted along three axes and turned about them, each by
-//!   its own.
+//!   its own. Places beside a closure strip too small to be a part have no placing.
 //!
 //! Of a mitred seam the edge of each sheet is set against its closure strip, which is flat and cut as drawn.
-//! Laps, splices and open faces are left out. Where edges part, the gap is measured at the middle skin.
+//! Laps, splices and open faces are left out. The gap is measured at the middle skin. Faces are taken as
+//! surveyed each by itself, also where two of them are cut from one sheet.
 //!
 //! Memory does not grow with the number of draws: sums and histograms are kept, not the draws.
 
@@ -255,7 +256,8 @@ fn way_forecast(model: &Model, drawn: &draws::SeamFigures, options: &Options) ->
         at: sample.at,
         place: sample.place,
         tangent: sample.tangent,
-        base: sample.base[0].hypot(sample.base[1]),
+        // As the draws have it, to the last bit.
+        base: (sample.base[0] * sample.base[0] + sample.base[1] * sample.base[1]).sqrt(),
         gap: figure.estimate(1.0),
     });
     let stretches = model

@@ -175,6 +175,12 @@ fn two(places: &[f64], at: f64) -> Vec<(usize, f64)> {
     vec![(i - 1, 1.0 - share), (i, share)]
 }
 
+/// An edge belongs to a part if it lies within so many times half the part's diagonal of its middle, and this
+/// far beyond, mm: ribs stand off the plane in which the diagonal is measured. A larger value lends small parts
+/// a long lever, a smaller one leaves edges without a part.
+const BEYOND: f64 = 1.25;
+const ASIDE: f64 = 3.0;
+
 /// A part as a rigid body.
 struct Body<'a> {
     part: &'a Part,
@@ -371,10 +377,13 @@ impl Errors<'_> {
             let far = |b: &&Body<'_>| b.distance(&place.point);
             bodies.sort_by_cached_key(|b| far(b).to_bits());
         }
-        // Pieces too small to be parts are filled, not set.
         let Some(body) = bodies.first() else { return };
-        let scale = sign * self.options.placing;
         let r = place.point - body.centre;
+        // Pieces too small to be parts are filled, not set: another part of the seam does not move them.
+        if r.norm() > BEYOND * body.reach + ASIDE {
+            return;
+        }
+        let scale = sign * self.options.placing;
         let axes = [Vector3::x(), Vector3::y(), Vector3::z()];
         for (row, axis) in (body.row..).zip(axes) {
             to.add(Source::Placing, row, axis * scale);

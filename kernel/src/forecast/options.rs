@@ -37,7 +37,7 @@ pub const SETTINGS: &[Setting] = &[
         "standard deviation of a part from its place, of each shift, and at its corners of each turn; common \
          practice, no source",
         "mm",
-        [0.5, 0.0, 50.0],
+        [0.3, 0.0, 50.0],
     ),
     number("survey", "deviations of the survey are taken so many times; 0 leaves them out", "", [1.0, 0.0, 10.0]),
     number(

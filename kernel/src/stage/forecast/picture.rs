@@ -22,6 +22,8 @@ const HATCH: f64 = 1.2;
 const TICKS: f64 = 6.0;
 /// Of the longer axis along the seam.
 const MANY_TICKS: f64 = 12.0;
+/// Height of the line at which an edge is broken off.
+const BREAK: f64 = 3.0;
 /// Stretches narrower than this carry no name.
 const NAMED: f64 = 34.0;
 
@@ -161,7 +163,7 @@ fn panel(pen: &mut Pen, of: Option<&WayForecast>, way: Way, foot: f64, top: f64,
     pen.write("along the seam mm", [WIDE, foot - 9.5], SMALL, 1.0);
     pen.line(Layer::Helper, &[[0.0, up(options.gap)], [wide, up(options.gap)]]);
     let mut start = 0.0;
-    let mut named = String::new();
+    let (mut named, mut before) = (String::new(), String::new());
     for stretch in &of.stretches {
         let unit = pen.unit;
         let curve = |get: fn(&Spot) -> f64| -> Vec<[f64; 2]> {
@@ -178,12 +180,15 @@ fn panel(pen: &mut Pen, of: Option<&WayForecast>, way: Way, foot: f64, top: f64,
         // A mitred seam has an edge of each sheet, one after the other.
         let sides: Vec<&str> = stretch.sides.iter().flatten().map(String::as_str).collect();
         let name = if let [one] = sides[..] { format!("edge of {one}") } else { String::new() };
+        // A full line where the other sheet's edge begins, a short one where the edge is broken off.
+        let x = start / pen.unit;
         if start > 0.0 {
-            let x = start / pen.unit;
-            pen.line(Layer::Mark, &[[x, foot], [x, foot + HIGH]]);
+            let to = if name == before { BREAK } else { HIGH };
+            pen.line(Layer::Mark, &[[x, foot], [x, foot + to]]);
         }
+        before.clone_from(&name);
         if name != named && stretch.length / pen.unit > NAMED {
-            pen.write(&name, [start / pen.unit + 1.0, foot + HIGH - SMALL - 0.5], SMALL, 0.0);
+            pen.write(&name, [x + 1.0, foot + HIGH - SMALL - 0.5], SMALL, 0.0);
             named = name;
         }
         start += stretch.length;
@@ -211,7 +216,7 @@ fn hatch(pen: &mut Pen, low: &[[f64; 2]], high: &[[f64; 2]]) {
 }
 
 /// Seams shown on the overview, those that take most.
-const SHOWN: usize = 44;
+const SHOWN: usize = 38;
 /// Height of a row of the overview, and length of its longest bar.
 const ROW: f64 = 5.2;
 const BAR: f64 = 105.0;
@@ -227,20 +232,18 @@ pub(super) fn overview(work: &Work, forecast: &Forecast, options: &Options) -> D
     let kilos = |e: &Estimate| format!("{:.2} kg (± {:.2}; 95 %: {:.2})", e.mean, e.mean_error, e.high);
     let hours = |e: &Estimate| format!("{:.1} h (± {:.1}; 95 %: {:.1})", e.mean, e.mean_error, e.high);
     let lines = [
-        format!("cut from nominal templates: filler {}, {}", kilos(&t.filler[0]), hours(&t.hours[0])),
-        format!("cut from templates of the surveyed sheets: filler {}, {}", kilos(&t.filler[1]), hours(&t.hours[1])),
+        format!("nominal templates: filler {}, work {}", kilos(&t.filler[0]), hours(&t.hours[0])),
+        format!("templates of the surveyed sheets: filler {}, work {}", kilos(&t.filler[1]), hours(&t.hours[1])),
         format!(
-            "saved: {:.2} kg of filler, {:.1} hours of filling and grinding; in 95 of 100 works more than {:.2} kg and \
-             {:.1} h",
+            "saved: {:.2} kg of filler and {:.1} hours; in 95 of 100 works more than {:.2} kg and {:.1} h",
             t.filler_saved.mean, t.hours_saved.mean, t.filler_saved.low, t.hours_saved.low
         ),
         format!(
-            "A forecast of {} works drawn by lot, not a measurement: sheets as surveyed, cuts {} mm and parts {} mm \
-             (standard deviations).",
+            "A forecast of {} works drawn by lot, not a measurement. Standard deviations: cuts {} mm, parts {} mm.",
             options.draws, options.cut, options.placing
         ),
         format!(
-            "Rates ({} h per kg, {} h per m above {} mm) are common practice without a source: put in your own.",
+            "Filling and grinding at {} h per kg and {} h per m above {} mm: common practice, no source. Put in yours.",
             options.fill_hours, options.grind_hours, options.gap
         ),
     ];
