@@ -2,13 +2,14 @@
 //!
 //! `cargo bench -p ribwright-tests --bench forecast` prints one object: seconds of the nominal work, of the
 //! forecast with 1,000 and with 10,000 draws, and the greatest memory of the process after each, kB (where the
-//! system tells). The sheets are invented.
+//! system tells); seconds to try one sheet on one face, and one set of sheets on all. The sheets are invented.
 
-use ribwright_kernel::forecast::{Options, forecast, nominal};
+use ribwright_kernel::forecast::{Nominal, Options, forecast, nominal};
 use ribwright_kernel::survey::Laid;
 use ribwright_kernel::{Registry, work_out};
 use ribwright_tests::yard::wandering;
 use serde_json::json;
+use std::hint::black_box;
 use std::path::Path;
 use std::sync::Arc;
 use std::time::Instant;
@@ -47,6 +48,21 @@ fn main() {
     };
     let (few, few_memory, _) = run(1_000);
     let (many, many_memory, of) = run(10_000);
+    let laid: Vec<Option<Laid>> =
+        work.sculpture.elements.iter().flat_map(|e| &e.cladding).map(|c| c.sheet.clone()).collect();
+    let places = Nominal::of(&drawn);
+    let start = Instant::now();
+    let mut tried = 0_u32;
+    for face in 0..laid.len() {
+        for sheet in laid.iter().flatten() {
+            black_box(places.cost(face, sheet));
+            tried += 1;
+        }
+    }
+    let cost = start.elapsed().as_secs_f64() / f64::from(tried);
+    let start = Instant::now();
+    black_box(places.total(&laid));
+    let total = start.elapsed().as_secs_f64();
     let ways = || of.seams.iter().flat_map(|s| s.ways.iter().flatten());
     let spots: usize = ways().flat_map(|w| &w.stretches).map(|s| s.spots.len()).sum();
     let report = json!({
@@ -56,6 +72,8 @@ fn main() {
         "nominal_s": solved,
         "draws_1000": { "s": few, "peak_kB": few_memory },
         "draws_10000": { "s": many, "peak_kB": many_memory },
+        "cost_s": cost,
+        "total_s": total,
         "filler_kg": of.totals.filler.map(|e| [e.mean, e.mean_error, e.high]),
         "filler_saved_kg": [of.totals.filler_saved.mean, of.totals.filler_saved.mean_error],
         "hours": of.totals.hours.map(|e| e.mean),

@@ -49,7 +49,12 @@ pub(super) struct Simulated {
 }
 
 /// Draws. `sums` are figures over the work: for each seam the share of its void and of its length above the gap.
-pub(super) fn simulate(models: &[Model], rows: usize, sums: &[Vec<[f64; 2]>], options: &Options) -> Simulated {
+pub(super) fn simulate(
+    models: &[Model],
+    rows: usize,
+    sums: &[Vec<[f64; 2]>],
+    options: &Options,
+) -> Simulated {
     let mut all = Simulated {
         seams: models.iter().map(SeamFigures::new).collect(),
         sums: sums.iter().map(|_| Figure::new()).collect(),
@@ -104,7 +109,10 @@ impl Simulated {
         gap: f64,
         take: impl Fn(&mut Figure, &[f64; BLOCK]) + Sync,
     ) {
-        self.seams.par_iter_mut().zip(models).for_each(|(seam, model)| seam.block(model, normals, gap, &take));
+        self.seams
+            .par_iter_mut()
+            .zip(models)
+            .for_each(|(seam, model)| seam.block(model, normals, gap, &take));
         for (figure, shares) in self.sums.iter_mut().zip(sums) {
             let mut values = [0.0; BLOCK];
             for (seam, [of_void, of_above]) in self.seams.iter().zip(shares) {

@@ -11,6 +11,9 @@ pub const HIGH: f64 = 0.95;
 /// The share of draws below [`Estimate::low`].
 pub const LOW: f64 = 0.05;
 
+/// Range of a histogram, in ranges of the first draws: more loses resolution, less leaves more draws outside.
+const SPREAD: f64 = 3.0;
+
 /// What is known of a figure after all draws.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Estimate {
@@ -74,8 +77,8 @@ impl Figure {
         let [low, high] = self.seen;
         let wide = high - low;
         #[allow(clippy::cast_precision_loss, reason = "few bins")]
-        let width = 3.0 * wide / bins as f64;
-        self.start = low - wide;
+        let width = SPREAD * wide / bins as f64;
+        self.start = low - wide * (SPREAD - 1.0) / 2.0;
         self.per_bin = if width > 0.0 { 1.0 / width } else { 0.0 };
         self.centre = low;
         self.bins = vec![0; bins];

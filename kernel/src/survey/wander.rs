@@ -143,8 +143,15 @@ impl Wander {
         let mut nodes = profile.node_places();
         nodes.dedup_by(|b, a| *b - *a <= SAME_NODE * profile.pitch());
         let name = sheet.name.clone();
-        let mut wander =
-            Self { sheet: name, profile: profile.clone(), stations, nodes, corners, first: 0, moves: Vec::new() };
+        let mut wander = Self {
+            sheet: name,
+            profile: profile.clone(),
+            stations,
+            nodes,
+            corners,
+            first: 0,
+            moves: Vec::new(),
+        };
         let corners = wander.corners.clone();
         let (first, last) =
             (wander.node_below(corners[0]), wander.node_below(corners[corners.len() - 1]) + 1);

@@ -72,11 +72,7 @@ fn finding(work: &Work, forecast: &Forecast, options: &Options) -> Finding {
             "parts cut from nominal templates would leave voids of {:.2} kg of filler on these sheets, parts cut from \
              templates of the surveyed sheets {:.2} kg: a forecast of {} works drawn by lot saves {:.2} kg and {:.1} \
              hours",
-            t.filler[0].mean,
-            t.filler[1].mean,
-            options.draws,
-            t.filler_saved.mean,
-            t.hours_saved.mean
+            t.filler[0].mean, t.filler[1].mean, options.draws, t.filler_saved.mean, t.hours_saved.mean
         ),
         "put your own cutting, placing and rates into .stage(\"forecast\", #{ … }); measure a seam and compare",
     )
@@ -119,8 +115,7 @@ fn seams(forecast: &Forecast) -> Table {
             Way::BOTH.into_iter().zip(&seam.ways).filter_map(move |(way, of)| Some((seam, way, of.as_ref()?)))
         })
         .map(|(seam, way, of)| {
-            let mut row =
-                vec![text(&seam.id), text(way.word()), text(&of.joint), Cell::Number(of.length, 0)];
+            let mut row = vec![text(&seam.id), text(way.word()), text(&of.joint), Cell::Number(of.length, 0)];
             for ((_, decimals, factor), e) in FIGURES.into_iter().zip(estimates(of)) {
                 let all = [e.mean, e.mean_error, e.high, e.high_error];
                 row.extend(all.map(|x| Cell::Number(factor * x, decimals)));
@@ -181,7 +176,8 @@ fn contributions(forecast: &Forecast) -> Table {
     let mut row = vec![text("Together"), Cell::Empty];
     row.extend(forecast.together.map(|x| Cell::Number(x, 3)));
     rows.push(row);
-    let columns = ["each alone", "setting (0 leaves it out)", "nominal templates RMS mm", "surveyed templates RMS mm"];
+    let columns =
+        ["each alone", "setting (0 leaves it out)", "nominal templates RMS mm", "surveyed templates RMS mm"];
     table("forecast_sources", "What the gaps come from", &columns, rows)
 }
 

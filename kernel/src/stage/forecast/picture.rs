@@ -24,6 +24,8 @@ const TICKS: f64 = 6.0;
 const MANY_TICKS: f64 = 12.0;
 /// Height of the line at which an edge is broken off.
 const BREAK: f64 = 3.0;
+/// Added before rounding down, so that a whole number of intervals stays one.
+const HAIR: f64 = 1.0e-9;
 /// Stretches narrower than this carry no name.
 const NAMED: f64 = 34.0;
 
@@ -67,7 +69,7 @@ fn interval(length: f64, most: f64) -> (f64, usize) {
     // Rounding may leave a step a hair too small: 10 ends the search.
     let step = [1.0, 2.0, 5.0, 10.0].into_iter().map(|k| k * base).find(|s| *s >= raw).unwrap_or(10.0 * base);
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "few decimals")]
-    let decimals = (-(step.log10() + 1.0e-9).floor()).max(0.0) as usize;
+    let decimals = (-(step.log10() + HAIR).floor()).max(0.0) as usize;
     (step, decimals)
 }
 
@@ -75,7 +77,7 @@ fn interval(length: f64, most: f64) -> (f64, usize) {
 fn ticks(length: f64, most: f64) -> Vec<(f64, String)> {
     let (step, decimals) = interval(length, most);
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "few ticks")]
-    let count = (length / step + 1.0e-9).floor() as u32;
+    let count = (length / step + HAIR).floor() as u32;
     (0..=count).map(|k| (f64::from(k) * step, format!("{:.decimals$}", f64::from(k) * step))).collect()
 }
 
@@ -104,7 +106,7 @@ pub(super) fn seam(seam: &SeamForecast, options: &Options, name: &str) -> Option
         let foot = (1 - k) as f64 * whole;
         panel(&mut pen, seam.ways[k].as_ref(), way, foot, top, options);
     }
-    pen.write(&title, [-12.0, 2.0 * whole - 0.5], 4.0, 0.0);
+    pen.write(&title, [-12.0, 2.0 * whole - 8.0], 4.0, 0.0);
     let wide = top * HIGH.recip();
     let note = format!(
         "Thick: mean. Thin, hatched: 95 of 100 works stay below. Dashed: {} mm. Gaps are drawn {:.0} times too large \
@@ -229,13 +231,17 @@ pub(super) fn overview(work: &Work, forecast: &Forecast, options: &Options) -> D
     let drawing = Drawing { name: "forecast".to_owned(), title: title.clone(), ..Drawing::default() };
     let mut pen = Pen { drawing, unit: 1.0 };
     let t = &forecast.totals;
-    let kilos = |e: &Estimate| format!("{:.2} kg (± {:.2}; 95 %: {:.2})", e.mean, e.mean_error, e.high);
-    let hours = |e: &Estimate| format!("{:.1} h (± {:.1}; 95 %: {:.1})", e.mean, e.mean_error, e.high);
+    let kilos = |e: &Estimate| format!("{:.3} kg (± {:.3}; 95 %: {:.3})", e.mean, e.mean_error, e.high);
+    let hours = |e: &Estimate| format!("{:.2} h (± {:.2}; 95 %: {:.2})", e.mean, e.mean_error, e.high);
     let lines = [
         format!("nominal templates: filler {}, work {}", kilos(&t.filler[0]), hours(&t.hours[0])),
-        format!("templates of the surveyed sheets: filler {}, work {}", kilos(&t.filler[1]), hours(&t.hours[1])),
         format!(
-            "saved: {:.2} kg of filler and {:.1} hours; in 95 of 100 works more than {:.2} kg and {:.1} h",
+            "templates of the surveyed sheets: filler {}, work {}",
+            kilos(&t.filler[1]),
+            hours(&t.hours[1])
+        ),
+        format!(
+            "saved: {:.3} kg of filler and {:.2} hours; in 95 of 100 works more than {:.3} kg and {:.2} h",
             t.filler_saved.mean, t.hours_saved.mean, t.filler_saved.low, t.hours_saved.low
         ),
         format!(
@@ -284,7 +290,12 @@ pub(super) fn overview(work: &Work, forecast: &Forecast, options: &Options) -> D
     pen.line(Layer::Mark, &[[NAMES, 0.0], [NAMES, foot]]);
     pen.line(Layer::Mark, &[[NAMES, 0.0], [NAMES + BAR, 0.0]]);
     if order.len() > shown {
-        pen.write(&format!("and {} more: see the table", order.len() - shown), [NAMES, foot - 4.0], SMALL, 0.0);
+        pen.write(
+            &format!("and {} more: see the table", order.len() - shown),
+            [NAMES, foot - 4.0],
+            SMALL,
+            0.0,
+        );
     }
     pen.drawing
 }
