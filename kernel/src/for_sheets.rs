@@ -1,15 +1,36 @@
 //! Works cut for the sheets there are: parts are laid once as nominal, then each face is clad in the very sheet,
 //! at the very place, its part lies on, and the work is worked out again.
 
+use crate::best_fit::{best_fit, laid, largest};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
-use crate::lay::{self, Layout, Need, OnSheets, Options, Piece, Pin, Placement, Unplaced, Way, lay, pieces};
+use crate::lay::{
+    self, LITTLE, Layout, Need, OnSheets, Options, Piece, Pin, Placement, Unplaced, apart, lay, pieces,
+};
+use crate::registry::Registry;
 use crate::sculpture::Sculpture;
 use crate::settings::Values;
+use crate::solve::solve;
 use crate::stock::Stock;
-use crate::survey::Laid;
 use crate::work::Work;
-use std::collections::BTreeMap;
+
+/// Works out a sculpture: phases, trim, seams, parts and findings. Where its parts are laid on surveyed sheets, they
+/// are cut for these.
+///
+/// # Errors
+/// What cannot be built at all; what can be built but should not is an error finding in the result.
+pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
+    let work = solve(sculpture, registry)?;
+    let Some(first) = lay_first(&work)? else { return Ok(work) };
+    let mut cut = solve(&clad_in_sheets(&work, &first), registry)?;
+    // What searches found out is said once.
+    cut.sculpture.notes.clone_from(&work.sculpture.notes);
+    let mut findings = Vec::new();
+    cut.on_sheets = Some(carried_over(&first, &cut, &mut findings)?);
+    cut.findings.extend(findings);
+    cut.findings.sort();
+    Ok(cut)
+}
 
 /// Lays the parts of a work if that has to be known before its parts are: on surveyed sheets, unless the script
 /// wants nominal templates.
@@ -25,37 +46,18 @@ pub(crate) fn lay_first(work: &Work) -> Result<Option<OnSheets>> {
     }
     let pieces = pieces(&work.parts);
     let pins = laying.pins.iter().map(Pin::new).collect::<Result<Vec<_>>>()?;
-    let layout = lay(&pieces, &laying.stock, &pins, &Options::new(&values))?;
-    Ok(Some(OnSheets { pieces, layout }))
-}
-
-/// Where a placement lays its sheet on the face of its part; none on flat or nominal sheet.
-pub(crate) fn laid(placement: &Placement, on: &OnSheets, stock: &[Stock]) -> Option<Laid> {
-    let Need::Formed { .. } = on.pieces[placement.piece].need else { return None };
-    let name = &on.layout.sheets[placement.sheet].name;
-    let sheet = stock.iter().find_map(|s| match s {
-        Stock::Surveyed(sheet) if sheet.name == *name => Some(sheet.clone()),
-        _ => None,
-    })?;
-    let (turned, over) = match placement.way {
-        Way::Straight | Way::Turned(_) => (false, false),
-        Way::EndForEnd => (true, false),
-        Way::TurnedOver => (false, true),
-        Way::OverAndEnd => (true, true),
-    };
-    Some(Laid { sheet, at: placement.place([0.0, 0.0]), turned, over })
+    let options = Options::new(&values);
+    let layout = lay(&pieces, &laying.stock, &pins, &options)?;
+    let mut first = OnSheets { pieces, layout, best_fit: None };
+    if values.flag("best_fit") {
+        best_fit(work, &mut first, &laying.stock, &options);
+    }
+    Ok(Some(first))
 }
 
 /// The work with each face clad in the sheet that its largest part lies on, if that was surveyed.
 pub(crate) fn clad_in_sheets(work: &Work, on: &OnSheets) -> Sculpture {
-    let mut largest: BTreeMap<&str, (f64, &Placement)> = BTreeMap::new();
-    for placement in &on.layout.placements {
-        let part = &work.parts[on.pieces[placement.piece].part];
-        let best = largest.entry(part.face.as_str()).or_insert((part.area, placement));
-        if part.area > best.0 {
-            *best = (part.area, placement);
-        }
-    }
+    let largest = largest(work, on);
     let stock = work.sculpture.laying.as_ref().map_or(&[][..], |l| &l.stock);
     let mut sculpture = work.sculpture.clone();
     for element in &mut sculpture.elements {
@@ -133,8 +135,41 @@ pub(crate) fn carried_over(before: &OnSheets, work: &Work, findings: &mut Vec<Fi
         let ((s, x, y), (t, u, v)) = (start(a), start(b));
         s.cmp(&t).then(x.total_cmp(&u)).then(y.total_cmp(&v)).then(a.piece.cmp(&b.piece))
     });
+    findings.extend(beside(&pieces, &layout, work));
     findings.extend(too_near(&pieces, &layout, &options));
-    Ok(OnSheets { pieces, layout })
+    Ok(OnSheets { pieces, layout, best_fit: before.best_fit.clone() })
+}
+
+/// Smaller parts of a face that do not lie where they would if the face were cut from one sheet in one piece: they
+/// are cut for the place their largest part lies on.
+fn beside(pieces: &[Piece], layout: &Layout, work: &Work) -> Option<Finding> {
+    let face_of = |p: &Placement| work.parts[pieces[p.piece].part].face.as_str();
+    let clad = |p: &Placement| {
+        work.faces.iter().find(|f| f.id == face_of(p)).and_then(|f| f.wander.as_ref()).is_some_and(|w| {
+            let on = &layout.sheets[p.sheet].name;
+            let chief = layout.placements.iter().filter(|q| face_of(q) == face_of(p)).max_by(|a, b| {
+                work.parts[pieces[a.piece].part].area.total_cmp(&work.parts[pieces[b.piece].part].area)
+            });
+            let same = chief.is_some_and(|c| c.way == p.way && c.at == p.at);
+            w.sheet() != on || !same
+        })
+    };
+    let mut ids: Vec<&str> =
+        layout.placements.iter().filter(|p| clad(p)).map(|p| pieces[p.piece].id.as_str()).collect();
+    ids.sort_unstable();
+    let first = (*ids.first()?).to_owned();
+    Some(Finding::new(
+        Level::Note,
+        "other_place",
+        first,
+        format!(
+            "{} smaller parts of faces in several pieces lie elsewhere than the largest, whose sheet their templates \
+             are made for: {}",
+            ids.len(),
+            ids.join(", ")
+        ),
+        "offer them up before welding and trim them, or make the face one piece",
+    ))
 }
 
 /// Parts that grew too near to each other, an edge or damage when they were cut for their sheets.
@@ -180,35 +215,4 @@ fn too_near(pieces: &[Piece], layout: &Layout, options: &Options) -> Vec<Finding
         }
     }
     found
-}
-
-/// Less than this is rounding, mm.
-const LITTLE: f64 = 0.05;
-
-/// Least distance between two outlines, mm; 0 where they cross.
-fn apart(a: &[[f64; 2]], b: &[[f64; 2]]) -> f64 {
-    let edges = |o: &[[f64; 2]]| -> Vec<[[f64; 2]; 2]> {
-        (0..o.len()).map(|i| [o[i], o[(i + 1) % o.len()]]).collect()
-    };
-    let from = |p: [f64; 2], [q, r]: [[f64; 2]; 2]| {
-        let (dx, dy) = (r[0] - q[0], r[1] - q[1]);
-        let square = dx * dx + dy * dy;
-        let along = if square > 0.0 { ((p[0] - q[0]) * dx + (p[1] - q[1]) * dy) / square } else { 0.0 };
-        let share = along.clamp(0.0, 1.0);
-        (p[0] - q[0] - dx * share).hypot(p[1] - q[1] - dy * share)
-    };
-    let side =
-        |p: [f64; 2], [q, r]: [[f64; 2]; 2]| (r[0] - q[0]) * (p[1] - q[1]) - (r[1] - q[1]) * (p[0] - q[0]);
-    let mut least = f64::INFINITY;
-    for e in edges(a) {
-        for f in edges(b) {
-            let crosses = side(e[0], f) * side(e[1], f) < 0.0 && side(f[0], e) * side(f[1], e) < 0.0;
-            let near = [from(e[0], f), from(e[1], f), from(f[0], e), from(f[1], e)];
-            least = if crosses { 0.0 } else { near.into_iter().fold(least, f64::min) };
-            if least == 0.0 {
-                return 0.0;
-            }
-        }
-    }
-    least
 }

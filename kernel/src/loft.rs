@@ -242,6 +242,13 @@ impl Loft {
         h + per_s * s + per_t * t
     }
 
+    /// q of a place, and the slope of the sheet across the ribs there (height per T).
+    pub(crate) fn on_sheet(&self, s: f64, t: f64) -> [f64; 2] {
+        let cell = self.cell_at(s, t);
+        let CellPlane { start, per_s, per_q } = self.plane(cell);
+        [(t - start[0] - per_s[0] * s) / per_q[0], per_q[1] / per_q[0]]
+    }
+
     /// The plane of a cell.
     pub(crate) fn plane(&self, cell: Cell) -> CellPlane {
         let [i, j] = self.ends(cell.row);

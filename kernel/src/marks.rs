@@ -552,8 +552,8 @@ mod tests {
     use crate::registry::{Registry, find};
     use crate::sculpture::{Element, Sculpture};
     use crate::settings::Value;
-    use crate::solve::work_out;
     use crate::work::Work;
+    use crate::work_out;
     use nalgebra::Vector3;
     use std::sync::Arc;
 

@@ -572,8 +572,8 @@ mod tests {
     use crate::profile::Profile;
     use crate::sculpture::{Element, Stacking};
     use crate::settings::{Value, Values};
-    use crate::solve::work_out;
     use crate::work::Work;
+    use crate::work_out;
     use std::sync::Arc;
 
     fn numbers(pairs: &[(&str, f64)]) -> BTreeMap<String, Value> {

@@ -64,6 +64,7 @@ impl Registry {
                 stage::cutting::ROW,
                 stage::dimensions::ROW,
                 stage::sheets::ROW,
+                stage::forecast::ROW,
                 stage::schedules::ROW,
             ],
             writers: vec![

@@ -6,7 +6,6 @@ use crate::cutting::{Piece, pieces_of_faces};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::fit::{Fitted, MOST_CORNERS_OF_ALL, Skins};
-use crate::for_sheets;
 use crate::joint::{Cut, Fit, SeamFacts};
 use crate::marks;
 use crate::mesh::Mesh;
@@ -34,22 +33,14 @@ const CLOSURE: f64 = 1.0e-6;
 /// The two sides of a seam must agree within this share of the work's size.
 const MISMATCH: f64 = 1.0e-6;
 
-/// Works out a sculpture: phases, trim, seams, parts and findings.
+/// Works out a sculpture: phases, trim, seams, parts and findings; not yet for the sheets it may be laid on.
 ///
 /// # Errors
 /// What cannot be built at all; what can be built but should not is an error finding in the result.
-pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
+pub(crate) fn solve(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
     let marking = Values::check("marks", marks::ROWS, &sculpture.marks)?;
     let sculpture = phase::search(sculpture, registry)?;
     let mut work = Solved::new(&sculpture, registry)?.into_work(sculpture)?;
-    if let Some(first) = for_sheets::lay_first(&work)? {
-        let clad = for_sheets::clad_in_sheets(&work, &first);
-        work = Solved::new(&clad, registry)?.into_work(clad)?;
-        let mut findings = Vec::new();
-        work.on_sheets = Some(for_sheets::carried_over(&first, &work, &mut findings)?);
-        work.findings.extend(findings);
-        work.findings.sort();
-    }
     if !too_large(&work.parts) {
         marks::mark(&mut work.parts, &work.seams, &marking);
     }
@@ -228,6 +219,8 @@ impl Solved {
                 profile: face.profile.clone(),
                 frame: face.frame,
                 phase: face.phase,
+                lift: face.lift,
+                wander: face.wander.clone(),
             })
             .collect()
     }

@@ -10,6 +10,7 @@ use crate::profile::Profile;
 use crate::registry::{Registry, find};
 use crate::sculpture::Sculpture;
 use crate::seam::Seam;
+use crate::survey::Wander;
 use crate::table::Table;
 use crate::template::Template;
 use nalgebra::Point3;
@@ -35,6 +36,10 @@ pub struct FaceReport {
     pub frame: Frame,
     /// A crest's centre line lies at this t, mm.
     pub phase: f64,
+    /// How far the middle of the profile lies outside the face's plane, mm.
+    pub lift: f64,
+    /// Where a surveyed sheet departs from its nominal shape.
+    pub wander: Option<Arc<Wander>>,
 }
 
 /// An edge of the finished shell, for pictures.

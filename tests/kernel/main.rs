@@ -3,6 +3,7 @@
 mod closed_forms;
 mod closure;
 mod degenerate;
+mod forecast;
 mod invariance;
 mod match_marks;
 mod reference_bodies;

@@ -9,6 +9,7 @@ pub mod marks;
 pub mod random;
 pub mod works;
 pub mod yards;
+pub mod yard;
 
 pub use case::{Case, FaceCase, Reference, References, element, profile, references};
 pub use closed::closed_volume;

@@ -394,6 +394,8 @@ pub(crate) mod samples {
             profile: Arc::clone(&profile),
             frame,
             phase: -12.5,
+            lift: 0.0,
+            wander: None,
         };
         let top = Frame { u: Vector3::x(), v: Vector3::y(), n: Vector3::z(), ..frame };
         let run = |points: &[[f64; 3]], closed| SeamRun {

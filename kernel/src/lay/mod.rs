@@ -13,6 +13,7 @@
 mod bed;
 mod fill;
 pub mod motion;
+mod near;
 mod offcut;
 mod piece;
 mod search;
@@ -20,6 +21,7 @@ mod slabs;
 mod verdict;
 
 pub use motion::Way;
+pub(crate) use near::{LITTLE, apart};
 pub use offcut::Offcut;
 pub(crate) use piece::split;
 pub use piece::{Need, Piece, pieces};
@@ -53,6 +55,12 @@ pub const ROWS: &[Setting] = &[
     Setting {
         name: "for_sheets",
         summary: "on surveyed sheets: cut each part for the very place it lies on; false keeps nominal templates",
+        unit: "",
+        kind: SettingKind::Flag { default: true },
+    },
+    Setting {
+        name: "best_fit",
+        summary: "of surveyed sheets that would do as well, cut those whose shape suits the faces best",
         unit: "",
         kind: SettingKind::Flag { default: true },
     },
@@ -275,6 +283,17 @@ pub struct OnSheets {
     pub pieces: Vec<Piece>,
     /// Where they lie.
     pub layout: Layout,
+    /// What it won to choose which sheet goes where; none if that was not asked for.
+    pub best_fit: Option<BestFit>,
+}
+
+/// Which sheets changed places so that they suit their faces best.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BestFit {
+    /// Void that parts cut from nominal templates would leave on the sheets as laid first, and as chosen, mm².
+    pub void: [f64; 2],
+    /// For each sheet that was to be cut first: its name, and that of the sheet cut in its stead.
+    pub sheets: Vec<[String; 2]>,
 }
 
 impl Layout {

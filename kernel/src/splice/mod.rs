@@ -571,8 +571,8 @@ mod tests {
     use crate::registry::{Registry, find};
     use crate::sculpture::Element;
     use crate::settings::Value;
-    use crate::solve::work_out;
     use crate::work::Work;
+    use crate::work_out;
     use std::sync::Arc;
 
     fn values(given: &[(&str, f64)]) -> BTreeMap<String, Value> {

@@ -4,6 +4,7 @@ pub mod bends;
 pub mod cutting;
 pub mod dimensions;
 pub mod drawings;
+pub mod forecast;
 pub mod model;
 pub mod schedules;
 pub mod sheets;

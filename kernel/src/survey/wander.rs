@@ -49,6 +49,8 @@ pub struct Wander {
     stations: Vec<f64>,
     /// Nodes of one pitch: q from 0 up to the pitch.
     nodes: Vec<f64>,
+    /// q of each fold that was measured, ascending.
+    corners: Vec<f64>,
     /// Index of the first node that was moved.
     first: i64,
     /// For each station and node from `first` on: how far it lies further across and further out, mm.
@@ -176,8 +178,16 @@ impl Wander {
         let mut nodes = profile.node_places();
         nodes.dedup_by(|b, a| *b - *a <= SAME_NODE * profile.pitch());
         let name = sheet.name.clone();
-        let mut wander =
-            Self { sheet: name, profile: profile.clone(), stations, nodes, first: 0, moves: Vec::new() };
+        let mut wander = Self {
+            sheet: name,
+            profile: profile.clone(),
+            stations,
+            nodes,
+            corners,
+            first: 0,
+            moves: Vec::new(),
+        };
+        let corners = wander.corners.clone();
         let (first, last) =
             (wander.node_below(corners[0]), wander.node_below(corners[corners.len() - 1]) + 1);
         wander.first = first;
@@ -222,6 +232,12 @@ impl Wander {
     /// Stations along the ribs from the face's origin, ascending, mm.
     pub(crate) fn stations(&self) -> &[f64] {
         &self.stations
+    }
+
+    /// q of each fold that was measured, ascending: in the order of the sheet's folds, or against it if it lies
+    /// turned.
+    pub(crate) fn corners(&self) -> &[f64] {
+        &self.corners
     }
 
     /// Nodes of one pitch: q from 0 up to the pitch.

@@ -172,8 +172,8 @@ mod tests {
     use crate::registry::Registry;
     use crate::sculpture::{Element, Sculpture};
     use crate::settings::{Value, Values};
-    use crate::solve::work_out;
     use crate::template::{BendLine, blank};
+    use crate::work_out;
     use nalgebra::{Matrix3, Vector3};
     use std::collections::BTreeMap;
     use std::sync::Arc;

@@ -94,8 +94,8 @@ mod tests {
     use crate::registry::{Registry, find};
     use crate::sculpture::{Element, Meet, Sculpture};
     use crate::settings::Value;
-    use crate::solve::work_out;
     use crate::work::Work;
+    use crate::work_out;
     use nalgebra::{Point3, Vector3};
     use std::collections::BTreeMap;
     use std::sync::Arc;

@@ -57,8 +57,8 @@ mod tests {
     use crate::element::Solid;
     use crate::profile::{Piece, Profile};
     use crate::sculpture::{Element, Sculpture};
-    use crate::solve::work_out;
     use crate::template::room::{Tilted, Words};
+    use crate::work_out;
     use nalgebra::{Point3, Vector3};
     use std::sync::Arc;
 

@@ -10,7 +10,8 @@ use crate::drawing::{Drawing, Label, Layer, Path, signed_area};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::lay::{
-    Layout, Need, Offcut, OnSheets, Options, Piece, Pin, Placement, ROWS as LAY_ROWS, lay, pieces, split,
+    BestFit, Layout, Need, Offcut, OnSheets, Options, Piece, Pin, Placement, ROWS as LAY_ROWS, lay, pieces,
+    split,
 };
 use crate::lettering;
 use crate::part::{Part, PartKind};
@@ -39,13 +40,13 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     let Some(laying) = &work.sculpture.laying else { return Ok(()) };
     let values = Values::check("lay", LAY_ROWS, &laying.settings)?;
     let from_flat = values.text("from") == Some("flat");
-    let OnSheets { pieces: all, layout } = match &work.on_sheets {
+    let OnSheets { pieces: all, layout, best_fit } = match &work.on_sheets {
         Some(on) => on.clone(),
         None => {
             let pieces = if from_flat { blanks(work, output) } else { pieces(&work.parts) };
             let pins = laying.pins.iter().map(Pin::new).collect::<Result<Vec<_>>>()?;
             let layout = lay(&pieces, &laying.stock, &pins, &Options::new(&values))?;
-            OnSheets { pieces, layout }
+            OnSheets { pieces, layout, best_fit: None }
         }
     };
     let used = layout.used();
@@ -59,6 +60,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     let pictures: Vec<Drawing> = cut.par_iter().map(|sheet| picture::picture(sheet, &all, &layout)).collect();
     output.findings.extend(findings(&all, &layout));
     output.tables.extend([cutting_list(&cut), use_of_sheets(&cut, &layout), remaining(&layout)]);
+    output.tables.extend(best_fit.as_ref().map(chosen));
     output.drawings.extend(pictures);
     output.sheets = cut;
     Ok(())
@@ -271,6 +273,29 @@ fn table(name: &str, title: &str, columns: &[&str], rows: Vec<Vec<Cell>>) -> Tab
     Table { name: name.to_owned(), title: title.to_owned(), columns, rows }
 }
 
+/// Which sheets were chosen for their shape, and what that won.
+fn chosen(best_fit: &BestFit) -> Table {
+    let mut rows: Vec<Vec<Cell>> = best_fit
+        .sheets
+        .iter()
+        .map(|[from, to]| vec![Cell::Text(from.clone()), Cell::Text(to.clone()), Cell::Empty])
+        .collect();
+    let void = |what: &str, mm2: f64| {
+        vec![Cell::Text(what.to_owned()), Cell::Empty, Cell::Number(mm2 / MM2_PER_CM2, 1)]
+    };
+    rows.push(void("as laid first", best_fit.void[0]));
+    rows.push(void("as chosen", best_fit.void[1]));
+    table(
+        "best_fit",
+        "Sheets chosen for their shape: void if parts were cut from nominal templates",
+        &["laid first on sheet", "cut from sheet", "void cm²"],
+        rows,
+    )
+}
+
+/// mm² per cm².
+const MM2_PER_CM2: f64 = 100.0;
+
 /// What to cut from which sheet, in order along it.
 fn cutting_list(cut: &[CutSheet]) -> Table {
     let columns = [
@@ -402,9 +427,9 @@ mod tests {
     use crate::element::Solid;
     use crate::sculpture::{Element, Laying, Sculpture};
     use crate::settings::Value;
-    use crate::solve::work_out;
     use crate::stock::read_stock;
     use crate::stock::tests::{nominal, trapezoid};
+    use crate::work_out;
     use nalgebra::{Point3, Vector3};
     use std::collections::BTreeMap;
 

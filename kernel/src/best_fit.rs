@@ -1,0 +1,191 @@
+//! Best fit: which surveyed sheet goes to which parts, so that the sheets suit the faces they clad.
+//!
+//! How parts lie together stays as the laying has it, and so do the number of sheets and what is left of each.
+//! Every set of parts that lie on one sheet is tried on every sheet of the yard, a rib to either side too, and costs
+//! there what [`Nominal::cost`] says of its faces; the cheapest assignment is found by the Hungarian method. It is
+//! taken if the void over all seams, in which neighbours count together, comes out less as well.
+
+use crate::forecast::Nominal;
+use crate::lay::{BestFit, LITTLE, Need, OnSheets, Options, Placement, Way, apart};
+use crate::stock::Stock;
+use crate::survey::Laid;
+use crate::work::Work;
+use pathfinding::kuhn_munkres::kuhn_munkres_min;
+use pathfinding::matrix::Matrix;
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// Where a placement lays its sheet on the face of its part; none on flat or nominal sheet.
+pub(crate) fn laid(placement: &Placement, on: &OnSheets, stock: &[Stock]) -> Option<Laid> {
+    let Need::Formed { .. } = on.pieces[placement.piece].need else { return None };
+    let name = &on.layout.sheets[placement.sheet].name;
+    let sheet = stock.iter().find_map(|s| match s {
+        Stock::Surveyed(sheet) if sheet.name == *name => Some(sheet.clone()),
+        _ => None,
+    })?;
+    let (turned, over) = match placement.way {
+        Way::Straight | Way::Turned(_) => (false, false),
+        Way::EndForEnd => (true, false),
+        Way::TurnedOver => (false, true),
+        Way::OverAndEnd => (true, true),
+    };
+    Some(Laid { sheet, at: placement.place([0.0, 0.0]), turned, over })
+}
+
+/// For each face that is cut, the placement of its largest part.
+pub(crate) fn largest<'a>(work: &'a Work, on: &'a OnSheets) -> BTreeMap<&'a str, (f64, &'a Placement)> {
+    let mut largest: BTreeMap<&str, (f64, &Placement)> = BTreeMap::new();
+    for placement in &on.layout.placements {
+        let part = &work.parts[on.pieces[placement.piece].part];
+        let best = largest.entry(part.face.as_str()).or_insert((part.area, placement));
+        if part.area > best.0 {
+            *best = (part.area, placement);
+        }
+    }
+    largest
+}
+
+/// Ribs a set of parts is tried aside of where it was laid.
+const RIBS: [i64; 3] = [0, -1, 1];
+/// Costs are whole numbers of this many mm³ for the assignment; a thousandth would change nothing a tape can find.
+const GRAIN: f64 = 1.0;
+/// What cannot be costs this much.
+const NEVER: i64 = 1 << 50;
+
+/// Lets sheets change places.
+pub(crate) fn best_fit(work: &Work, on: &mut OnSheets, stock: &[Stock], options: &Options) {
+    let nominal = Nominal::of(work);
+    let surveyed: Vec<usize> =
+        (0..on.layout.sheets.len()).filter(|&s| on.layout.sheets[s].surveyed).collect();
+    let sets: Vec<usize> =
+        surveyed.iter().copied().filter(|&s| on.layout.on(s).any(|p| is_formed(p, on))).collect();
+    if sets.is_empty() {
+        return;
+    }
+    // For each set and sheet: what it costs and where the parts come to lie.
+    let tried: Vec<Vec<(i64, Option<Vec<Placement>>)>> = sets
+        .par_iter()
+        .map(|&from| {
+            surveyed
+                .iter()
+                .map(|&to| {
+                    let ways = RIBS.iter().filter_map(|&ribs| moved(on, from, to, ribs, options));
+                    let costs =
+                        ways.map(|placements| (cost(work, &nominal, on, stock, &placements), placements));
+                    let best = costs.min_by(|a, b| a.0.total_cmp(&b.0));
+                    match best {
+                        #[allow(clippy::cast_possible_truncation, reason = "far below what cannot be")]
+                        Some((cost, placements)) if cost.is_finite() => {
+                            (((cost / GRAIN).round() as i64).min(NEVER - 1), Some(placements))
+                        }
+                        _ => (NEVER, None),
+                    }
+                })
+                .collect()
+        })
+        .collect();
+    let costs = tried.iter().map(|row| row.iter().map(|(cost, _)| *cost));
+    let Ok(matrix) = Matrix::from_rows(costs) else { return };
+    let (_, chosen) = kuhn_munkres_min(&matrix);
+    let mut better = on.clone();
+    better.layout.placements.retain(|p| !sets.contains(&p.sheet) || !is_formed(p, on));
+    for (row, &column) in tried.iter().zip(&chosen) {
+        let Some(placements) = &row[column].1 else { return };
+        better.layout.placements.extend(placements.iter().copied());
+    }
+    let void = [&*on, &better].map(|on| nominal.total(&sheets(work, on, stock)));
+    let names = |s: usize| on.layout.sheets[s].name.clone();
+    let changes: Vec<[String; 2]> =
+        sets.iter().zip(&chosen).map(|(&from, &column)| [names(from), names(surveyed[column])]).collect();
+    if void[1] < void[0] {
+        let to: BTreeMap<usize, usize> =
+            sets.iter().zip(&chosen).map(|(&from, &column)| (from, surveyed[column])).collect();
+        for offcut in &mut better.layout.offcuts {
+            if let Some(&sheet) = to.get(&offcut.sheet) {
+                // Its end may lie nearer or further than that of the sheet it was found on.
+                let more = better.layout.sheets[sheet].length - better.layout.sheets[offcut.sheet].length;
+                if (offcut.bounds[1][0] - better.layout.sheets[offcut.sheet].length).abs() <= LITTLE {
+                    offcut.bounds[1][0] += more;
+                }
+                offcut.sheet = sheet;
+            }
+        }
+        *on = better;
+        on.best_fit = Some(BestFit { void, sheets: changes });
+    } else {
+        let same = sets.iter().map(|&s| [names(s), names(s)]).collect();
+        on.best_fit = Some(BestFit { void: [void[0]; 2], sheets: same });
+    }
+}
+
+fn is_formed(placement: &Placement, on: &OnSheets) -> bool {
+    matches!(on.pieces[placement.piece].need, Need::Formed { .. })
+}
+
+/// The formed parts of one sheet laid on another, their crests on its crests; none where one would not fit.
+fn moved(on: &OnSheets, from: usize, to: usize, ribs: i64, options: &Options) -> Option<Vec<Placement>> {
+    let (old, new) = (&on.layout.sheets[from], &on.layout.sheets[to]);
+    let mut placements: Vec<Placement> = on.layout.on(from).filter(|p| is_formed(p, on)).copied().collect();
+    if from == to && ribs == 0 {
+        return Some(placements);
+    }
+    if placements.iter().any(|p| p.pinned || !on.pieces[p.piece].fits(new)) {
+        return None;
+    }
+    let mut outlines: Vec<Vec<[f64; 2]>> = Vec::new();
+    for placement in &mut placements {
+        let rib = placement.rib?;
+        let aside = new.crest(rib + ribs)? - old.crest(rib)?;
+        placement.at[1] += aside;
+        placement.rib = Some(rib + ribs);
+        placement.sheet = to;
+        for corner in &mut placement.bounds {
+            corner[1] += aside;
+        }
+        let [low, high] = placement.bounds;
+        let inside = low[0].min(low[1]).min(new.length - high[0]).min(new.width - high[1]);
+        if inside < options.margin - LITTLE {
+            return None;
+        }
+        let outline: Vec<_> =
+            on.pieces[placement.piece].outlines[0].iter().map(|&p| placement.place(p)).collect();
+        if new.damage.iter().any(|(_, damage)| apart(&outline, damage) < options.margin - LITTLE) {
+            return None;
+        }
+        outlines.push(outline);
+    }
+    for i in 0..outlines.len() {
+        for j in i + 1..outlines.len() {
+            let (a, b) = (&placements[i], &placements[j]);
+            let far = (0..2).any(|k| {
+                a.bounds[0][k] > b.bounds[1][k] + options.spacing
+                    || b.bounds[0][k] > a.bounds[1][k] + options.spacing
+            });
+            if !far && apart(&outlines[i], &outlines[j]) < options.spacing - LITTLE {
+                return None;
+            }
+        }
+    }
+    Some(placements)
+}
+
+/// What a set of parts costs where it lies: only the largest part of a face counts, which the face is clad by.
+fn cost(work: &Work, nominal: &Nominal, on: &OnSheets, stock: &[Stock], placements: &[Placement]) -> f64 {
+    let largest = largest(work, on);
+    placements
+        .iter()
+        .filter_map(|placement| {
+            let face = &work.parts[on.pieces[placement.piece].part].face;
+            let is_largest = largest.get(face.as_str()).is_some_and(|(_, p)| p.piece == placement.piece);
+            let index = work.faces.iter().position(|f| f.id == *face)?;
+            let laid = laid(placement, on, stock)?;
+            is_largest.then(|| nominal.cost(index, &laid))
+        })
+        .sum()
+}
+
+/// The sheet of every face of the work, in its order.
+fn sheets(work: &Work, on: &OnSheets, stock: &[Stock]) -> Vec<Option<Laid>> {
+    let largest = largest(work, on);
+    work.faces.iter().map(|f| largest.get(f.id.as_str()).and_then(|(_, p)| laid(p, on, stock))).collect()
+}
