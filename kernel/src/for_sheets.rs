@@ -47,10 +47,15 @@ pub(crate) fn lay_first(work: &Work) -> Result<Option<OnSheets>> {
     let pieces = pieces(&work.parts);
     let pins = laying.pins.iter().map(Pin::new).collect::<Result<Vec<_>>>()?;
     let options = Options::new(&values);
-    let layout = lay(&pieces, &laying.stock, &pins, &options)?;
+    let allowance = values.number("allowance");
+    let roomy =
+        Options { spacing: options.spacing + allowance, margin: options.margin + allowance, ..options };
+    // A pin may leave no more room than was asked for.
+    let layout = lay(&pieces, &laying.stock, &pins, &roomy)
+        .or_else(|_| lay(&pieces, &laying.stock, &pins, &options))?;
     let mut first = OnSheets { pieces, layout, best_fit: None };
     if values.flag("best_fit") {
-        best_fit(work, &mut first, &laying.stock, &options);
+        best_fit(work, &mut first, &laying.stock, &roomy);
     }
     Ok(Some(first))
 }

@@ -407,7 +407,11 @@ pub fn join_lines(lines: &[VisibleLine], size: f64) -> Vec<Path> {
         }
         for (chain, closed) in chains(&segments, nodes.points.len()) {
             let points = without_straight(chain.iter().map(|&i| nodes.points[i]).collect(), snap);
-            paths.push(Path { layer, points, closed });
+            // A ring thinner than can be drawn is a line.
+            let closed = closed && points.len() > 2;
+            if points.len() > 1 {
+                paths.push(Path { layer, points, closed });
+            }
         }
     }
     paths
@@ -532,6 +536,20 @@ mod tests {
             let (v, t) = (toward.dot(&q) / det, e2.dot(&q) / det);
             u >= 0.0 && v >= 0.0 && u + v <= 1.0 && t > margin
         })
+    }
+
+    #[test]
+    fn a_ring_too_thin_to_draw_is_a_line() {
+        let size = 1000.0;
+        let thin = 0.5 * size * TOLERANCE * SNAP;
+        let corners = [[0.0, 0.0], [10.0, 0.0], [5.0, thin]];
+        let ends = |i: usize| [corners[i], corners[(i + 1) % 3]];
+        let line = |i: usize| VisibleLine { layer: Layer::Seam, ends: ends(i), edge: i };
+        let paths = join_lines(&[line(0), line(1), line(2)], size);
+        assert!(!paths.is_empty());
+        for path in &paths {
+            assert!(path.points.len() >= if path.closed { 3 } else { 2 }, "{path:?}");
+        }
     }
 
     #[test]

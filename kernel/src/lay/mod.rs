@@ -59,6 +59,13 @@ pub const ROWS: &[Setting] = &[
         kind: SettingKind::Flag { default: true },
     },
     Setting {
+        name: "allowance",
+        summary: "what parts are kept further apart, and further from edges, than spacing and margin ask, because \
+                  they grow or shrink when they are cut for their sheets (common practice, no source)",
+        unit: "mm",
+        kind: SettingKind::Number { default: Some(5.0), min: 0.0, max: 100.0 },
+    },
+    Setting {
         name: "best_fit",
         summary: "of surveyed sheets that would do as well, cut those whose shape suits the faces best",
         unit: "",
