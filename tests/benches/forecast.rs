@@ -34,7 +34,8 @@ fn main() {
         let Some(rib) = cladding.profile.clone().filter(|p| !p.is_flat()) else { continue };
         sheets += 1;
         let sheet = Arc::new(wandering(&rib, sheets, SIZE, 100.0, &STATIONS));
-        cladding.sheet = Some(Laid { sheet, at: [1500.0, 1200.0], turned: sheets.is_multiple_of(3) });
+        cladding.sheet =
+            Some(Laid { sheet, at: [1500.0, 1200.0], turned: sheets.is_multiple_of(3), over: false });
     }
     let work = work_out(&sculpture, &registry).unwrap_or_else(|e| panic!("{e}"));
     let start = Instant::now();
