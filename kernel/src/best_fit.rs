@@ -4,12 +4,17 @@
 //! Every set of parts that lie on one sheet is tried on every sheet of the yard, a rib to either side too, and costs
 //! there what [`Nominal::cost`] says of its faces; the cheapest assignment is found by the Hungarian method. It is
 //! taken if the void over all seams, in which neighbours count together, comes out less as well.
+//!
+//! Across a seam that the script names, crests run on where both sheets have theirs where they are nominally: there
+//! the square of how far they lie aside is added to the cost.
 
 use crate::forecast::Nominal;
 use crate::lay::{BestFit, LITTLE, Need, OnSheets, Options, Placement, Way, apart};
+use crate::seam::Seam;
 use crate::stock::Stock;
-use crate::survey::Laid;
+use crate::survey::{Laid, Wander};
 use crate::work::Work;
+use nalgebra::{Point3, Vector3};
 use pathfinding::kuhn_munkres::kuhn_munkres_min;
 use pathfinding::matrix::Matrix;
 use rayon::prelude::*;
@@ -54,6 +59,7 @@ const NEVER: i64 = 1 << 50;
 
 /// Lets sheets change places.
 pub(crate) fn best_fit(work: &Work, on: &mut OnSheets, stock: &[Stock], options: &Options) {
+    let named: &[String] = work.sculpture.laying.as_ref().map_or(&[], |l| &l.crests_across);
     let nominal = Nominal::of(work);
     let surveyed: Vec<usize> =
         (0..on.layout.sheets.len()).filter(|&s| on.layout.sheets[s].surveyed).collect();
@@ -70,8 +76,8 @@ pub(crate) fn best_fit(work: &Work, on: &mut OnSheets, stock: &[Stock], options:
                 .iter()
                 .map(|&to| {
                     let ways = RIBS.iter().filter_map(|&ribs| moved(on, from, to, ribs, options));
-                    let costs =
-                        ways.map(|placements| (cost(work, &nominal, on, stock, &placements), placements));
+                    let costs = ways
+                        .map(|placements| (cost(work, &nominal, on, stock, &placements, named), placements));
                     let best = costs.min_by(|a, b| a.0.total_cmp(&b.0));
                     match best {
                         #[allow(clippy::cast_possible_truncation, reason = "far below what cannot be")]
@@ -94,10 +100,14 @@ pub(crate) fn best_fit(work: &Work, on: &mut OnSheets, stock: &[Stock], options:
         better.layout.placements.extend(placements.iter().copied());
     }
     let void = [&*on, &better].map(|on| nominal.total(&sheets(work, on, stock)));
+    let clad = [&*on, &better].map(|on| sheets(work, on, stock));
+    let steps: Vec<(String, [f64; 2])> =
+        named.iter().map(|seam| (seam.clone(), [0, 1].map(|k| step(work, &clad[k], seam)))).collect();
+    let narrower = steps.iter().any(|(_, [before, after])| after < before);
     let names = |s: usize| on.layout.sheets[s].name.clone();
     let changes: Vec<[String; 2]> =
         sets.iter().zip(&chosen).map(|(&from, &column)| [names(from), names(surveyed[column])]).collect();
-    if void[1] < void[0] {
+    if void[1] < void[0] || narrower {
         let to: BTreeMap<usize, usize> =
             sets.iter().zip(&chosen).map(|(&from, &column)| (from, surveyed[column])).collect();
         for offcut in &mut better.layout.offcuts {
@@ -111,10 +121,11 @@ pub(crate) fn best_fit(work: &Work, on: &mut OnSheets, stock: &[Stock], options:
             }
         }
         *on = better;
-        on.best_fit = Some(BestFit { void, sheets: changes });
+        on.best_fit = Some(BestFit { void, steps, sheets: changes });
     } else {
         let same = sets.iter().map(|&s| [names(s), names(s)]).collect();
-        on.best_fit = Some(BestFit { void: [void[0]; 2], sheets: same });
+        let steps = steps.into_iter().map(|(seam, [before, _])| (seam, [before; 2])).collect();
+        on.best_fit = Some(BestFit { void: [void[0]; 2], steps, sheets: same });
     }
 }
 
@@ -170,7 +181,14 @@ fn moved(on: &OnSheets, from: usize, to: usize, ribs: i64, options: &Options) ->
 }
 
 /// What a set of parts costs where it lies: only the largest part of a face counts, which the face is clad by.
-fn cost(work: &Work, nominal: &Nominal, on: &OnSheets, stock: &[Stock], placements: &[Placement]) -> f64 {
+fn cost(
+    work: &Work,
+    nominal: &Nominal,
+    on: &OnSheets,
+    stock: &[Stock],
+    placements: &[Placement],
+    named: &[String],
+) -> f64 {
     let largest = largest(work, on);
     placements
         .iter()
@@ -179,7 +197,13 @@ fn cost(work: &Work, nominal: &Nominal, on: &OnSheets, stock: &[Stock], placemen
             let is_largest = largest.get(face.as_str()).is_some_and(|(_, p)| p.piece == placement.piece);
             let index = work.faces.iter().position(|f| f.id == *face)?;
             let laid = laid(placement, on, stock)?;
-            is_largest.then(|| nominal.cost(index, &laid))
+            is_largest.then(|| {
+                let seams = work.seams.iter().filter(|s| named.contains(&s.id) && s.between.contains(&index));
+                let asides = seams.map(|seam| {
+                    asides(work, index, &laid, seam).iter().map(|(_, a, length)| a * a * length).sum::<f64>()
+                });
+                nominal.cost(index, &laid) + asides.sum::<f64>()
+            })
         })
         .sum()
 }
@@ -188,4 +212,33 @@ fn cost(work: &Work, nominal: &Nominal, on: &OnSheets, stock: &[Stock], placemen
 fn sheets(work: &Work, on: &OnSheets, stock: &[Stock]) -> Vec<Option<Laid>> {
     let largest = largest(work, on);
     work.faces.iter().map(|f| largest.get(f.id.as_str()).and_then(|(_, p)| laid(p, on, stock))).collect()
+}
+
+/// Along a seam: places, how far a sheet's crests lie aside there, and the length that stands for, mm.
+fn asides(work: &Work, face: usize, laid: &Laid, seam: &Seam) -> Vec<(Point3<f64>, f64, f64)> {
+    let face = &work.faces[face];
+    let Ok((wander, _)) = Wander::of(laid) else { return Vec::new() };
+    let pairs = seam.runs.iter().flat_map(|run| run.points.windows(2));
+    pairs
+        .map(|pair| {
+            let place = nalgebra::center(&pair[0], &pair[1]);
+            let r = place - face.frame.origin;
+            let (s, q) = (r.dot(&face.frame.u), r.dot(&face.frame.v) - face.phase);
+            (place, wander.moved(s, q)[0], (pair[1] - pair[0]).norm())
+        })
+        .collect()
+}
+
+/// The most a crest steps aside from one face to the other along a seam, mm.
+fn step(work: &Work, clad: &[Option<Laid>], name: &str) -> f64 {
+    let Some(seam) = work.seams.iter().find(|s| s.id == name) else { return 0.0 };
+    let [a, b] = seam.between.map(|f| {
+        let off = clad[f].as_ref().map(|laid| asides(work, f, laid, seam)).unwrap_or_default();
+        let v = work.faces[f].frame.v;
+        off.into_iter().map(|(_, aside, _)| v * aside).collect::<Vec<_>>()
+    });
+    let along = |i: usize, list: &[Vector3<f64>]| list.get(i).copied().unwrap_or_else(Vector3::zeros);
+    let [m, n] = seam.between.map(|f| work.faces[f].frame.n);
+    let Some(line) = m.cross(&n).try_normalize(f64::EPSILON) else { return 0.0 };
+    (0..a.len().max(b.len())).map(|i| (along(i, &a) - along(i, &b)).dot(&line).abs()).fold(0.0, f64::max)
 }

@@ -9,7 +9,7 @@ use crate::lay::{
 };
 use crate::registry::Registry;
 use crate::sculpture::Sculpture;
-use crate::settings::Values;
+use crate::settings::{Values, unknown_name};
 use crate::solve::solve;
 use crate::stock::Stock;
 use crate::work::Work;
@@ -43,6 +43,12 @@ pub(crate) fn lay_first(work: &Work) -> Result<Option<OnSheets>> {
     let surveyed = laying.stock.iter().any(|s| matches!(s, Stock::Surveyed(_)));
     if !surveyed || !values.flag("for_sheets") || values.text("from") == Some("flat") {
         return Ok(None);
+    }
+    for name in &laying.crests_across {
+        if !work.seams.iter().any(|s| s.id == *name) {
+            let seams = work.seams.iter().map(|s| s.id.as_str());
+            return Err(unknown_name("seam", name, seams).at("lay: crests_across"));
+        }
     }
     let pieces = pieces(&work.parts);
     let pins = laying.pins.iter().map(Pin::new).collect::<Result<Vec<_>>>()?;

@@ -114,6 +114,8 @@ pub struct Laying {
     pub stock: Vec<Stock>,
     /// Places that are prescribed (rows: `lay::PIN_ROWS`).
     pub pins: Vec<BTreeMap<String, Value>>,
+    /// Seams across which crests are to run on, by their names.
+    pub crests_across: Vec<String>,
 }
 
 /// The whole work.

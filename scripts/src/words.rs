@@ -122,6 +122,14 @@ fn settings_of(registry: &Registry, name: &str) -> Vec<WordSetting> {
             default: "none".to_owned(),
             allowed: "a yard".to_owned(),
         });
+        settings.push(WordSetting {
+            name: "crests_across".to_owned(),
+            summary: "pairs of faces across whose seam crests are to run on, as well as the sheets allow"
+                .to_owned(),
+            unit: String::new(),
+            default: "none".to_owned(),
+            allowed: "[[\"A/east\", \"B/east\"]]".to_owned(),
+        });
         // Its lists of maps, each key under the name of its list.
         for (list, rows) in [("sheets", SHEET_ROWS), ("pins", ribwright_kernel::lay::PIN_ROWS)] {
             settings.extend(rows.iter().map(|row| {

@@ -149,8 +149,8 @@ fn wandering(rib: &Arc<Profile>, seed: u64) -> SurveyedSheet {
     let wider = random.between(0.0, 0.006);
     for fold in &mut sheet.folds {
         let shift = random.between(-1.5, 1.5);
-        for i in 0..STATIONS.len() {
-            let fan = 1.0 + wider * STATIONS[i] / SIZE[0];
+        for (i, station) in STATIONS.iter().enumerate() {
+            let fan = 1.0 + wider * station / SIZE[0];
             fold.across[i] = fold.across[i] * fan + shift + random.between(-0.7, 0.7);
             fold.height[i] += random.between(-1.0, 1.0);
         }
@@ -169,7 +169,7 @@ fn works_on_sheets_that_wander_close_and_their_parts_share_no_space() {
                 for cladding in sculpture.elements.iter_mut().flat_map(|e| &mut e.cladding) {
                     seed += 1;
                     let sheet = Arc::new(wandering(&rib, seed));
-                    let (turned, over) = (seed % 3 == 0, seed % 4 == 0);
+                    let (turned, over) = (seed.is_multiple_of(3), seed.is_multiple_of(4));
                     cladding.sheet = Some(Laid { sheet, at: [8000.0, 8000.0], turned, over });
                 }
                 let work = work(&sculpture);

@@ -299,6 +299,9 @@ pub struct OnSheets {
 pub struct BestFit {
     /// Void that parts cut from nominal templates would leave on the sheets as laid first, and as chosen, mm².
     pub void: [f64; 2],
+    /// Seams across which crests were to run on, with the most a crest steps aside there on the sheets as laid
+    /// first, and as chosen, mm.
+    pub steps: Vec<(String, [f64; 2])>,
     /// For each sheet that was to be cut first: its name, and that of the sheet cut in its stead.
     pub sheets: Vec<[String; 2]>,
 }

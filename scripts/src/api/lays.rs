@@ -3,14 +3,15 @@
 use super::profiles::ProfileHandle;
 use super::sculptures::SculptureHandle;
 use super::surveys::YardHandle;
-use super::{Called, raise};
-use crate::convert;
+use super::{Called, raise, session};
+use crate::resolver::read_beside;
+use crate::{convert, limits};
 use rhai::plugin::*;
 use rhai::{Array, Engine, Map, NativeCallContext};
 use ribwright_kernel::lay;
 use ribwright_kernel::sculpture::Laying;
 use ribwright_kernel::settings::{LARGEST_NUMBER, Setting, SettingKind, Value};
-use ribwright_kernel::stock::{NominalSheet, Stock};
+use ribwright_kernel::stock::{NominalSheet, Stock, profile_words, read_stock};
 use ribwright_kernel::{Error, Result};
 use std::collections::BTreeMap;
 
@@ -96,6 +97,58 @@ fn sheet(number: usize, mut map: Map) -> Result<Stock> {
     }))
 }
 
+/// Pairs of faces under `crests_across`, as names of their seams.
+fn pairs(map: &mut Map) -> Result<Vec<String>> {
+    let Some(given) = map.remove("crests_across") else { return Ok(Vec::new()) };
+    let wrong = || {
+        Error::input("expected a list of pairs of faces")
+            .at("lay: crests_across")
+            .remedy("write crests_across: [[\"A/east\", \"B/east\"]]")
+    };
+    let list = given.into_array().map_err(|_| wrong())?;
+    list.into_iter()
+        .map(|pair| {
+            let pair = pair.into_array().map_err(|_| wrong())?;
+            let names: Vec<String> =
+                pair.into_iter().map(|n| n.into_string().map_err(|_| wrong())).collect::<Result<_>>()?;
+            let [a, b] = names.as_slice() else { return Err(wrong()) };
+            Ok(format!("{}~{}", a.min(b), a.max(b)))
+        })
+        .collect()
+}
+
+/// What is left of a stock, as maps for `sheets`.
+fn left_over(folder: Option<&std::path::Path>, file: &str, profiles: Array) -> Result<Array> {
+    let known = profiles
+        .into_iter()
+        .map(|given| match given.clone().try_cast::<ProfileHandle>() {
+            Some(profile) => Ok((profile_words(&profile.0), profile.0)),
+            None => Err(Error::input(format!("expected profiles, found {}", convert::kind_name(&given)))
+                .at("stock")
+                .remedy("list the profiles the file names: stock(\"offcuts.csv\", [rib, plate])")),
+        })
+        .collect::<Result<Vec<_>>>()?;
+    let bytes = read_beside(folder, file, limits::MAX_SURVEY_BYTES)?;
+    let text = String::from_utf8(bytes).map_err(|_| {
+        Error::input("is not UTF-8 text").at(file).remedy("save it as CSV with UTF-8 encoding")
+    })?;
+    Ok(read_stock(file, &text, &known)?
+        .into_iter()
+        .map(|sheet| {
+            let mut map = Map::new();
+            map.insert("name".into(), sheet.name.into());
+            map.insert("length".into(), sheet.length.into());
+            map.insert("width".into(), sheet.width.into());
+            map.insert("profile".into(), Dynamic::from(ProfileHandle(sheet.profile)));
+            map.insert("grade".into(), sheet.grade.into());
+            if let Some(crest) = sheet.first_crest {
+                map.insert("first_crest".into(), crest.into());
+            }
+            map.into()
+        })
+        .collect())
+}
+
 fn laying(mut map: Map) -> Result<Laying> {
     let sheets =
         maps(&mut map, "sheets", "#{ name: \"S\", length: 3000, width: 1000, profile: rib, count: 10 }")?;
@@ -108,6 +161,7 @@ fn laying(mut map: Map) -> Result<Laying> {
                 .remedy("read one first: let yard = survey(\"yard.csv\", #{ … }); then write yard: yard")
         })?),
     };
+    let crests_across = pairs(&mut map)?;
     let settings = convert::map(&map);
     convert::check("lay", lay::ROWS, &settings)?;
     let mut stock = (1..).zip(sheets).map(|(i, s)| sheet(i, s)).collect::<Result<Vec<_>>>()?;
@@ -123,12 +177,26 @@ fn laying(mut map: Map) -> Result<Laying> {
     for (number, pin) in (1..).zip(&pins) {
         lay::Pin::new(pin).map_err(|e| e.at(format!("lay: pin {number}")))?;
     }
-    Ok(Laying { settings, stock, pins })
+    Ok(Laying { settings, stock, pins, crests_across })
 }
 
 #[export_module]
 #[allow(unreachable_pub, reason = "the plugin macro takes up public functions only")]
 mod calls {
+    /// What is left of the sheets of an earlier work, to be laid on again: reads its `offcuts.csv`, put beside the
+    /// script, and gives maps for `sheets` of `lay`. The profiles are those the file names.
+    ///
+    /// ```rhai
+    /// let rib = trapezoid(#{ pitch: 200, depth: 40, crest: 70, valley: 70, bend_radius: 6 });
+    /// let left = stock("offcuts.csv", [rib]);
+    /// print(left.len());
+    /// ```
+    #[rhai_fn(return_raw)]
+    pub fn stock(ctx: NativeCallContext, file: &str, profiles: Array) -> Called<Array> {
+        let folder = session(&ctx)?.lock().folder.clone();
+        left_over(folder.as_deref(), file, profiles).map_err(|e| raise(&ctx, e))
+    }
+
     /// Lays the parts on the sheets there are: a cutting list, a cut file and a picture for each sheet, and what is left.
     ///
     /// ```rhai

@@ -70,7 +70,12 @@ fn read(session: &Session, file: &str, map: &Map) -> Result<YardHandle> {
     let open = |name: &str| read_beside(folder.as_deref(), name, limits::MAX_SURVEY_BYTES);
     let mut yard = read_yard(file, &open(file)?)?;
     let nominals = nominals(&yard, &registry, profile.as_ref().map(|p| &p.0))?;
-    add_traces(&mut yard, &nominals, open)?;
+    // Tracings lie beside the file that names them.
+    let beside = |name: &str| match file.rsplit_once('/') {
+        Some((folder, _)) => open(&format!("{folder}/{name}")),
+        None => open(name),
+    };
+    add_traces(&mut yard, &nominals, beside)?;
     let sheets = fit_yard(&yard, &nominals, &FitOptions::new(&values))?;
     let findings = yard.findings.into_iter().chain(sheets.iter().flat_map(|s| s.findings.iter().cloned()));
     session.lock().findings.extend(findings);

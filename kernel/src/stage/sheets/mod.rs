@@ -278,17 +278,27 @@ fn chosen(best_fit: &BestFit) -> Table {
     let mut rows: Vec<Vec<Cell>> = best_fit
         .sheets
         .iter()
-        .map(|[from, to]| vec![Cell::Text(from.clone()), Cell::Text(to.clone()), Cell::Empty])
+        .map(|[from, to]| vec![Cell::Text(from.clone()), Cell::Text(to.clone()), Cell::Empty, Cell::Empty])
         .collect();
     let void = |what: &str, mm2: f64| {
-        vec![Cell::Text(what.to_owned()), Cell::Empty, Cell::Number(mm2 / MM2_PER_CM2, 1)]
+        vec![Cell::Text(what.to_owned()), Cell::Empty, Cell::Number(mm2 / MM2_PER_CM2, 1), Cell::Empty]
     };
     rows.push(void("as laid first", best_fit.void[0]));
     rows.push(void("as chosen", best_fit.void[1]));
+    for (seam, [before, after]) in &best_fit.steps {
+        for (what, step) in [("as laid first", before), ("as chosen", after)] {
+            rows.push(vec![
+                Cell::Text(format!("crests across {seam}, {what}")),
+                Cell::Empty,
+                Cell::Empty,
+                Cell::Number(*step, 1),
+            ]);
+        }
+    }
     table(
         "best_fit",
         "Sheets chosen for their shape: void if parts were cut from nominal templates",
-        &["laid first on sheet", "cut from sheet", "void cm²"],
+        &["laid first on sheet", "cut from sheet", "void cm²", "greatest step mm"],
         rows,
     )
 }
@@ -454,7 +464,7 @@ mod tests {
         let settings: BTreeMap<String, Value> =
             given.iter().map(|(name, value)| ((*name).to_owned(), value.clone())).collect();
         let stock = vec![nominal("S", [3000.0, 1000.0], &rib, count)];
-        sculpture.laying = Some(Laying { settings, stock, pins: Vec::new() });
+        sculpture.laying = Some(Laying { settings, stock, pins: Vec::new(), crests_across: Vec::new() });
         let registry = Registry::standard();
         let work = work_out(&sculpture, &registry).expect("worked out");
         let mut output = Output::default();
