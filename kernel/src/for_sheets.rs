@@ -7,6 +7,7 @@ use crate::finding::{Finding, Level};
 use crate::lay::{
     self, LITTLE, Layout, Need, OnSheets, Options, Piece, Pin, Placement, Unplaced, apart, lay, pieces,
 };
+use crate::polygon::holds;
 use crate::registry::Registry;
 use crate::sculpture::Sculpture;
 use crate::settings::{Values, unknown_name};
@@ -20,8 +21,13 @@ use crate::work::Work;
 /// # Errors
 /// What cannot be built at all; what can be built but should not is an error finding in the result.
 pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
-    let work = solve(sculpture, registry)?;
-    let Some(first) = lay_first(&work)? else { return Ok(work) };
+    let mut work = solve(sculpture, registry)?;
+    let Some(first) = lay_first(&work)? else {
+        let found = off_sheet(&work);
+        work.findings.extend(found);
+        work.findings.sort();
+        return Ok(work);
+    };
     let mut cut = solve(&clad_in_sheets(&work, &first), registry)?;
     // What searches found out is said once.
     cut.sculpture.notes.clone_from(&work.sculpture.notes);
@@ -181,6 +187,45 @@ fn beside(pieces: &[Piece], layout: &Layout, work: &Work) -> Option<Finding> {
         ),
         "offer them up before welding and trim them, or make the face one piece",
     ))
+}
+
+/// Parts of faces clad in surveyed sheets by hand that reach beyond their sheet or into damage.
+fn off_sheet(work: &Work) -> Vec<Finding> {
+    let mut found = Vec::new();
+    let claddings = work.sculpture.elements.iter().flat_map(|e| &e.cladding);
+    for (face, laid) in work.faces.iter().zip(claddings).filter_map(|(f, c)| Some((f, c.sheet.as_ref()?))) {
+        let Some(wander) = &face.wander else { continue };
+        let sheet = &laid.sheet;
+        for part in work.parts.iter().filter(|p| p.face == face.id) {
+            let on_sheet = |p: &[f64; 2]| laid.place([p[0], p[1] + wander.moved(p[0], p[1] - face.phase)[0]]);
+            let outline: Vec<_> = part.outlines[0].iter().map(on_sheet).collect();
+            let beyond = outline.iter().fold(0.0, |most: f64, p| {
+                most.max(-p[0]).max(-p[1]).max(p[0] - sheet.length).max(p[1] - sheet.width)
+            });
+            let mut say = |what: String| {
+                found.push(Finding::new(
+                    Level::Warning,
+                    "off_sheet",
+                    part.id.as_str(),
+                    what,
+                    "choose another place with `at`, or another sheet; `lay` finds places by itself",
+                ));
+            };
+            if beyond > LITTLE {
+                say(format!(
+                    "it reaches {beyond:.0} mm beyond sheet {} ({:.0} × {:.0} mm); there the sheet is taken to run on \
+                     as nominal",
+                    sheet.name, sheet.length, sheet.width
+                ));
+            }
+            for damage in sheet.damage.iter().filter(|d| d.outline.len() > 2) {
+                if apart(&outline, &damage.outline) == 0.0 || holds(&outline, damage.outline[0]) {
+                    say(format!("it lies over damage of sheet {}: {}", sheet.name, damage.what));
+                }
+            }
+        }
+    }
+    found
 }
 
 /// Parts that grew too near to each other, an edge or damage when they were cut for their sheets.

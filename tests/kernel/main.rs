@@ -4,6 +4,7 @@ mod closed_forms;
 mod closure;
 mod degenerate;
 mod forecast;
+mod for_sheets;
 mod invariance;
 mod match_marks;
 mod reference_bodies;

@@ -3,7 +3,7 @@
 use ribwright_kernel::clash::clashes;
 use ribwright_kernel::profile::Profile;
 use ribwright_kernel::sculpture::Sculpture;
-use ribwright_kernel::survey::{Laid, SurveyedSheet};
+use ribwright_kernel::survey::{Damage, Laid, SurveyedSheet};
 use ribwright_kernel::{Level, Registry, Work, work_out};
 use ribwright_tests::marks::check_marks;
 use ribwright_tests::random::Random;
@@ -191,4 +191,30 @@ fn works_on_sheets_that_wander_close_and_their_parts_share_no_space() {
             }
         }
     }
+}
+
+#[test]
+fn a_part_beyond_its_sheet_or_over_damage_is_said() {
+    let rib = trapezoid(1.0, 0.0);
+    let (_, body) = references().into_iter().next().unwrap_or_else(|| panic!("no bodies"));
+    let found = |at: [f64; 2], damage: Vec<Damage>| {
+        let mut sheet = SurveyedSheet::true_to(&rib, "S1", SIZE, 300.0, &STATIONS);
+        sheet.damage = damage;
+        let mut sculpture = body.case.clad_in(&rib, "true").unwrap_or_else(|e| panic!("{e}"));
+        let first = &mut sculpture.elements[0].cladding[0];
+        first.sheet = Some(Laid { sheet: Arc::new(sheet), at, turned: false, over: false });
+        let said =
+            |work: Work| work.findings.into_iter().filter(|f| f.code == "off_sheet").collect::<Vec<_>>();
+        said(work(&sculpture))
+    };
+    assert_eq!(found([8000.0, 8300.0], Vec::new()), []);
+    let beyond = found([8000.0, 0.0], Vec::new());
+    assert!(!beyond.is_empty() && beyond[0].message.contains("beyond sheet S1"), "{beyond:?}");
+    let hole = |x: f64| Damage {
+        what: "hole".to_owned(),
+        outline: vec![[x, 8290.0], [x + 20.0, 8290.0], [x + 20.0, 8310.0], [x, 8310.0]],
+    };
+    assert_eq!(found([8000.0, 8300.0], vec![hole(50.0)]), []);
+    let over = found([8000.0, 8300.0], vec![hole(7990.0)]);
+    assert!(over.len() == 1 && over[0].message.contains("hole"), "{over:?}");
 }

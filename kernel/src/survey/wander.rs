@@ -35,8 +35,24 @@ impl Laid {
         let mut laid =
             Self { sheet: sheet.clone(), at: [sheet.length / 2.0, sheet.width / 2.0], turned, over };
         let (_, phase) = Wander::of(&laid)?;
-        laid.at[1] += if turned == over { phase } else { -phase };
+        laid.at[1] += laid.signs()[1] * phase;
         Ok(laid)
+    }
+
+    /// What becomes of along, across and height.
+    fn signs(&self) -> [f64; 3] {
+        match (self.turned, self.over) {
+            (false, false) => [1.0, 1.0, 1.0],
+            (true, false) => [-1.0, -1.0, 1.0],
+            (false, true) => [1.0, -1.0, -1.0],
+            (true, true) => [-1.0, 1.0, -1.0],
+        }
+    }
+
+    /// Where a place of the face, (s, t) as seen square to it, lies on the sheet, as (along, across), mm.
+    pub fn place(&self, [s, t]: [f64; 2]) -> [f64; 2] {
+        let [sign_s, sign_t, _] = self.signs();
+        [self.at[0] + sign_s * s, self.at[1] + sign_t * t]
     }
 }
 
@@ -90,13 +106,8 @@ impl Wander {
                 "measure it, or clad the face in its profile",
             );
         }
-        // What becomes of along, across and height, and how far the nominal sheet must shift to lie as before.
-        let [sign_s, sign_t, sign_h] = match (laid.turned, laid.over) {
-            (false, false) => [1.0, 1.0, 1.0],
-            (true, false) => [-1.0, -1.0, 1.0],
-            (false, true) => [1.0, -1.0, -1.0],
-            (true, true) => [-1.0, 1.0, -1.0],
-        };
+        let [sign_s, sign_t, sign_h] = laid.signs();
+        // How far the nominal sheet must shift to lie as before.
         let shift = if laid.over { profile.pitch() / 2.0 } else { 0.0 };
         let fits = profile.strips().iter().all(|s| {
             (profile.height(sign_t * s.t[0] + shift) - sign_h * profile.height(s.t[0])).abs() < SYMMETRIC
