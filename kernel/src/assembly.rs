@@ -143,8 +143,9 @@ impl Assembly {
                 let open = cladding.open.is_some();
                 let (mut phase, mut wander) = (cladding.phase, None);
                 if let Some(laid) = cladding.sheet.as_ref().filter(|_| !open) {
+                    // Where crests lie is the sheet's to say.
                     let (departs, from) = Wander::of(laid).map_err(|e| e.at(id.as_str()))?;
-                    phase += from;
+                    phase = from;
                     wander = Some(Arc::new(departs));
                 }
                 let half = profile.thickness() / 2.0;

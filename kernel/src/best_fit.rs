@@ -1,15 +1,17 @@
 //! Best fit: which surveyed sheet goes to which parts, so that the sheets suit the faces they clad.
 //!
-//! How parts lie together stays as the laying has it, and so do the number of sheets and what is left of each.
+//! How parts lie together stays as the laying has it, and so does the number of sheets.
 //! Every set of parts that lie on one sheet is tried on every sheet of the yard, a rib to either side too, and costs
 //! there what [`Nominal::cost`] says of its faces; the cheapest assignment is found by the Hungarian method. It is
 //! taken if the void over all seams, in which neighbours count together, comes out less as well.
 //!
 //! Across a seam that the script names, crests run on where both sheets have theirs where they are nominally: there
-//! the square of how far they lie aside is added to the cost.
+//! the square of how far they lie aside is added to the cost, and an assignment is also taken if crests step aside
+//! less there, all named seams together.
 
 use crate::forecast::Nominal;
-use crate::lay::{BestFit, LITTLE, Need, OnSheets, Options, Placement, Way, apart};
+use crate::lay::motion::rib_ways;
+use crate::lay::{BestFit, LITTLE, Need, OnSheets, Options, Placement, Way, clear, offcuts, rib_place};
 use crate::seam::Seam;
 use crate::stock::Stock;
 use crate::survey::{Laid, Wander};
@@ -103,23 +105,13 @@ pub(crate) fn best_fit(work: &Work, on: &mut OnSheets, stock: &[Stock], options:
     let clad = [&*on, &better].map(|on| sheets(work, on, stock));
     let steps: Vec<(String, [f64; 2])> =
         named.iter().map(|seam| (seam.clone(), [0, 1].map(|k| step(work, &clad[k], seam)))).collect();
-    let narrower = steps.iter().any(|(_, [before, after])| after < before);
+    let all = |k: usize| steps.iter().map(|(_, step)| step[k]).sum::<f64>();
+    let narrower = all(1) < all(0);
     let names = |s: usize| on.layout.sheets[s].name.clone();
     let changes: Vec<[String; 2]> =
         sets.iter().zip(&chosen).map(|(&from, &column)| [names(from), names(surveyed[column])]).collect();
     if void[1] < void[0] || narrower {
-        let to: BTreeMap<usize, usize> =
-            sets.iter().zip(&chosen).map(|(&from, &column)| (from, surveyed[column])).collect();
-        for offcut in &mut better.layout.offcuts {
-            if let Some(&sheet) = to.get(&offcut.sheet) {
-                // Its end may lie nearer or further than that of the sheet it was found on.
-                let more = better.layout.sheets[sheet].length - better.layout.sheets[offcut.sheet].length;
-                if (offcut.bounds[1][0] - better.layout.sheets[offcut.sheet].length).abs() <= LITTLE {
-                    offcut.bounds[1][0] += more;
-                }
-                offcut.sheet = sheet;
-            }
-        }
+        better.layout.offcuts = offcuts(&better.layout, options);
         *on = better;
         on.best_fit = Some(BestFit { void, steps, sheets: changes });
     } else {
@@ -145,10 +137,25 @@ fn moved(on: &OnSheets, from: usize, to: usize, ribs: i64, options: &Options) ->
     }
     let mut outlines: Vec<Vec<[f64; 2]>> = Vec::new();
     for placement in &mut placements {
-        let rib = placement.rib?;
-        let aside = new.crest(rib + ribs)? - old.crest(rib)?;
-        placement.at[1] += aside;
-        placement.rib = Some(rib + ribs);
+        let (rib, Need::Formed { profile, phase }) = (placement.rib?, &on.pieces[placement.piece].need)
+        else {
+            return None;
+        };
+        let way = rib_ways(profile, *phase, true).into_iter().find(|w| w.way == placement.way)?;
+        // Its first crest line, before it is moved: the one that lay on the crest of that number.
+        let pitch = profile.pitch();
+        let pitches = ((old.crest(rib)? - placement.at[1] - way.line) / pitch).round();
+        let line = way.line + pitches * pitch;
+        #[allow(clippy::cast_possible_truncation, reason = "a part has few ribs")]
+        let last = ((placement.bounds[1][1] - placement.at[1] - line) / pitch).floor().max(0.0) as i64;
+        let lines: Vec<i64> = (0..=last).collect();
+        let (across, misfit) = rib_place(new, rib + ribs, line, &lines)?;
+        if options.misfit.is_some_and(|most| misfit > most) {
+            return None;
+        }
+        let aside = across - placement.at[1];
+        placement.at[1] = across;
+        (placement.rib, placement.misfit) = (Some(rib + ribs), misfit);
         placement.sheet = to;
         for corner in &mut placement.bounds {
             corner[1] += aside;
@@ -160,7 +167,7 @@ fn moved(on: &OnSheets, from: usize, to: usize, ribs: i64, options: &Options) ->
         }
         let outline: Vec<_> =
             on.pieces[placement.piece].outlines[0].iter().map(|&p| placement.place(p)).collect();
-        if new.damage.iter().any(|(_, damage)| apart(&outline, damage) < options.margin - LITTLE) {
+        if new.damage.iter().any(|(_, damage)| clear(&outline, damage) < options.margin - LITTLE) {
             return None;
         }
         outlines.push(outline);
@@ -172,7 +179,7 @@ fn moved(on: &OnSheets, from: usize, to: usize, ribs: i64, options: &Options) ->
                 a.bounds[0][k] > b.bounds[1][k] + options.spacing
                     || b.bounds[0][k] > a.bounds[1][k] + options.spacing
             });
-            if !far && apart(&outlines[i], &outlines[j]) < options.spacing - LITTLE {
+            if !far && clear(&outlines[i], &outlines[j]) < options.spacing - LITTLE {
                 return None;
             }
         }

@@ -2,18 +2,20 @@
 //! at the very place, its part lies on, and the work is worked out again.
 
 use crate::best_fit::{best_fit, laid, largest};
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::lay::{
-    self, LITTLE, Layout, Need, OnSheets, Options, Piece, Pin, Placement, Unplaced, apart, lay, pieces,
+    self, LITTLE, Layout, Need, OnSheets, Options, Piece, Pin, Placement, Unplaced, clear, lay, offcuts,
+    pieces,
 };
-use crate::polygon::holds;
 use crate::registry::Registry;
 use crate::sculpture::Sculpture;
 use crate::settings::{Values, unknown_name};
 use crate::solve::solve;
 use crate::stock::Stock;
+use crate::survey::Laid;
 use crate::work::Work;
+use std::collections::BTreeMap;
 
 /// Works out a sculpture: phases, trim, seams, parts and findings. Where its parts are laid on surveyed sheets, they
 /// are cut for these.
@@ -21,6 +23,22 @@ use crate::work::Work;
 /// # Errors
 /// What cannot be built at all; what can be built but should not is an error finding in the result.
 pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
+    if sculpture.laying.is_some() {
+        let by_hand = sculpture.elements.iter().find_map(|element| {
+            let mut faces = element.solid.faces.iter().zip(&element.cladding);
+            let (face, _) = faces.find(|(_, cladding)| cladding.sheet.is_some())?;
+            Some(format!("{}/{}", element.solid.name, face.label))
+        });
+        if let Some(face) = by_hand {
+            return Err(Error::input(
+                "this face is clad in a sheet by `lay_on`, and `lay` would lay its part elsewhere",
+            )
+            .at(face)
+            .remedy(
+                "leave `lay_on` out and give `lay` a pin: pins: [#{ part: …, sheet: …, along: …, rib: … }]",
+            ));
+        }
+    }
     let mut work = solve(sculpture, registry)?;
     let Some(first) = lay_first(&work)? else {
         let found = off_sheet(&work);
@@ -77,14 +95,14 @@ pub(crate) fn clad_in_sheets(work: &Work, on: &OnSheets) -> Sculpture {
     let largest = largest(work, on);
     let stock = work.sculpture.laying.as_ref().map_or(&[][..], |l| &l.stock);
     let mut sculpture = work.sculpture.clone();
+    // Phases were found before parts were laid; searched for again they would slide sheets under their parts.
+    sculpture.searches.clear();
     for element in &mut sculpture.elements {
         for (face, cladding) in element.solid.faces.iter().zip(&mut element.cladding) {
             let id = format!("{}/{}", element.solid.name, face.label);
             if let Some((_, placement)) = largest.get(id.as_str())
                 && let Some(laid) = laid(placement, on, stock)
             {
-                // Where its crests lie is now the sheet's to say.
-                cladding.phase = 0.0;
                 cladding.sheet = Some(laid);
             }
         }
@@ -110,15 +128,27 @@ pub(crate) fn carried_over(before: &OnSheets, work: &Work, findings: &mut Vec<Fi
     for unplaced in &mut layout.unplaced {
         unplaced.piece = flat_ones[unplaced.piece];
     }
-    let formed = |sheet: usize| before.layout.on(sheet).any(|p| !is_flat(&before.pieces[p.piece]));
-    layout.offcuts.extend(before.layout.offcuts.iter().filter(|o| formed(o.sheet)).cloned());
     layout.area_bound = before.layout.area_bound;
-    let place_of = |id: &str| {
-        let old = |p: &&Placement| before.pieces[p.piece].id == id;
-        before.layout.placements.iter().find(old)
-    };
+    let mut left: Vec<&Placement> =
+        before.layout.placements.iter().filter(|p| !is_flat(&before.pieces[p.piece])).collect();
+    let clad: BTreeMap<String, Option<&Laid>> = work
+        .faces
+        .iter()
+        .zip(work.sculpture.elements.iter().flat_map(|e| &e.cladding))
+        .map(|(face, cladding)| (face.id.clone(), cladding.sheet.as_ref()))
+        .collect();
     for (piece, cut) in pieces.iter().enumerate().filter(|(_, p)| !is_flat(p)) {
-        match place_of(&cut.id) {
+        let face = work.parts[cut.part].face.as_str();
+        // Pieces of a face are told apart by where they lie: by size two like ones could change places.
+        let (middle, size) = box_of(cut);
+        let away = |p: &Placement| {
+            let (was, _) = box_of(&before.pieces[p.piece]);
+            (was[0] - middle[0]).hypot(was[1] - middle[1])
+        };
+        let near = (0..left.len())
+            .filter(|&i| face_of(&before.pieces[left[i].piece].id) == face && away(left[i]) < size / 2.0)
+            .min_by(|&i, &j| away(left[i]).total_cmp(&away(left[j])));
+        match near.map(|i| left.remove(i)) {
             Some(old) => {
                 let mut placement = Placement { piece, ..*old };
                 let corners = cut.outlines.iter().flatten().map(|&p| placement.place(p));
@@ -126,6 +156,11 @@ pub(crate) fn carried_over(before: &OnSheets, work: &Work, findings: &mut Vec<Fi
                     .fold([[f64::INFINITY; 2], [f64::NEG_INFINITY; 2]], |[lo, hi], p| {
                         [[lo[0].min(p[0]), lo[1].min(p[1])], [hi[0].max(p[0]), hi[1].max(p[1])]]
                     });
+                // Cut for this very place, its crests are the sheet's.
+                let own = clad.get(face).copied().flatten();
+                if own.is_some() && laid(old, before, &laying.stock).as_ref() == own {
+                    placement.misfit = 0.0;
+                }
                 layout.placements.push(placement);
             }
             None => {
@@ -152,27 +187,25 @@ pub(crate) fn carried_over(before: &OnSheets, work: &Work, findings: &mut Vec<Fi
         let ((s, x, y), (t, u, v)) = (start(a), start(b));
         s.cmp(&t).then(x.total_cmp(&u)).then(y.total_cmp(&v)).then(a.piece.cmp(&b.piece))
     });
-    findings.extend(beside(&pieces, &layout, work));
+    layout.offcuts = offcuts(&layout, &options);
+    findings.extend(beside(&pieces, &layout, work, &laying.stock));
     findings.extend(too_near(&pieces, &layout, &options));
     Ok(OnSheets { pieces, layout, best_fit: before.best_fit.clone() })
 }
 
 /// Smaller parts of a face that do not lie where they would if the face were cut from one sheet in one piece: they
 /// are cut for the place their largest part lies on.
-fn beside(pieces: &[Piece], layout: &Layout, work: &Work) -> Option<Finding> {
-    let face_of = |p: &Placement| work.parts[pieces[p.piece].part].face.as_str();
-    let clad = |p: &Placement| {
-        work.faces.iter().find(|f| f.id == face_of(p)).and_then(|f| f.wander.as_ref()).is_some_and(|w| {
-            let on = &layout.sheets[p.sheet].name;
-            let chief = layout.placements.iter().filter(|q| face_of(q) == face_of(p)).max_by(|a, b| {
-                work.parts[pieces[a.piece].part].area.total_cmp(&work.parts[pieces[b.piece].part].area)
-            });
-            let same = chief.is_some_and(|c| c.way == p.way && c.at == p.at);
-            w.sheet() != on || !same
-        })
+fn beside(pieces: &[Piece], layout: &Layout, work: &Work, stock: &[Stock]) -> Option<Finding> {
+    let on = OnSheets { pieces: pieces.to_vec(), layout: layout.clone(), best_fit: None };
+    let claddings = || work.sculpture.elements.iter().flat_map(|e| &e.cladding);
+    let elsewhere = |p: &&Placement| {
+        let face = &work.parts[pieces[p.piece].part].face;
+        let own = work.faces.iter().zip(claddings()).find(|(f, _)| f.id == *face);
+        own.and_then(|(_, cladding)| cladding.sheet.as_ref())
+            .is_some_and(|own| laid(p, &on, stock).as_ref() != Some(own))
     };
     let mut ids: Vec<&str> =
-        layout.placements.iter().filter(|p| clad(p)).map(|p| pieces[p.piece].id.as_str()).collect();
+        layout.placements.iter().filter(elsewhere).map(|p| pieces[p.piece].id.as_str()).collect();
     ids.sort_unstable();
     let first = (*ids.first()?).to_owned();
     Some(Finding::new(
@@ -213,19 +246,36 @@ fn off_sheet(work: &Work) -> Vec<Finding> {
             };
             if beyond > LITTLE {
                 say(format!(
-                    "it reaches {beyond:.0} mm beyond sheet {} ({:.0} × {:.0} mm); there the sheet is taken to run on \
-                     as nominal",
+                    "it reaches {beyond:.0} mm beyond sheet {} ({:.0} × {:.0} mm); there the sheet is taken to run on",
                     sheet.name, sheet.length, sheet.width
                 ));
             }
-            for damage in sheet.damage.iter().filter(|d| d.outline.len() > 2) {
-                if apart(&outline, &damage.outline) == 0.0 || holds(&outline, damage.outline[0]) {
+            for damage in &sheet.damage {
+                if clear(&outline, &damage.outline) <= 0.0 {
                     say(format!("it lies over damage of sheet {}: {}", sheet.name, damage.what));
                 }
             }
         }
     }
     found
+}
+
+/// Middle of a piece's box and the box's diagonal, mm.
+fn box_of(piece: &Piece) -> ([f64; 2], f64) {
+    let [low, high] =
+        piece.outlines.iter().flatten().fold([[f64::INFINITY; 2], [f64::NEG_INFINITY; 2]], |[l, h], p| {
+            [[l[0].min(p[0]), l[1].min(p[1])], [h[0].max(p[0]), h[1].max(p[1])]]
+        });
+    let middle = [f64::midpoint(low[0], high[0]), f64::midpoint(low[1], high[1])];
+    (middle, (high[0] - low[0]).hypot(high[1] - low[1]))
+}
+
+/// The face of a part by its id: all before the dot that numbers a second piece.
+fn face_of(id: &str) -> &str {
+    match id.rsplit_once('.') {
+        Some((face, number)) if number.bytes().all(|b| b.is_ascii_digit()) => face,
+        _ => id,
+    }
 }
 
 /// Parts that grew too near to each other, an edge or damage when they were cut for their sheets.
@@ -256,7 +306,7 @@ fn too_near(pieces: &[Piece], layout: &Layout, options: &Options) -> Vec<Finding
             let edge = lo[0].min(lo[1]).min(length - hi[0]).min(width - hi[1]);
             say(pieces[a.piece].id.clone(), name, edge, options.margin);
             for (_, damage) in &layout.sheets[sheet].damage {
-                say(pieces[a.piece].id.clone(), name, apart(&outline(a), damage), options.margin);
+                say(pieces[a.piece].id.clone(), name, clear(&outline(a), damage), options.margin);
             }
             for b in &on[i + 1..] {
                 let far = (0..2).any(|k| {
@@ -265,7 +315,7 @@ fn too_near(pieces: &[Piece], layout: &Layout, options: &Options) -> Vec<Finding
                 });
                 if !far {
                     let who = format!("{} and {}", pieces[a.piece].id, pieces[b.piece].id);
-                    say(who, name, apart(&outline(a), &outline(b)), options.spacing);
+                    say(who, name, clear(&outline(a), &outline(b)), options.spacing);
                 }
             }
         }

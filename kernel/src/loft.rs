@@ -200,6 +200,11 @@ impl Loft {
         Cell { row, node, beyond: self.is_split(row) && (q - q0) / (q1 - q0) > self.share(row, s) }
     }
 
+    /// T of the crest's centre line that is nominally at 0, at s, mm.
+    pub(crate) fn crest(&self, s: f64) -> f64 {
+        self.line(self.wander.row(s), 0, s)
+    }
+
     /// Length of the cross-section at s from the middle of the crest at q = 0 to q, with true arcs, mm; negative
     /// for q below 0. What a card laid over the ribs measures.
     pub(crate) fn girth(&self, s: f64, q: f64, offset: f64) -> f64 {

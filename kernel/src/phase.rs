@@ -69,6 +69,12 @@ fn search_one(sculpture: &mut Sculpture, wanted: &PhaseSearch, registry: &Regist
     let (element, label) = sculpture.find_face(&wanted.face)?;
     let other = wanted.other.as_deref().map(|id| sculpture.find_face(id).map(|_| id)).transpose()?;
     let trial = Trial::new(sculpture, registry, element, &wanted.face, other)?;
+    if sculpture.elements[element].cladding[label].sheet.is_some() {
+        return Err(Error::input(
+            "this face is clad in a surveyed sheet: its crests lie where the sheet has them",
+        )
+        .remedy("leave the search out, or choose the place with `at` of `lay_on`"));
+    }
     if trial.pitch().is_none() {
         return Err(Error::input("this face is clad flat: it has no ribs to shift")
             .remedy("leave the search out, or clad the face in a ribbed profile"));

@@ -1,10 +1,12 @@
 //! Works cut for the sheets of the made-up yard: what lies where, and that it is cut for that place.
 
 use ribwright_kernel::lay::{Need, OnSheets};
-use ribwright_kernel::sculpture::{Laying, Sculpture};
+use ribwright_kernel::sculpture::{Laying, PhaseSearch, Sculpture};
 use ribwright_kernel::settings::Value;
 use ribwright_kernel::stock::Stock;
-use ribwright_kernel::survey::{FitOptions, ROWS, SurveyedSheet, add_traces, fit_yard, nominals, read_yard};
+use ribwright_kernel::survey::{
+    Damage, FitOptions, Laid, ROWS, SurveyedSheet, add_traces, fit_yard, nominals, read_yard,
+};
 use ribwright_kernel::{Level, Registry, Work, work_out};
 use ribwright_tests::case::element;
 use std::collections::BTreeMap;
@@ -149,4 +151,51 @@ fn a_seam_that_is_not_there_is_refused_with_the_nearest() {
     sculpture.laying.as_mut().expect("set").crests_across = vec!["A/east~A/tup".to_owned()];
     let error = work_out(&sculpture, &Registry::standard()).expect_err("no such seam").to_string();
     assert!(error.contains("A/east~A/top"), "{error}");
+}
+
+#[test]
+fn no_part_is_put_over_damage_when_sheets_change_places() {
+    // One sheet is sound; all others have a hole in every place a part could cover.
+    let mut sheets = yard();
+    for sheet in sheets.iter_mut().skip(6) {
+        let mut holed = (**sheet).clone();
+        for k in 0..4 {
+            let x = 300.0 + 500.0 * f64::from(k);
+            let outline = vec![[x, 500.0], [x + 40.0, 500.0], [x + 40.0, 540.0], [x, 540.0]];
+            holed.damage.push(Damage { what: "hole".to_owned(), outline });
+        }
+        *sheet = Arc::new(holed);
+    }
+    let work = worked(&block(&sheets, &[]));
+    let on = on(&work);
+    for placement in &on.layout.placements {
+        let outline: Vec<_> =
+            on.pieces[placement.piece].outlines[0].iter().map(|&p| placement.place(p)).collect();
+        for (_, damage) in &on.layout.sheets[placement.sheet].damage {
+            // By winding: the middle of the hole is not in the part.
+            let middle = damage.iter().fold([0.0, 0.0], |m, p| [m[0] + p[0] / 4.0, m[1] + p[1] / 4.0]);
+            let mut inside = false;
+            for i in 0..outline.len() {
+                let (a, b) = (outline[i], outline[(i + 1) % outline.len()]);
+                let x = a[0] + (b[0] - a[0]) * (middle[1] - a[1]) / (b[1] - a[1]);
+                inside ^= (a[1] > middle[1]) != (b[1] > middle[1]) && x > middle[0];
+            }
+            assert!(!inside, "{} lies over a hole", on.pieces[placement.piece].id);
+        }
+    }
+}
+
+#[test]
+fn laying_by_hand_and_by_lay_do_not_mix_and_no_phase_is_searched_on_a_surveyed_sheet() {
+    let sheets = yard();
+    let mut sculpture = block(&sheets, &[]);
+    let laid = Laid::centred(&sheets[2], false, false).expect("laid");
+    sculpture.elements[0].cladding[0].sheet = Some(laid);
+    let refused = |s: &Sculpture| work_out(s, &Registry::standard()).expect_err("refused").to_string();
+    let error = refused(&sculpture);
+    assert!(error.contains("A/east") && error.contains("lay_on"), "{error}");
+    sculpture.laying = None;
+    sculpture.searches.push(PhaseSearch { aim: "no_slivers".into(), face: "A/east".into(), other: None });
+    let error = refused(&sculpture);
+    assert!(error.contains("surveyed sheet"), "{error}");
 }

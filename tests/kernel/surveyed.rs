@@ -40,7 +40,9 @@ fn trapezoid(scale: f64, radius: f64) -> Arc<Profile> {
 fn lay(sculpture: &mut Sculpture, sheet: &Arc<SurveyedSheet>, across: f64, [turned, over]: [bool; 2]) {
     for cladding in sculpture.elements.iter_mut().flat_map(|e| &mut e.cladding) {
         if cladding.profile.as_ref().is_some_and(|p| !p.is_flat()) {
-            cladding.sheet = Some(Laid { sheet: sheet.clone(), at: [8000.0, across], turned, over });
+            // Where crests lie is the sheet's to say, so the face's phase moves the sheet.
+            let aside = if turned == over { -cladding.phase } else { cladding.phase };
+            cladding.sheet = Some(Laid { sheet: sheet.clone(), at: [8000.0, across + aside], turned, over });
         }
     }
 }

@@ -20,11 +20,13 @@ mod search;
 mod slabs;
 mod verdict;
 
+pub(crate) use bed::rib_place;
 pub use motion::Way;
-pub(crate) use near::{LITTLE, apart};
+pub(crate) use near::{LITTLE, clear};
 pub use offcut::Offcut;
 pub(crate) use piece::split;
 pub use piece::{Need, Piece, pieces};
+pub(crate) use search::offcuts;
 pub use verdict::Unplaced;
 
 use crate::error::{Error, Result};

@@ -12,7 +12,7 @@ use super::fill::{Filled, Memory, Problem, Rule, Spot};
 use super::offcut::offcut;
 use super::piece::{Need, Piece};
 use super::verdict::{no_room, no_such_sheet};
-use super::{Layout, Options, Pin, Placement, Sheet, Unplaced, Way};
+use super::{Layout, Offcut, Options, Pin, Placement, Sheet, Unplaced, Way};
 use crate::error::{Error, Result};
 use crate::settings::unknown_name;
 use rayon::prelude::*;
@@ -65,7 +65,13 @@ pub(crate) fn search(
     });
     unplaced.sort_by_key(|u| u.piece);
     let mut layout = Layout { sheets, placements, unplaced, offcuts: Vec::new(), area_bound };
-    layout.offcuts = layout
+    layout.offcuts = offcuts(&layout, options);
+    Ok(layout)
+}
+
+/// What is worth keeping of the sheets that are cut.
+pub(crate) fn offcuts(layout: &Layout, options: &Options) -> Vec<Offcut> {
+    layout
         .used()
         .into_iter()
         .filter_map(|s| {
@@ -74,8 +80,7 @@ pub(crate) fn search(
             let boxes: Vec<_> = layout.on(s).map(|p| p.bounds).chain(damage).collect();
             offcut(s, [sheet.length, sheet.width], &boxes, options.spacing, options.least_offcut)
         })
-        .collect();
-    Ok(layout)
+        .collect()
 }
 
 fn check_names(pieces: &[Piece], sheets: &[Sheet], pins: &[Pin]) -> Result<()> {

@@ -6,11 +6,11 @@
 //! further along; so folds run straight, and a strip whose two folds are not parallel, or do not lie in one
 //! plane, bends along that diagonal, as sheet does that is bent and not stretched. Nothing is approximated
 //! beyond that. Corners move as they were measured, all between two corners in proportion; beyond the first
-//! and last of them, and beyond the ends, the sheet runs on as nominal.
+//! and last of them, and beyond the ends, the sheet keeps the departure it has there.
 
 use super::SurveyedSheet;
 use crate::error::{Error, Result};
-use crate::profile::Profile;
+use crate::profile::{CHORD_TOLERANCE, Profile};
 use std::sync::Arc;
 
 /// A surveyed sheet laid on a face.
@@ -84,8 +84,9 @@ pub(crate) struct Cell {
     pub(crate) beyond: bool,
 }
 
-/// A profile that differs from itself turned by more, mm, may not be turned.
-const SYMMETRIC: f64 = 1.0e-6;
+/// A profile that differs from itself turned by more, mm, may not be turned: what two chains of chords on the same
+/// arcs may differ by.
+const SYMMETRIC: f64 = 2.0 * CHORD_TOLERANCE;
 /// Nodes closer than this share of the pitch are one.
 const SAME_NODE: f64 = 1.0e-9;
 
@@ -107,12 +108,7 @@ impl Wander {
             );
         }
         let [sign_s, sign_t, sign_h] = laid.signs();
-        // How far the nominal sheet must shift to lie as before.
-        let shift = if laid.over { profile.pitch() / 2.0 } else { 0.0 };
-        let fits = profile.strips().iter().all(|s| {
-            (profile.height(sign_t * s.t[0] + shift) - sign_h * profile.height(s.t[0])).abs() < SYMMETRIC
-        });
-        if !fits {
+        let Some(shift) = shift(profile, &shape, sign_t, sign_h) else {
             return bad(
                 format!(
                     "its profile is another one {}",
@@ -120,7 +116,7 @@ impl Wander {
                 ),
                 "lay it the other way round",
             );
-        }
+        };
         // Stations from end to end: straight on from the outer ones.
         let mut along = sheet.stations.clone();
         let before = along[0] > 0.0;
@@ -161,13 +157,14 @@ impl Wander {
                 let corner = shape[usize::try_from(fold.corner.rem_euclid(count)).unwrap_or(0)];
                 #[allow(clippy::cast_precision_loss, reason = "few pitches")]
                 let q = corner[0] + fold.corner.div_euclid(count) as f64 * profile.pitch();
+                let (q, nominal) = nearest_corner(profile, &shape, q * sign_t + shift);
                 let (across, height) = (extended(&fold.across), extended(&fold.height));
                 let places = across
                     .iter()
                     .zip(&height)
                     .map(|(a, h)| [(a - laid.at[1]) * sign_t, h * sign_h])
                     .collect();
-                (q * sign_t + shift, corner[1] * sign_h, places)
+                (q, nominal, places)
             })
             .collect();
         if sign_s < 0.0 {
@@ -364,6 +361,31 @@ impl Wander {
         all.dedup();
         all
     }
+}
+
+/// How far the nominal sheet must shift across to lie as before when t becomes `sign_t`·t and heights `sign_h`·h.
+fn shift(profile: &Profile, corners: &[[f64; 2]], sign_t: f64, sign_h: f64) -> Option<f64> {
+    if sign_t > 0.0 && sign_h > 0.0 {
+        return Some(0.0);
+    }
+    let off = |m: f64| {
+        let at = |t: f64| (profile.height(sign_t * t + m) - sign_h * profile.height(t)).abs();
+        let back = |t: f64| (profile.height(t) - sign_h * profile.height(sign_t * (t - m))).abs();
+        profile.strips().iter().map(|s| at(s.t[0]).max(back(s.t[0]))).fold(0.0, f64::max)
+    };
+    let shifts = corners.iter().map(|c| (c[0] - sign_t * corners[0][0]).rem_euclid(profile.pitch()));
+    shifts
+        .map(|m| (off(m), m))
+        .filter(|(off, _)| *off < SYMMETRIC)
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, m)| m)
+}
+
+/// The corner of the nominal sheet nearest to q: its own q, and its height.
+fn nearest_corner(profile: &Profile, corners: &[[f64; 2]], q: f64) -> (f64, f64) {
+    let pitch = profile.pitch();
+    let near = |c: &[f64; 2]| (c[0] + ((q - c[0]) / pitch).round() * pitch, c[1]);
+    corners.iter().map(near).min_by(|a, b| (a.0 - q).abs().total_cmp(&(b.0 - q).abs())).unwrap_or((q, 0.0))
 }
 
 /// Linear between places, as the outermost beyond them.

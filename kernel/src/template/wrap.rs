@@ -36,7 +36,10 @@ fn develop(part: &Part, values: &Values) -> Result<Template> {
         PartKind::Sheet { wander: Some(wander), .. } => Some(Loft::new(wander, offset)),
         _ => None,
     };
-    let aside = |s: f64, t: f64| loft.as_ref().map_or(0.0, |loft| loft.girth(s, t, offset) - across(t));
+    // The crest at the phase runs where it runs; from there on the card follows the ribs.
+    let aside = |s: f64, t: f64| {
+        loft.as_ref().map_or(0.0, |loft| loft.crest(s) + loft.girth(s, t, offset) - across(t))
+    };
     Ok(flatten(
         part,
         &Layout {
