@@ -70,3 +70,20 @@ fn wrong_names_and_settings_are_told_with_the_nearest() {
     refused("survey(\"yard.csv\", #{ alpha: 3 });", folder, &["alpha"]);
     refused("for k in 0..30 { survey(\"yard.csv\", #{ profile: rib }); }", folder, &["more than 20 surveys"]);
 }
+
+#[test]
+fn what_an_earlier_work_left_is_stock_for_the_next() {
+    let calls = r#"
+        let left = stock("offcuts.csv", [rib]);
+        print(left.len());
+        print(left[0].name);
+        print(left[0].length);
+        let t = sculpture("Two");
+        t.lay(#{ sheets: left + [#{ name: "new", length: 3000, width: 1000, profile: rib }] });
+    "#;
+    let outcome = run(calls, Some(&yard())).unwrap_or_else(|e| panic!("{}", e.render(false)));
+    assert_eq!(outcome.printed, ["3", "S01", "2404.0"]);
+    refused("stock(\"offcuts.csv\", []);", Some(&yard()), &["offcuts.csv", "line 2", "profile"]);
+    refused("stock(\"offcuts.csv\", [5]);", Some(&yard()), &["profiles"]);
+    refused("stock(\"none.csv\", [rib]);", Some(&yard()), &["none.csv"]);
+}
