@@ -64,7 +64,7 @@ pub struct ShellFigures {
 }
 
 /// Trims all sheets against each other with exact cuts, whatever the joints, and sews them to one shell:
-/// the first step of [`work_out`], without seams, parts or mesh.
+/// the first step of [`work_out`](crate::work_out), without seams, parts or mesh.
 ///
 /// # Errors
 /// What cannot be trimmed: no elements, a face not clad, ribs along a normal.

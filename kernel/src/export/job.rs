@@ -9,6 +9,7 @@ use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::part::{Part, PartKind};
 use crate::seam::{Seam, SeamRun};
+use crate::survey::Wander;
 use crate::work::{CutSheet, FaceReport, OutFile, Output, PartTemplates, Work};
 use nalgebra::{Point3, Vector3};
 use serde::Serialize;
@@ -164,6 +165,11 @@ struct PartEntry<'a> {
     template_files: Vec<String>,
     cut_length_mm: f64,
     area_mm2: f64,
+    /// Of a part cut from a surveyed sheet: its sheet, and the area of its cut as seen square to the face.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    surveyed_sheet: Option<&'a str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    plan_area_mm2: Option<f64>,
     mass_kg: f64,
 }
 
@@ -315,6 +321,10 @@ fn part_entry<'a>(index: usize, part: &'a Part, output: &Output) -> PartEntry<'a
         PartKind::Sheet { profile, .. } => ("sheet", profile.thickness()),
         PartKind::Closure { thickness } => ("closure", *thickness),
     };
+    let wander = match &part.kind {
+        PartKind::Sheet { wander, .. } => wander.as_deref(),
+        PartKind::Closure { .. } => None,
+    };
     PartEntry {
         id: &part.id,
         face: &part.face,
@@ -330,8 +340,17 @@ fn part_entry<'a>(index: usize, part: &'a Part, output: &Output) -> PartEntry<'a
             .collect(),
         cut_length_mm: part.cut_length,
         area_mm2: part.area,
+        surveyed_sheet: wander.map(|w| w.sheet()),
+        plan_area_mm2: wander.map(|w| plan_area(part, w)),
         mass_kg: part.mass,
     }
+}
+
+/// Area of a part of a surveyed sheet as seen square to its face, mm².
+fn plan_area(part: &Part, wander: &Wander) -> f64 {
+    let PartKind::Sheet { phase, .. } = &part.kind else { return 0.0 };
+    let real = |p: &[f64; 2]| [p[0], p[1] + wander.moved(p[0], p[1] - phase)[0]];
+    part.outlines.iter().map(|o| signed_area(&o.iter().map(real).collect::<Vec<_>>())).sum()
 }
 
 /// The files that the DXF, SVG and PDF writers make of one part's templates.
