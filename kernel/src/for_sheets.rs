@@ -15,7 +15,7 @@ use crate::solve::solve;
 use crate::stock::Stock;
 use crate::survey::Laid;
 use crate::work::Work;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Works out a sculpture: phases, trim, seams, parts and findings. Where its parts are laid on surveyed sheets, they
 /// are cut for these.
@@ -90,9 +90,15 @@ pub(crate) fn lay_first(work: &Work) -> Result<Option<OnSheets>> {
     Ok(Some(first))
 }
 
+/// Faces that are spliced of several sheets: each piece keeps its nominal template, for no one sheet clads them.
+fn spliced(work: &Work) -> BTreeSet<&str> {
+    let splices = work.seams.iter().filter(|s| s.joint == "splice");
+    splices.map(|s| work.faces[s.between[0]].id.as_str()).collect()
+}
+
 /// The work with each face clad in the sheet that its largest part lies on, if that was surveyed.
 pub(crate) fn clad_in_sheets(work: &Work, on: &OnSheets) -> Sculpture {
-    let largest = largest(work, on);
+    let (largest, spliced) = (largest(work, on), spliced(work));
     let stock = work.sculpture.laying.as_ref().map_or(&[][..], |l| &l.stock);
     let mut sculpture = work.sculpture.clone();
     // Phases were found before parts were laid; searched for again they would slide sheets under their parts.
@@ -101,6 +107,7 @@ pub(crate) fn clad_in_sheets(work: &Work, on: &OnSheets) -> Sculpture {
         for (face, cladding) in element.solid.faces.iter().zip(&mut element.cladding) {
             let id = format!("{}/{}", element.solid.name, face.label);
             if let Some((_, placement)) = largest.get(id.as_str())
+                && !spliced.contains(id.as_str())
                 && let Some(laid) = laid(placement, on, stock)
             {
                 cladding.sheet = Some(laid);
@@ -129,8 +136,8 @@ pub(crate) fn carried_over(before: &OnSheets, work: &Work, findings: &mut Vec<Fi
         unplaced.piece = flat_ones[unplaced.piece];
     }
     layout.area_bound = before.layout.area_bound;
-    let mut left: Vec<&Placement> =
-        before.layout.placements.iter().filter(|p| !is_flat(&before.pieces[p.piece])).collect();
+    // Also those that found no place, so that no other piece takes theirs.
+    let mut left: Vec<usize> = (0..before.pieces.len()).filter(|&i| !is_flat(&before.pieces[i])).collect();
     let clad: BTreeMap<String, Option<&Laid>> = work
         .faces
         .iter()
@@ -141,14 +148,15 @@ pub(crate) fn carried_over(before: &OnSheets, work: &Work, findings: &mut Vec<Fi
         let face = work.parts[cut.part].face.as_str();
         // Pieces of a face are told apart by where they lie: by size two like ones could change places.
         let (middle, size) = box_of(cut);
-        let away = |p: &Placement| {
-            let (was, _) = box_of(&before.pieces[p.piece]);
+        let away = |old: usize| {
+            let (was, _) = box_of(&before.pieces[old]);
             (was[0] - middle[0]).hypot(was[1] - middle[1])
         };
         let near = (0..left.len())
-            .filter(|&i| face_of(&before.pieces[left[i].piece].id) == face && away(left[i]) < size / 2.0)
+            .filter(|&i| face_of(&before.pieces[left[i]].id) == face && away(left[i]) < size / 2.0)
             .min_by(|&i, &j| away(left[i]).total_cmp(&away(left[j])));
-        match near.map(|i| left.remove(i)) {
+        let was = near.map(|i| left.remove(i));
+        match was.and_then(|old| before.layout.placements.iter().find(|p| p.piece == old)) {
             Some(old) => {
                 let mut placement = Placement { piece, ..*old };
                 let corners = cut.outlines.iter().flatten().map(|&p| placement.place(p));
@@ -164,7 +172,7 @@ pub(crate) fn carried_over(before: &OnSheets, work: &Work, findings: &mut Vec<Fi
                 layout.placements.push(placement);
             }
             None => {
-                let told = before.layout.unplaced.iter().find(|u| before.pieces[u.piece].id == cut.id);
+                let told = before.layout.unplaced.iter().find(|u| Some(u.piece) == was);
                 layout.unplaced.push(Unplaced {
                     piece,
                     why: told.map_or_else(
@@ -188,6 +196,20 @@ pub(crate) fn carried_over(before: &OnSheets, work: &Work, findings: &mut Vec<Fi
         s.cmp(&t).then(x.total_cmp(&u)).then(y.total_cmp(&v)).then(a.piece.cmp(&b.piece))
     });
     layout.offcuts = offcuts(&layout, &options);
+    let spliced = spliced(work);
+    if let Some(first) = spliced.first() {
+        findings.push(Finding::new(
+            Level::Note,
+            "spliced_nominal",
+            *first,
+            format!(
+                "{} faces are spliced of several sheets, so their templates stay nominal: {}",
+                spliced.len(),
+                spliced.iter().copied().collect::<Vec<_>>().join(", ")
+            ),
+            "offer their pieces up before welding, or make the face small enough for one sheet",
+        ));
+    }
     findings.extend(beside(&pieces, &layout, work, &laying.stock));
     findings.extend(too_near(&pieces, &layout, &options));
     Ok(OnSheets { pieces, layout, best_fit: before.best_fit.clone() })
@@ -283,13 +305,18 @@ fn too_near(pieces: &[Piece], layout: &Layout, options: &Options) -> Vec<Finding
     let mut found = Vec::new();
     let mut say = |who: String, sheet: &str, near: f64, least: f64| {
         if near < least - LITTLE {
-            found.push(Finding::new(
-                Level::Warning,
-                "sheet_margin",
-                who,
-                format!("on sheet {sheet} {near:.1} mm are left where {least} are asked for, since it is cut for it"),
-                "lay with more spacing and margin, or pin the part elsewhere",
-            ));
+            // What would spoil a sheet is never written for the shop.
+            let (level, what) = if near <= 0.0 {
+                (
+                    Level::Error,
+                    format!("on sheet {sheet} what is cut for it would overlap, or leave the sheet"),
+                )
+            } else {
+                let left = format!("{near:.1} mm are left where {least} are asked for");
+                (Level::Warning, format!("on sheet {sheet} {left}, since it is cut for it"))
+            };
+            let remedy = "lay with more `allowance`, pin the part elsewhere, or set for_sheets: false";
+            found.push(Finding::new(level, "sheet_margin", who, what, remedy));
         }
     };
     let outline = |p: &Placement| -> Vec<[f64; 2]> {
