@@ -100,7 +100,7 @@ pub(crate) struct Survey {
     /// The yard file: CSV with one row per reading
     #[arg(required_unless_present = "form")]
     pub(crate) file: Option<PathBuf>,
-    /// The folder for the files [default: `survey` beside the yard file]
+    /// The folder for the files [default: `survey` beside the yard file; `survey-form` for a form alone]
     #[arg(long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
     /// Write a blank survey form to print (PDF, A4)

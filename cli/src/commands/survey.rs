@@ -40,7 +40,11 @@ struct Done {
 
 fn work(args: &Survey, registry: &Registry) -> Result<Done, Stop> {
     let out = args.out.clone().unwrap_or_else(|| {
-        args.file.as_deref().and_then(Path::parent).unwrap_or(Path::new("")).join("survey")
+        args.file.as_deref().and_then(Path::parent).unwrap_or(Path::new("")).join(match &args.file {
+            Some(_) => "survey",
+            // So that a form does not take the place of a survey.
+            None => "survey-form",
+        })
     });
     let (mut sheets, mut findings, mut files) = (Vec::new(), Vec::new(), Vec::new());
     if let Some(file) = &args.file {
