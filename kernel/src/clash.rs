@@ -20,8 +20,10 @@ pub struct Clash {
 
 /// Prisms thinner than this across the ribs hold nothing worth counting, mm.
 const THINNEST: f64 = 1.0e-6;
-/// Prisms that reach less than this into each other only touch, mm.
+/// Prisms that reach less than this into each other only touch, mm; in large works the share of their size below
+/// which corners are one, as the shell's are (`WELD_MOVES` moves in `assembly`), or every contact would be worked out.
 const TOUCH: f64 = 1.0e-6;
+const TOUCH_SHARE: f64 = 8.0e-10;
 /// A corner this near to a plane lies in it, mm.
 const ON_PLANE: f64 = 1.0e-9;
 /// Faces with more corners than this are not fitted, and their parts not looked at: an edge of a hundred metres,
@@ -81,19 +83,21 @@ pub(crate) fn shared(parts: &[Part], wanted: impl Fn(usize, usize) -> bool + Syn
     let prisms: Vec<Vec<Prism>> = parts.par_iter().map(prisms).collect();
     let boxes: Vec<Extent> =
         prisms.iter().map(|of| of.iter().fold(Extent::NOTHING, |e, p| e.join(&p.extent))).collect();
+    let all = boxes.iter().fold(Extent::NOTHING, |e, b| e.join(b));
+    let touch = TOUCH.max(TOUCH_SHARE * (all.high - all.low).norm());
     (0..parts.len())
         .into_par_iter()
         .flat_map_iter(|i| {
             let (prisms, boxes, wanted) = (&prisms, &boxes, &wanted);
             (i + 1..parts.len())
                 .filter(move |&j| wanted(i, j) && boxes[i].meets(&boxes[j]))
-                .filter_map(move |j| between(&prisms[i], &prisms[j], [&boxes[i], &boxes[j]], [i, j]))
+                .filter_map(move |j| between(&prisms[i], &prisms[j], [&boxes[i], &boxes[j]], [i, j], touch))
         })
         .collect()
 }
 
-/// What two parts share, if anything.
-fn between(a: &[Prism], b: &[Prism], boxes: [&Extent; 2], parts: [usize; 2]) -> Option<Shared> {
+/// What two parts share, if anything; what reaches less than `touch` mm into the other only touches it.
+fn between(a: &[Prism], b: &[Prism], boxes: [&Extent; 2], parts: [usize; 2], touch: f64) -> Option<Shared> {
     let mut theirs: Vec<&Prism> = b.iter().filter(|p| p.extent.meets(boxes[0])).collect();
     // Sorted along the axis on which they spread most, so that few pairs are looked at.
     let spread = theirs.iter().fold(Extent::NOTHING, |e, p| e.join(&p.extent));
@@ -106,7 +110,7 @@ fn between(a: &[Prism], b: &[Prism], boxes: [&Extent; 2], parts: [usize; 2]) -> 
         let first = theirs.partition_point(|p| p.extent.low[axis] < mine.extent.low[axis] - longest);
         let near = theirs[first..].iter().take_while(|p| p.extent.low[axis] <= mine.extent.high[axis]);
         for other in near.filter(|p| p.extent.meets(&mine.extent)) {
-            if mine.apart_from(other) || other.apart_from(mine) {
+            if mine.apart_from(other, touch) || other.apart_from(mine, touch) {
                 continue;
             }
             let faces = mine.within(other);
@@ -181,11 +185,11 @@ impl Prism {
         Self { corners, planes, extent }
     }
 
-    /// Whether one of its faces has all of the other before it.
-    fn apart_from(&self, other: &Self) -> bool {
+    /// Whether one of its faces has all of the other before it, save what reaches in by less than `touch`.
+    fn apart_from(&self, other: &Self, touch: f64) -> bool {
         self.planes
             .iter()
-            .any(|plane| other.corners.iter().all(|p| plane.normal.dot(&p.coords) - plane.reach > -TOUCH))
+            .any(|plane| other.corners.iter().all(|p| plane.normal.dot(&p.coords) - plane.reach > -touch))
     }
 
     /// Faces of what it shares with another; none if nothing.
@@ -261,8 +265,9 @@ fn cut(faces: &[Vec<Point3<f64>>], plane: &Plane) -> Vec<Vec<Point3<f64>>> {
         let u = plane.normal.cross(&axis).normalize();
         let v = plane.normal.cross(&u);
         let angle = |p: &Point3<f64>| (p - middle).dot(&v).atan2((p - middle).dot(&u));
-        rim.sort_by(|a, b| angle(a).total_cmp(&angle(b)));
-        kept.push(rim);
+        let mut turned: Vec<(f64, Point3<f64>)> = rim.into_iter().map(|p| (angle(&p), p)).collect();
+        turned.sort_by(|a, b| a.0.total_cmp(&b.0));
+        kept.push(turned.into_iter().map(|(_, p)| p).collect());
     }
     kept
 }

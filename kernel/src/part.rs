@@ -122,6 +122,17 @@ impl Part {
         }
     }
 
+    /// Where a point of the outline's plane lies as seen square to the face: itself, save on a surveyed sheet, where
+    /// it lies where the sheet wanders to.
+    pub fn seen_square(&self, at: [f64; 2]) -> [f64; 2] {
+        match &self.kind {
+            PartKind::Sheet { phase, wander: Some(wander), .. } => {
+                [at[0], at[1] + wander.moved(at[0], at[1] - phase)[0]]
+            }
+            _ => at,
+        }
+    }
+
     /// Corners of all its outlines.
     pub fn corners(&self) -> usize {
         self.outlines.iter().map(Vec::len).sum()

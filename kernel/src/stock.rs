@@ -1,7 +1,8 @@
 //! Stock: the sheets there are to cut from, by catalogue size or as surveyed.
 
 use crate::error::{Error, Result};
-use crate::profile::{CHORD_TOLERANCE, Profile};
+use crate::profile::Profile;
+use crate::profile::symmetry::SAME_PROFILE;
 use crate::settings::LARGEST_NUMBER;
 use crate::survey::SurveyedSheet;
 use std::sync::Arc;
@@ -35,10 +36,6 @@ pub enum Stock {
     Surveyed(Arc<SurveyedSheet>),
 }
 
-/// Profiles whose heights, pitches or thicknesses differ by no more than this are one, mm: what two chains of
-/// chords on the same arcs may differ by.
-pub(crate) const SAME_PROFILE: f64 = 2.0 * CHORD_TOLERANCE;
-
 /// Whether a part of one profile can be cut from a sheet of the other.
 pub fn same_profile(a: &Profile, b: &Profile) -> bool {
     let near = |x: f64, y: f64| (x - y).abs() <= SAME_PROFILE;
@@ -47,12 +44,7 @@ pub fn same_profile(a: &Profile, b: &Profile) -> bool {
     }
     near(a.pitch(), b.pitch())
         && near(a.thickness(), b.thickness())
-        && breaks(a).chain(breaks(b)).all(|t| near(a.height(t), b.height(t)))
-}
-
-/// The t of all its folds within a pitch.
-pub(crate) fn breaks(profile: &Profile) -> impl Iterator<Item = f64> + '_ {
-    profile.strips().iter().map(|s| s.t[0])
+        && a.breaks().chain(b.breaks()).all(|t| near(a.height(t), b.height(t)))
 }
 
 /// Columns of a stock file, as the schedule of what is left of a stock has them.

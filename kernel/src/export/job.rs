@@ -9,7 +9,6 @@ use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::part::{Part, PartKind};
 use crate::seam::{Seam, SeamRun};
-use crate::survey::Wander;
 use crate::work::{CutSheet, FaceReport, OutFile, Output, PartTemplates, Work};
 use nalgebra::{Point3, Vector3};
 use serde::Serialize;
@@ -341,16 +340,15 @@ fn part_entry<'a>(index: usize, part: &'a Part, output: &Output) -> PartEntry<'a
         cut_length_mm: part.cut_length,
         area_mm2: part.area,
         surveyed_sheet: wander.map(|w| w.sheet()),
-        plan_area_mm2: wander.map(|w| plan_area(part, w)),
+        plan_area_mm2: wander.map(|_| plan_area(part)),
         mass_kg: part.mass,
     }
 }
 
-/// Area of a part of a surveyed sheet as seen square to its face, mm².
-fn plan_area(part: &Part, wander: &Wander) -> f64 {
-    let PartKind::Sheet { phase, .. } = &part.kind else { return 0.0 };
-    let real = |p: &[f64; 2]| [p[0], p[1] + wander.moved(p[0], p[1] - phase)[0]];
-    part.outlines.iter().map(|o| signed_area(&o.iter().map(real).collect::<Vec<_>>())).sum()
+/// Area of a part as seen square to its face, mm².
+fn plan_area(part: &Part) -> f64 {
+    let seen = |o: &Vec<[f64; 2]>| o.iter().map(|p| part.seen_square(*p)).collect::<Vec<_>>();
+    part.outlines.iter().map(|o| signed_area(&seen(o))).sum()
 }
 
 /// The files that the DXF, SVG and PDF writers make of one part's templates.

@@ -14,7 +14,6 @@
 //! crests were. On flat sheet a part may be turned by any angle and is never turned over.
 
 use crate::profile::Profile;
-use crate::stock::{SAME_PROFILE, breaks};
 
 /// One of the ways a part may lie on a sheet.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -91,46 +90,20 @@ pub struct RibWay {
 /// The ways a part with this profile and phase may lie on a sheet of the same profile.
 pub fn rib_ways(profile: &Profile, phase: f64, turn_over: bool) -> Vec<RibWay> {
     let mut ways = vec![RibWay { way: Way::Straight, line: phase }];
-    if let Some(m) = symmetry(profile, -1.0, 1.0) {
+    if let Some(m) = profile.symmetry(-1.0, 1.0) {
         ways.push(RibWay { way: Way::EndForEnd, line: -(phase + m) });
     }
     if turn_over {
         // The part's line at t takes the height −h(t − phase); it is the sheet's where that is h of the line's
         // distance from a crest.
-        if let Some(m) = symmetry(profile, -1.0, -1.0) {
+        if let Some(m) = profile.symmetry(-1.0, -1.0) {
             ways.push(RibWay { way: Way::TurnedOver, line: -(phase + m) });
         }
-        if let Some(m) = symmetry(profile, 1.0, -1.0) {
+        if let Some(m) = profile.symmetry(1.0, -1.0) {
             ways.push(RibWay { way: Way::OverAndEnd, line: phase - m });
         }
     }
     ways
-}
-
-/// The m in [0, pitch) with h(m + way·t) = sign·h(t) for all t, if there is one.
-///
-/// Both sides are chains of chords, so it is enough to look at their corners. A corner must fall on a corner:
-/// that leaves as many m as there are folds, of which the best is taken, 0 if it will do.
-fn symmetry(profile: &Profile, way: f64, sign: f64) -> Option<f64> {
-    let pitch = profile.pitch();
-    let off = |m: f64| {
-        // Corners of the one side are those of the other, seen from there.
-        let there = breaks(profile).map(|b| way * (b - m));
-        breaks(profile)
-            .chain(there)
-            .map(|t| (profile.height(m + way * t) - sign * profile.height(t)).abs())
-            .fold(0.0, f64::max)
-    };
-    // The first strip starts in the middle of a crest, which is no corner.
-    let first = breaks(profile).nth(1).or_else(|| breaks(profile).next())?;
-    std::iter::once(0.0)
-        .chain(breaks(profile).map(|b| (b - way * first).rem_euclid(pitch)))
-        .chain([pitch / 2.0])
-        .map(|m| (off(m), m))
-        .filter(|(off, _)| *off <= SAME_PROFILE)
-        // The first of equals.
-        .reduce(|best, next| if next.0 < best.0 - SAME_PROFILE / 2.0 { next } else { best })
-        .map(|(_, m)| m)
 }
 
 #[cfg(test)]

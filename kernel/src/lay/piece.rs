@@ -4,7 +4,8 @@ use crate::drawing::signed_area;
 use crate::part::{Part, PartKind};
 use crate::polygon::holds;
 use crate::profile::Profile;
-use crate::stock::{SAME_PROFILE, Sheet, profile_words, same_profile};
+use crate::profile::symmetry::SAME_PROFILE;
+use crate::stock::{Sheet, profile_words, same_profile};
 use std::sync::Arc;
 
 /// What a piece must be cut from.
@@ -38,6 +39,11 @@ pub struct Piece {
 }
 
 impl Piece {
+    /// Whether it is cut from formed sheet.
+    pub fn is_formed(&self) -> bool {
+        matches!(self.need, Need::Formed { .. })
+    }
+
     /// Area, mm².
     pub fn area(&self) -> f64 {
         self.outlines.iter().map(|o| signed_area(o)).sum()
@@ -75,15 +81,10 @@ pub fn pieces(parts: &[Part]) -> Vec<Piece> {
             }
             PartKind::Closure { thickness } => Need::Flat { thickness: *thickness },
         };
-        match &part.kind {
-            // On a surveyed sheet what is cut lies where the sheet wanders to.
-            PartKind::Sheet { phase, wander: Some(wander), .. } => {
-                let real = |p: &[f64; 2]| [p[0], p[1] + wander.moved(p[0], p[1] - phase)[0]];
-                let outlines: Vec<_> = part.outlines.iter().map(|o| o.iter().map(real).collect()).collect();
-                all.extend(split(index, &part.id, &outlines, &need));
-            }
-            _ => all.extend(split(index, &part.id, &part.outlines, &need)),
-        }
+        // On a surveyed sheet what is cut lies where the sheet wanders to.
+        let real = |outline: &Vec<[f64; 2]>| outline.iter().map(|p| part.seen_square(*p)).collect();
+        let outlines: Vec<_> = part.outlines.iter().map(real).collect();
+        all.extend(split(index, &part.id, &outlines, &need));
     }
     all
 }

@@ -10,7 +10,7 @@
 use super::bed::{Bed, Item, bounds};
 use super::fill::{Filled, Memory, Problem, Rule, Spot};
 use super::offcut::offcut;
-use super::piece::{Need, Piece};
+use super::piece::Piece;
 use super::verdict::{no_room, no_such_sheet};
 use super::{Layout, Offcut, Options, Pin, Placement, Sheet, Unplaced, Way};
 use crate::error::{Error, Result};
@@ -117,7 +117,7 @@ fn kinds(pieces: &[Piece], sheets: &[Sheet]) -> (Vec<Kind>, Vec<Unplaced>) {
             unplaced.push(no_such_sheet(index, piece, sheets));
             continue;
         };
-        let flat = matches!(piece.need, Need::Flat { .. });
+        let flat = !piece.is_formed();
         if let Some(kind) = kinds.iter_mut().find(|k| k.sheets.contains(&first)) {
             kind.pieces.push(index);
             continue;

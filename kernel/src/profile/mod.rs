@@ -12,6 +12,7 @@ pub mod outline;
 pub mod section;
 pub(crate) mod skin;
 pub mod sine;
+pub(crate) mod symmetry;
 pub mod trapezoid;
 
 use crate::error::{Error, Result};

@@ -121,13 +121,7 @@ fn ends(points: &[Point3<f64>]) -> Option<[Point3<f64>; 2]> {
 
 /// Least and greatest coordinates of parts in their face's plane, mm.
 fn ends_on_face<'a>(parts: impl Iterator<Item = &'a Part>) -> Option<[[f64; 2]; 2]> {
-    let real = |part: &'a Part| {
-        let on_face = move |p: &[f64; 2]| {
-            let r = part.position(*p, 0.0) - part.frame.origin;
-            [p[0], r.dot(&part.frame.v)]
-        };
-        part.outlines.iter().flatten().map(on_face)
-    };
+    let real = |part: &'a Part| part.outlines.iter().flatten().map(|p| part.seen_square(*p));
     parts.flat_map(real).fold(None, |ends, p| {
         let [low, high] = ends.unwrap_or([p, p]);
         Some([[low[0].min(p[0]), low[1].min(p[1])], [high[0].max(p[0]), high[1].max(p[1])]])

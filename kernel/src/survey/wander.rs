@@ -10,7 +10,7 @@
 
 use super::SurveyedSheet;
 use crate::error::{Error, Result};
-use crate::profile::{CHORD_TOLERANCE, Profile};
+use crate::profile::Profile;
 use std::sync::Arc;
 
 /// A surveyed sheet laid on a face.
@@ -84,9 +84,6 @@ pub(crate) struct Cell {
     pub(crate) beyond: bool,
 }
 
-/// A profile that differs from itself turned by more, mm, may not be turned: what two chains of chords on the same
-/// arcs may differ by.
-const SYMMETRIC: f64 = 2.0 * CHORD_TOLERANCE;
 /// Nodes closer than this share of the pitch are one.
 const SAME_NODE: f64 = 1.0e-9;
 
@@ -108,7 +105,8 @@ impl Wander {
             );
         }
         let [sign_s, sign_t, sign_h] = laid.signs();
-        let Some(shift) = shift(profile, &shape, sign_t, sign_h) else {
+        // How far the nominal sheet must shift across to lie as before.
+        let Some(shift) = profile.symmetry(sign_t, sign_h) else {
             return bad(
                 format!(
                     "its profile is another one {}",
@@ -361,24 +359,6 @@ impl Wander {
         all.dedup();
         all
     }
-}
-
-/// How far the nominal sheet must shift across to lie as before when t becomes `sign_t`·t and heights `sign_h`·h.
-fn shift(profile: &Profile, corners: &[[f64; 2]], sign_t: f64, sign_h: f64) -> Option<f64> {
-    if sign_t > 0.0 && sign_h > 0.0 {
-        return Some(0.0);
-    }
-    let off = |m: f64| {
-        let at = |t: f64| (profile.height(sign_t * t + m) - sign_h * profile.height(t)).abs();
-        let back = |t: f64| (profile.height(t) - sign_h * profile.height(sign_t * (t - m))).abs();
-        profile.strips().iter().map(|s| at(s.t[0]).max(back(s.t[0]))).fold(0.0, f64::max)
-    };
-    let shifts = corners.iter().map(|c| (c[0] - sign_t * corners[0][0]).rem_euclid(profile.pitch()));
-    shifts
-        .map(|m| (off(m), m))
-        .filter(|(off, _)| *off < SYMMETRIC)
-        .min_by(|a, b| a.0.total_cmp(&b.0))
-        .map(|(_, m)| m)
 }
 
 /// The corner of the nominal sheet nearest to q: its own q, and its height.
