@@ -24,6 +24,7 @@ pub mod adjust;
 pub mod survey;
 pub mod stock;
 pub mod element;
+pub mod maquette;
 pub mod sculpture;
 pub mod joint;
 pub mod part;
