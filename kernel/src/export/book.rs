@@ -5,7 +5,7 @@
 
 use super::csv::cell_text;
 use super::job::all_findings;
-use super::{Writer, book_welds};
+use super::{Writer, book_tables, book_welds};
 use crate::drawing::{Drawing, Label, Layer};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
@@ -69,7 +69,7 @@ fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="generator" content=(concat!("ribwright ", env!("CARGO_PKG_VERSION")));
                 title { (work.sculpture.name) " · job book" }
-                style { (PreEscaped(STYLE)) (PreEscaped(book_welds::STYLE)) }
+                style { (PreEscaped(STYLE)) (PreEscaped(book_welds::STYLE)) (PreEscaped(book_tables::STYLE)) }
             }
             body {
                 (cover(work, output, &findings))
@@ -80,7 +80,7 @@ fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
                 (seams(&work.seams))
                 (book_welds::chapters(output))
                 @for table in output.tables.iter().filter(|t| !OWN_CHAPTER.contains(&t.name.as_str())) {
-                    (other_table(table))
+                    (book_tables::chapter(table))
                 }
                 (PreEscaped(HOW_TO_READ))
                 (PreEscaped(CAUTIONS))
@@ -344,24 +344,6 @@ fn seams(seams: &[Seam]) -> Markup {
 }
 
 /// A schedule of another stage, as it is.
-fn other_table(table: &Table) -> Markup {
-    html! {
-        section.chapter {
-            h2 { (table.title) }
-            table {
-                thead { tr { @for c in &table.columns { th { (c.name) } } } }
-                tbody {
-                    @for row in &table.rows {
-                        tr { @for cell in row {
-                            td.n[matches!(cell, Cell::Number(..))] { (breakable(&cell_text(cell))) }
-                        } }
-                    }
-                }
-            }
-        }
-    }
-}
-
 /// Text that may be broken after `/` and `~`.
 pub(super) fn breakable(text: &str) -> Markup {
     html! { @for piece in text.split_inclusive(['/', '~']) { (piece) wbr; } }
@@ -583,7 +565,7 @@ thead { display: table-header-group; }
 tfoot { display: table-row-group; }
 tr { break-inside: avoid; }
 th { text-align: left; vertical-align: bottom; padding: 1mm 3mm 1.5mm 0; border-bottom: 0.5mm solid var(--ink); }
-td { vertical-align: top; padding: 2mm 3mm 2mm 0; border-bottom: 0.2mm solid var(--rule); overflow-wrap: anywhere; }
+td { vertical-align: top; padding: 2mm 3mm 2mm 0; border-bottom: 0.2mm solid var(--rule); overflow-wrap: break-word; }
 th:last-child, td:last-child { padding-right: 0; }
 tfoot td { font-weight: bold; border-bottom: 0; border-top: 0.5mm solid var(--ink); }
 .n { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
