@@ -27,6 +27,8 @@ pub struct Test {
     pub alpha: f64,
     /// What the stated deviations are worth.
     pub scale: Scale,
+    /// Most observations that are set aside; the search ends there, whatever else is wrong.
+    pub most: usize,
 }
 
 /// An observation that was set aside.
@@ -96,7 +98,7 @@ pub fn snoop(
             .filter(|&i| testable(kept[i]) && found.redundancy[i] > LEAST_REDUNDANCY)
             .max_by(|&a, &b| w[a].abs().total_cmp(&w[b].abs()).then(b.cmp(&a)));
         match (worst, critical) {
-            (Some(i), Some(critical)) if w[i].abs() > critical => {
+            (Some(i), Some(critical)) if w[i].abs() > critical && flags.len() < test.most => {
                 let or_else = alike(&found, &chosen, i).into_iter().map(|k| kept[k]);
                 flags.push(Flag {
                     observation: kept[i],
@@ -175,14 +177,14 @@ mod tests {
             .collect()
     }
 
-    const KNOWN: Test = Test { alpha: 0.001, scale: Scale::Known };
+    const KNOWN: Test = Test { alpha: 0.001, scale: Scale::Known, most: 10 };
 
     #[test]
     fn a_misreading_is_named_with_its_size_and_set_aside() {
         let mut values: Vec<f64> = [1.02, 2.99, 5.01, 6.98, 9.01, 11.0, 13.02, 14.98].to_vec();
         values[3] += 5.0;
         values[6] -= 2.0;
-        for test in [KNOWN, Test { alpha: 0.01, scale: Scale::Estimated }] {
+        for test in [KNOWN, Test { alpha: 0.01, scale: Scale::Estimated, most: 10 }] {
             let found = snoop(2, &line(&values), &Datum::Observed, |_| true, test).unwrap();
             let named: Vec<usize> = found.flags.iter().map(|f| f.observation).collect();
             assert_eq!(named, [3, 6], "{test:?}");
@@ -191,6 +193,9 @@ mod tests {
             assert!((found.adjustment.residuals[3] + 5.0).abs() < 0.05, "against the others");
             assert!(found.flags.iter().all(|f| f.or_else.is_empty()));
         }
+        // No more than asked for.
+        let one = Test { most: 1, ..KNOWN };
+        assert_eq!(snoop(2, &line(&values), &Datum::Observed, |_| true, one).unwrap().flags.len(), 1);
         // One that may not be tested stays.
         let found = snoop(2, &line(&values), &Datum::Observed, |i| i != 3, KNOWN).unwrap();
         assert!(found.flags.iter().all(|f| f.observation != 3));
