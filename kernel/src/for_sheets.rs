@@ -2,18 +2,21 @@
 //! at the very place, its part lies on, and the work is worked out again.
 
 use crate::best_fit::{best_fit, laid, largest};
+use crate::drawing::{Layer, Path};
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::lay::{
-    self, LITTLE, Layout, Need, OnSheets, Options, Piece, Pin, Placement, Unplaced, clear, lay, offcuts,
-    pieces,
+    self, LITTLE, Layout, Need, OnSheets, Options, Piece, Pin, Placement, Unplaced, apart, bounds, clear,
+    lay, offcuts, pieces,
 };
+use crate::process::Process;
+use crate::region::{Combine, Outline, Region};
 use crate::registry::Registry;
 use crate::sculpture::Sculpture;
-use crate::settings::{Values, unknown_name};
+use crate::settings::{Value, Values, unknown_name};
 use crate::solve::solve;
 use crate::stock::Stock;
-use crate::survey::Laid;
+use crate::survey::{Laid, SurveyedSheet};
 use crate::work::Work;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -42,6 +45,8 @@ pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
     let mut work = solve(sculpture, registry)?;
     let Some(first) = lay_first(&work)? else {
         let found = off_sheet(&work);
+        work.findings.extend(found);
+        let found = share_sheet(&work);
         work.findings.extend(found);
         work.findings.sort();
         return Ok(work);
@@ -280,6 +285,87 @@ fn off_sheet(work: &Work) -> Vec<Finding> {
         }
     }
     found
+}
+
+/// A part laid by hand, as it lies on its sheet.
+struct ByHand<'a> {
+    id: &'a str,
+    face: &'a str,
+    sheet: &'a SurveyedSheet,
+    region: Region,
+    bounds: [[f64; 2]; 2],
+}
+
+/// Parts of faces clad in the same surveyed sheet by hand that take the same steel, or are closer than the cut is wide.
+fn share_sheet(work: &Work) -> Vec<Finding> {
+    let claddings = work.sculpture.elements.iter().flat_map(|e| &e.cladding);
+    let mut laid_ones = Vec::new();
+    for (face, laid) in work.faces.iter().zip(claddings).filter_map(|(f, c)| Some((f, c.sheet.as_ref()?))) {
+        for part in work.parts.iter().filter(|p| p.face == face.id) {
+            let outlines = part.outlines.iter().map(|outline| {
+                let mut points: Vec<_> = outline.iter().map(|p| laid.place(part.seen_square(*p))).collect();
+                // Inside up a part is seen mirrored.
+                if laid.over {
+                    points.reverse();
+                }
+                Outline::tagged(points, None)
+            });
+            let region = Region { outlines: outlines.collect() };
+            let bounds = bounds(region.outlines.iter().flat_map(|o| &o.points));
+            laid_ones.push(ByHand { id: &part.id, face: &face.id, sheet: &laid.sheet, region, bounds });
+        }
+    }
+    let kerf = kerf(work);
+    let mut found = Vec::new();
+    for (i, a) in laid_ones.iter().enumerate() {
+        for b in &laid_ones[i + 1..] {
+            // One sheet may have been fitted twice with other settings; its name and size tell it.
+            let same = a.sheet.name == b.sheet.name
+                && a.sheet.length == b.sheet.length
+                && a.sheet.stations == b.sheet.stations;
+            let far = (0..2)
+                .any(|k| a.bounds[0][k] > b.bounds[1][k] + kerf || b.bounds[0][k] > a.bounds[1][k] + kerf);
+            if !same || far || a.face == b.face {
+                continue;
+            }
+            let shared = a.region.combine(Combine::Intersect, &b.region);
+            let round: f64 =
+                shared.outlines.iter().map(|o| Path::closed(Layer::Cut, o.points.clone()).length()).sum();
+            let sheet = &a.sheet.name;
+            // A sliver is as wide as twice its area for each mm round it.
+            let what = if 2.0 * shared.area() > LITTLE * round {
+                format!("they share {:.0} mm² of sheet {sheet}", shared.area())
+            } else {
+                let pairs =
+                    a.region.outlines.iter().flat_map(|o| b.region.outlines.iter().map(move |p| (o, p)));
+                let gap = pairs.map(|(o, p)| apart(&o.points, &p.points)).fold(f64::INFINITY, f64::min);
+                if gap >= kerf - LITTLE {
+                    continue;
+                }
+                format!(
+                    "they share 0 mm² but lie {gap:.1} mm apart on sheet {sheet}, where the cut takes {kerf} mm"
+                )
+            };
+            found.push(Finding::new(
+                Level::Error,
+                "shared_sheet",
+                format!("{} and {}", a.id, b.id),
+                what,
+                "give one of them another place with `at`, or another sheet; `lay` finds places by itself",
+            ));
+        }
+    }
+    found
+}
+
+/// Width of the cut, mm, where the script says it or by what process parts are cut; else 0.
+fn kerf(work: &Work) -> f64 {
+    let given = |name: &str| work.sculpture.stages.get("cutting").and_then(|stage| stage.get(name));
+    match (given("kerf"), given("process")) {
+        (Some(Value::Number(kerf)), _) => *kerf,
+        (_, Some(Value::Text(name))) => Process::named(name).map_or(0.0, |p| p.kerf),
+        _ => 0.0,
+    }
 }
 
 /// Middle of a piece's box and the box's diagonal, mm.

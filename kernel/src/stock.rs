@@ -1,10 +1,12 @@
 //! Stock: the sheets there are to cut from, by catalogue size or as surveyed.
 
+use crate::drawing::signed_area;
 use crate::error::{Error, Result};
+use crate::polygon::meets_itself;
 use crate::profile::Profile;
 use crate::profile::symmetry::SAME_PROFILE;
 use crate::settings::LARGEST_NUMBER;
-use crate::survey::SurveyedSheet;
+use crate::survey::{Damage, SurveyedSheet};
 use std::sync::Arc;
 
 /// Sheets of one catalogue size.
@@ -23,6 +25,8 @@ pub struct NominalSheet {
     pub first_crest: Option<f64>,
     /// Grade, or empty.
     pub grade: String,
+    /// What cannot be used of it: of each, where there are several.
+    pub damage: Vec<Damage>,
     /// How many there are.
     pub count: u32,
 }
@@ -48,14 +52,73 @@ pub fn same_profile(a: &Profile, b: &Profile) -> bool {
 }
 
 /// Columns of a stock file, as the schedule of what is left of a stock has them.
-pub const STOCK_COLUMNS: [&str; 7] =
-    ["name", "length mm", "width mm", "profile", "first crest mm", "grade", "remarks"];
+pub const STOCK_COLUMNS: [&str; 8] =
+    ["name", "length mm", "width mm", "profile", "first crest mm", "grade", "damage mm", "remarks"];
+
+/// Damage in words, as in stock files: `hole: 100 200, 150 200, 120 260; rust: …`, each corner as along and across,
+/// mm, to a tenth.
+pub fn damage_words(damage: &[(String, Vec<[f64; 2]>)]) -> String {
+    let one = |(what, outline): &(String, Vec<[f64; 2]>)| {
+        let tenth = |x: f64| (x * 10.0).round() / 10.0 + 0.0;
+        let corners: Vec<String> =
+            outline.iter().map(|p| format!("{} {}", tenth(p[0]), tenth(p[1]))).collect();
+        format!("{}: {}", what.replace([':', ';'], ","), corners.join(", "))
+    };
+    damage.iter().map(one).collect::<Vec<_>>().join("; ")
+}
+
+/// Damage from the words of [`damage_words`].
+///
+/// # Errors
+/// What is not written so, or an outline that crosses itself or encloses nothing.
+pub fn damage_of(text: &str) -> Result<Vec<Damage>> {
+    let all = text.split(';').map(str::trim).filter(|one| !one.is_empty());
+    all.map(|one| {
+        let wrong = |why: String| {
+            Error::input(format!("{:?} is no damage: {why}", one.chars().take(60).collect::<String>()))
+                .remedy("write it as hole: 100 200, 150 200, 120 260 (along and across of each corner, mm)")
+        };
+        let (what, corners) = one.rsplit_once(':').ok_or_else(|| wrong("a colon is missing".to_owned()))?;
+        let mut outline: Vec<[f64; 2]> = Vec::new();
+        for corner in corners.split(',') {
+            let numbers: Vec<f64> = corner.split_whitespace().filter_map(|n| n.parse().ok()).collect();
+            match numbers[..] {
+                [along, across]
+                    if corner.split_whitespace().count() == numbers.len()
+                        && along.abs() <= LARGEST_NUMBER
+                        && across.abs() <= LARGEST_NUMBER =>
+                {
+                    if outline.last() != Some(&[along, across]) {
+                        outline.push([along, across]);
+                    }
+                }
+                _ => return Err(wrong(format!("{:?} is not two numbers", corner.trim()))),
+            }
+        }
+        if outline.len() > 1 && outline.first() == outline.last() {
+            outline.pop();
+        }
+        let area = signed_area(&outline);
+        if outline.len() < 3 || area == 0.0 {
+            return Err(wrong("it encloses nothing".to_owned()));
+        }
+        if meets_itself(&outline).is_some() {
+            return Err(wrong("its outline crosses or touches itself".to_owned()));
+        }
+        if area < 0.0 {
+            outline.reverse();
+        }
+        Ok(Damage { what: what.trim().to_owned(), outline })
+    })
+    .collect()
+}
 
 /// Reads a stock file: CSV with the columns of [`STOCK_COLUMNS`], one sheet in each row; `remarks` is not kept.
 /// `profiles` are those the rows may name, in the words the schedule uses (kind, pitch × depth, thickness).
 ///
 /// # Errors
-/// A missing column, a length or width that is no number above 0, or a profile that is not among those given;
+/// A missing column, a length or width that is no number above 0, damage that is not written as [`damage_words`]
+/// does, or a profile that is not among those given;
 /// each with file, line and column.
 pub fn read_stock(file: &str, text: &str, profiles: &[(String, Arc<Profile>)]) -> Result<Vec<NominalSheet>> {
     let mut reader =
@@ -103,6 +166,7 @@ pub fn read_stock(file: &str, text: &str, profiles: &[(String, Arc<Profile>)]) -
             profile: profile.clone(),
             first_crest,
             grade: cell("grade").to_owned(),
+            damage: damage_of(cell("damage mm")).map_err(|e| e.at(at("damage mm")))?,
             count: 1,
         });
     }
@@ -168,7 +232,7 @@ impl Stock {
                     grade: stock.grade.clone(),
                     surveyed: false,
                     crests: nominal_crests(stock),
-                    damage: Vec::new(),
+                    damage: outlines(&stock.damage),
                 })
                 .collect(),
             Stock::Surveyed(sheet) => vec![Sheet {
@@ -180,10 +244,14 @@ impl Stock {
                 grade: sheet.grade.clone(),
                 surveyed: true,
                 crests: surveyed_crests(sheet),
-                damage: sheet.damage.iter().map(|d| (d.what.clone(), d.outline.clone())).collect(),
+                damage: outlines(&sheet.damage),
             }],
         }
     }
+}
+
+fn outlines(damage: &[Damage]) -> Vec<(String, Vec<[f64; 2]>)> {
+    damage.iter().map(|d| (d.what.clone(), d.outline.clone())).collect()
 }
 
 impl Sheet {
@@ -291,6 +359,7 @@ pub(crate) mod tests {
             profile: profile.clone(),
             first_crest: None,
             grade: String::new(),
+            damage: Vec::new(),
             count,
         })
     }
@@ -371,5 +440,34 @@ pub(crate) mod tests {
         }
         let error = read_stock("old.csv", "name,length mm\n", &profiles).expect_err("refused").to_string();
         assert!(error.contains("\"width mm\" is missing"), "{error}");
+    }
+
+    #[test]
+    fn damage_goes_into_words_and_back() {
+        let damage = damage_of("rust: edge: 0 0, 0 55.25, 640 0; hole: 10 10, 30 10, 30 30, 10 30, 10 10")
+            .expect("read");
+        assert_eq!(damage[0].what, "rust: edge");
+        assert_eq!(damage[0].outline, [[640.0, 0.0], [0.0, 55.25], [0.0, 0.0]], "counter-clockwise");
+        assert_eq!(damage[1].outline.len(), 4, "closed once");
+        let words = damage_words(&outlines(&damage));
+        assert_eq!(words, "rust, edge: 640 0, 0 55.3, 0 0; hole: 10 10, 30 10, 30 30, 10 30");
+        assert_eq!(damage_words(&outlines(&damage_of(&words).expect("read"))), words);
+        assert_eq!(damage_of(" ; ").expect("none"), []);
+        for (text, says) in [
+            ("bent", "colon"),
+            ("hole: 1 2, 3", "two numbers"),
+            ("hole: 1 2, 3 x", "two numbers"),
+            ("hole: 1 2, 3 NaN, 5 6", "two numbers"),
+            ("hole: 1 2, 3 4", "encloses nothing"),
+            ("hole: 0 0, 4 4, 4 0, 0 5", "crosses"),
+        ] {
+            let error = damage_of(text).expect_err(says).to_string();
+            assert!(error.contains(says), "{error}");
+        }
+        let rib = trapezoid(200.0, 40.0, 70.0, 70.0);
+        let words = profile_words(&rib);
+        let text = format!("name,length mm,width mm,profile,damage mm\na,900,900,\"{words}\",bent\n");
+        let error = read_stock("old.csv", &text, &[(words, rib)]).expect_err("refused").to_string();
+        assert!(error.contains("old.csv: line 2, column \"damage mm\""), "{error}");
     }
 }

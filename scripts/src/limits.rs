@@ -37,7 +37,7 @@ pub const MAX_PROFILES: usize = 1_000;
 pub const MAX_SCULPTURES: usize = 100;
 /// Most yard files one run may read.
 pub const MAX_YARDS: usize = 20;
-/// Largest survey or tracing file, bytes: some 600,000 readings.
+/// Largest survey or tracing file, bytes: more than the rows allowed in a yard need.
 pub const MAX_SURVEY_BYTES: usize = 16 * 1024 * 1024;
 /// Most faces of one element given by planes.
 pub const MAX_FACES: usize = 500;

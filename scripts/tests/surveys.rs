@@ -78,11 +78,18 @@ fn what_an_earlier_work_left_is_stock_for_the_next() {
         print(left.len());
         print(left[0].name);
         print(left[0].length);
+        print(left[1].damage);
         let t = sculpture("Two");
         t.lay(#{ sheets: left + [#{ name: "new", length: 3000, width: 1000, profile: rib }] });
     "#;
     let outcome = run(calls, Some(&yard())).unwrap_or_else(|e| panic!("{}", e.render(false)));
-    assert_eq!(outcome.printed, ["3", "S01", "2404.0"]);
+    let hole = "hole: 820 310, 905 300, 930 365, 870 400, 810 370";
+    assert_eq!(outcome.printed, ["3", "S01", "2404.0", hole]);
+    refused(
+        "sculpture(\"x\").lay(#{ sheets: [#{ name: \"a\", length: 900, width: 900, profile: rib, damage: \"bent\" }] });",
+        Some(&yard()),
+        &["lay: sheet 1: damage", "colon"],
+    );
     refused("stock(\"offcuts.csv\", []);", Some(&yard()), &["offcuts.csv", "line 2", "profile"]);
     refused("stock(\"offcuts.csv\", [5]);", Some(&yard()), &["profiles"]);
     refused("stock(\"none.csv\", [rib]);", Some(&yard()), &["none.csv"]);

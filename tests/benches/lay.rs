@@ -60,6 +60,7 @@ fn density(set: &Json, tries: f64) {
     let width = set["Strip"]["Height"].as_f64().expect("a height") * UNIT;
     let area: f64 = pieces.iter().map(Piece::area).sum();
     let stock = Stock::Nominal(NominalSheet {
+        damage: Vec::new(),
         name: "strip".into(),
         length: 4.0 * area / width,
         width,

@@ -64,6 +64,11 @@ fn bad_surveys_are_refused_with_line_and_column_and_nothing_is_written() {
         assert!(!place.path().join("out").exists(), "nothing is written");
     };
     refused(b"", &["empty"]);
+    let mut million = String::from("sheet,station,fold,across,depth\n");
+    for row in 0..1_000_000_u32 {
+        million.push_str(&format!("S{},{},{},2,3\n", row / 100, row % 4, row % 100 / 4));
+    }
+    refused(million.as_bytes(), &["bad.csv: line 40002, column 1 (sheet)", "400 sheets allowed", "split it"]);
     refused(good.replace(',', ";").as_bytes(), &["semicolons"]);
     refused(good.replacen("24.5", "\"24,5\"", 1).as_bytes(), &["decimal sign"]);
     refused(good.replacen(",fold,80,1,", ",fold,,1,", 1).as_bytes(), &["station"]);
@@ -81,11 +86,27 @@ fn bad_surveys_are_refused_with_line_and_column_and_nothing_is_written() {
     );
     refused(good.replacen("S20-1200.svg", "../S20-1200.svg", 1).as_bytes(), &["not a file beside"]);
     refused(good.replacen("S20-1200.svg", "S21.svg", 1).as_bytes(), &["S21.svg"]);
+    // Two corners of a hole in the wrong order.
+    let crossed = good
+        .replacen("S02,hole,905,,300,,1,", "S02,hole,0,,0,,1,", 1)
+        .replacen("S02,hole,930,,365,,1,", "S02,hole,905,,300,,1,", 1)
+        .replacen("S02,hole,0,,0,,1,", "S02,hole,930,,365,,1,", 1);
+    refused(crossed.replacen("S02,hole,870,,400,,1,", "S02,hole,905,,301,,1,", 1).as_bytes(), &["crosses"]);
     let mut bytes = good.clone().into_bytes();
     let at = good.find("S355").expect("a grade");
     bytes[at] = 0xff;
     refused(&bytes, &["not UTF-8"]);
     ribwright(place.path(), &["survey", "none.csv"]).failed().says(&["none.csv"]);
+    // A width that contradicts the folds is a warning with its line.
+    write(
+        &place.path().join("wide.csv"),
+        good.replacen("S01,width,0,,,,1225,", "S01,width,0,,,,1252,", 1).as_bytes(),
+    );
+    ribwright(place.path(), &["survey", "wide.csv", "--out", "wide"]).done().says(&[
+        "warning[contradiction]",
+        "wide.csv: line 4, column 7 (value)",
+        "a width of 1252 mm",
+    ]);
     // A byte-order mark does no harm, and is said.
     write(&place.path().join("marked.csv"), format!("\u{feff}{good}").as_bytes());
     ribwright(place.path(), &["survey", "marked.csv", "--out", "out"]).done().says(&["byte-order mark"]);

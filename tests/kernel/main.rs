@@ -9,6 +9,7 @@ mod invariance;
 mod match_marks;
 mod reference_bodies;
 mod surveyed;
+mod wrap;
 mod survey;
 mod thickness;
 mod welds;

@@ -6,8 +6,8 @@ use ribwright_kernel::adjust::{self, Datum, Observation};
 use ribwright_kernel::profile::Profile;
 use ribwright_kernel::settings::{Value, Values};
 use ribwright_kernel::survey::{
-    BAND, FitOptions, FittedSheet, Kind, ROWS, RawSheet, Yard, add_traces, fit_sheet, fit_yard, nominals,
-    read_yard,
+    BAND, FitOptions, FittedSheet, Kind, MOST_SHEETS, Measured, ROWS, RawSheet, Yard, add_traces, fit_sheet,
+    fit_yard, nominals, read_yard,
 };
 use ribwright_tests::Random;
 use ribwright_tests::yards::{TrueSheet, made_up_yard};
@@ -350,17 +350,91 @@ fn the_made_up_yard_has_two_misreadings_and_both_are_named() {
 }
 
 #[test]
-fn a_yard_of_a_million_readings_is_read_and_fitted() {
+fn the_largest_yard_is_read_and_fitted_and_a_larger_one_refused() {
     let nominal = rib();
     let mut random = Random::new(9);
     let truth = TrueSheet::nominal(&nominal, 0, 40.0, 25, &[0.0, 800.0, 1600.0, 2400.0]);
     let mut text = String::from("sheet,what,station,fold,across,depth,value,text\n");
     let one = ribwright_tests::yards::rows(&truth.read("SSSSS", [0.5, 0.3], 1, &mut random));
-    for sheet in 0..10_000 {
+    let most = MOST_SHEETS;
+    for sheet in 0..most {
         text.push_str(&one.replace("SSSSS", &format!("S{sheet}")));
     }
     let yard = read_yard("yard.csv", text.as_bytes()).expect("readable");
-    assert_eq!(yard.sheets.iter().map(|s| s.readings.len()).sum::<usize>(), 1_000_000);
-    let few = Yard { sheets: yard.sheets[..200].to_vec(), ..yard };
-    assert_eq!(fit_yard(&few, &vec![nominal; 200], &options(&[])).expect("fitted").len(), 200);
+    assert_eq!(fit_yard(&yard, &vec![nominal; most], &options(&[])).expect("fitted").len(), most);
+    for sheet in most..10_000 {
+        text.push_str(&one.replace("SSSSS", &format!("S{sheet}")));
+    }
+    let refused = read_yard("yard.csv", text.as_bytes()).expect_err("a million rows").to_string();
+    let line = 100 * most + 2;
+    assert!(refused.contains(&format!("yard.csv: line {line}, column 1 (sheet)")), "{refused}");
+}
+
+/// Few rows may still ask for many points: folds that were not read are filled.
+#[test]
+fn sheets_with_too_many_blanks_are_refused() {
+    let (nominal, mut random) = (rib(), Random::new(4));
+    let stations: Vec<f64> = (0..10).map(|s| 250.0 * f64::from(s)).collect();
+    let raw = TrueSheet::nominal(&nominal, 0, 40.0, 100, &stations).read("S", [0.5, 0.3], 1, &mut random);
+    let yard = |sheets: usize| {
+        let sheets =
+            (0..sheets).map(|k| RawSheet { name: format!("S{k}"), line: k as u64 + 2, ..raw.clone() });
+        Yard { file: "yard.csv".to_owned(), sheets: sheets.collect(), ..Yard::default() }
+    };
+    let refused = |yard: &Yard, words: &[&str]| {
+        let nominals = vec![nominal.clone(); yard.sheets.len()];
+        let text = fit_yard(yard, &nominals, &options(&[])).expect_err("refused").to_string();
+        for word in words {
+            assert!(text.contains(word), "{text:?} does not say {word:?}");
+        }
+    };
+    refused(&yard(101), &["yard.csv: line 102, column", "100000 allowed"]);
+    let mut one = yard(1);
+    one.sheets[0].readings[0].fold = 101;
+    refused(&one, &["101 folds at 10 stations", "yard.csv: line 2, column"]);
+}
+
+/// Junk is refused rather than set aside reading by reading.
+#[test]
+fn a_sheet_whose_readings_contradict_each_other_is_refused() {
+    let (nominal, mut random) = (rib(), Random::new(11));
+    let stations: Vec<f64> = (0..20).map(|s| 120.0 * f64::from(s)).collect();
+    let raw = TrueSheet::nominal(&nominal, 0, 40.0, 25, &stations).read("S", [14.0, 0.3], 1, &mut random);
+    let yard = Yard { file: "yard.csv".to_owned(), sheets: vec![raw], ..Yard::default() };
+    let error = fit_yard(&yard, &[nominal], &options(&[])).expect_err("refused");
+    let text = error.to_string();
+    assert!(text.contains("contradict the others") && text.contains("yard.csv: line "), "{text}");
+    assert!(text.contains("column") && error.remedy_text().is_some(), "{text}");
+}
+
+#[test]
+fn lengths_and_widths_that_contradict_the_folds_are_named() {
+    let nominal = rib();
+    let truth = TrueSheet::nominal(&nominal, 0, 40.0, 12, &[60.0, 1200.0, 2340.0]);
+    let said = |lengths: &[(u64, f64)], widths: &[(u64, f64, f64)]| {
+        let mut raw = truth.read("S07", [0.5, 0.3], 1, &mut Random::new(3));
+        let measured = |line, station, value| Measured { line, station, value };
+        raw.lengths = lengths.iter().map(|&(line, value)| measured(line, None, value)).collect();
+        raw.widths = widths.iter().map(|&(line, s, value)| measured(line, Some(s), value)).collect();
+        let yard = Yard { file: "yard.csv".to_owned(), sheets: vec![raw], ..Yard::default() };
+        let sheets = fit_yard(&yard, &[nominal.clone()], &options(&[])).expect("fitted");
+        let found = sheets[0].findings.iter().filter(|f| f.code == "contradiction");
+        found.map(|f| (f.place.clone(), f.message.clone())).collect::<Vec<_>>()
+    };
+    // The last fold lies 535 mm after the first, which lies 40 from the edge; the next one 30 mm further.
+    let last = truth.across[11][0];
+    let at = |line: u64, column: &str| format!("yard.csv: line {line}, column {column}");
+    assert_eq!(said(&[(90, 2400.0), (91, 2409.0)], &[(92, 0.0, last + 20.0), (93, 2400.0, last - 8.0)]), []);
+    assert_eq!(said(&[(90, 2400.0)], &[(92, 0.0, last + 38.0), (93, 2408.0, last + 38.0)]), []);
+    let narrow = said(&[(90, 2400.0)], &[(92, 0.0, last + 20.0), (93, 2400.0, last - 12.0)]);
+    assert!(narrow.len() == 1 && narrow[0].0 == at(93, "value"), "{narrow:?}");
+    assert!(narrow[0].1.contains("fold 12") && narrow[0].1.contains("10 mm"), "{narrow:?}");
+    let wide = said(&[(90, 2400.0)], &[(92, 1200.0, last + 45.0)]);
+    assert!(wide.len() == 1 && wide[0].1.contains("the next one would 30 mm further"), "{wide:?}");
+    let lengths = said(&[(90, 2400.0), (91, 2412.0)], &[]);
+    assert!(lengths.len() == 1 && lengths[0].0 == at(91, "value"), "{lengths:?}");
+    let twice = said(&[(90, 2400.0)], &[(92, 0.0, last + 5.0), (93, 0.0, last + 25.0)]);
+    assert!(twice.len() == 1 && twice[0].0 == at(93, "value"), "{twice:?}");
+    let beyond = said(&[(90, 2400.0)], &[(92, 2500.0, last + 20.0)]);
+    assert!(beyond.len() == 1 && beyond[0].0 == at(92, "station"), "{beyond:?}");
 }

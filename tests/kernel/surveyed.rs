@@ -3,6 +3,7 @@
 use ribwright_kernel::clash::clashes;
 use ribwright_kernel::profile::Profile;
 use ribwright_kernel::sculpture::Sculpture;
+use ribwright_kernel::settings::Value;
 use ribwright_kernel::survey::{Damage, Laid, SurveyedSheet};
 use ribwright_kernel::{Level, Registry, Work, work_out};
 use ribwright_tests::marks::check_marks;
@@ -19,11 +20,11 @@ const SAME: f64 = 1.0e-9;
 /// Corners of parts, mm.
 const CORNERS: f64 = 5.0e-5;
 
-fn work(sculpture: &Sculpture) -> Work {
+pub(crate) fn work(sculpture: &Sculpture) -> Work {
     work_out(sculpture, &Registry::standard()).unwrap_or_else(|e| panic!("{e}"))
 }
 
-fn trapezoid(scale: f64, radius: f64) -> Arc<Profile> {
+pub(crate) fn trapezoid(scale: f64, radius: f64) -> Arc<Profile> {
     let sizes = [
         ("pitch", 200.0 * scale),
         ("depth", 40.0),
@@ -219,4 +220,85 @@ fn a_part_beyond_its_sheet_or_over_damage_is_said() {
     assert_eq!(found([8000.0, 8300.0], vec![hole(50.0)]), []);
     let over = found([8000.0, 8300.0], vec![hole(7990.0)]);
     assert!(over.len() == 1 && over[0].message.contains("hole"), "{over:?}");
+}
+
+/// Two faces of a body laid on one sheet by hand: `apart` moves the second along from where the boxes of both touch.
+fn by_hand(apart: f64, kerf: Option<f64>, turned: bool, over: bool) -> Vec<ribwright_kernel::Finding> {
+    let rib = trapezoid(1.0, 0.0);
+    let sheet = |name: &str| Arc::new(SurveyedSheet::true_to(&rib, name, SIZE, 300.0, &STATIONS));
+    let plane = |name: &str, point: [f64; 3], normal: [f64; 3]| (name.to_owned(), point, normal);
+    let planes = [
+        plane("east", [400.0, 0.0, 0.0], [1.0, 0.0, 0.0]),
+        plane("west", [-400.0, 0.0, 0.0], [-1.0, 0.0, 0.0]),
+        plane("north", [0.0, 300.0, 0.0], [0.0, 1.0, 0.0]),
+        plane("south", [0.0, -300.0, 0.0], [0.0, -1.0, 0.0]),
+        plane("top", [0.0, 0.0, 500.0], [0.0, 0.0, 1.0]),
+        plane("bottom", [0.0, 0.0, -500.0], [0.0, 0.0, -1.0]),
+    ];
+    let build = |along: f64, other: &Arc<SurveyedSheet>| {
+        let mut body = ribwright_tests::element("A", &planes).unwrap_or_else(|e| panic!("{e}"));
+        // Level top and bottom, so that the sides end in straight edges.
+        body.clad(&rib);
+        for label in ["top", "bottom"] {
+            let face = body.face_mut(label).unwrap_or_else(|e| panic!("{e}"));
+            face.profile = Some(profile("flat", &[("thickness", 2.0)]).unwrap_or_else(|e| panic!("{e}")));
+        }
+        for (label, at, sheet) in [("east", 3000.0, &sheet("S1")), ("west", along, other)] {
+            let face = body.face_mut(label).unwrap_or_else(|e| panic!("{e}"));
+            let second = label == "west";
+            face.sheet = Some(Laid {
+                sheet: sheet.clone(),
+                at: [at, 8300.0],
+                turned: turned && second,
+                over: over && second,
+            });
+        }
+        let mut sculpture = Sculpture::new("hand");
+        "true".clone_into(&mut sculpture.joint.kind);
+        if let Some(kerf) = kerf {
+            let settings = [("kerf".to_owned(), Value::Number(kerf))].into();
+            sculpture.stages.insert("cutting".to_owned(), settings);
+        }
+        sculpture.add(body).unwrap_or_else(|e| panic!("{e}"));
+        sculpture
+    };
+    // Where both end, from the parts themselves.
+    let ends = |label: &str, at: f64, flipped: bool| {
+        let work = work(&build(9000.0, &sheet("S1")));
+        let part =
+            work.parts.iter().find(|p| p.face == format!("A/{label}")).unwrap_or_else(|| panic!("{label}"));
+        let s = part.outlines[0].iter().map(|p| if flipped { at - p[0] } else { at + p[0] });
+        s.fold([f64::MAX, f64::MIN], |e, x| [e[0].min(x), e[1].max(x)])
+    };
+    let touch = 9000.0 + ends("east", 3000.0, false)[1] - ends("west", 9000.0, turned)[0];
+    let found = |sculpture: &Sculpture| -> Vec<_> {
+        work(sculpture).findings.into_iter().filter(|f| f.code == "shared_sheet").collect()
+    };
+    assert_eq!(found(&build(touch - 400.0, &sheet("S2"))), [], "another sheet");
+    found(&build(touch + apart, &sheet("S1")))
+}
+
+#[test]
+fn faces_laid_by_hand_on_the_same_steel_are_an_error() {
+    for (turned, over) in [(false, false), (true, false), (false, true)] {
+        let overlapping = by_hand(-100.0, None, turned, over);
+        assert_eq!(overlapping.len(), 1, "{turned} {over}: {overlapping:?}");
+        let found = &overlapping[0];
+        assert_eq!((found.level, found.place.as_str()), (Level::Error, "A/east and A/west"));
+        assert!(found.message.contains("of sheet S1") && !found.remedy.is_empty(), "{found:?}");
+        // 100 mm of a face some 600 mm wide, less what the ribs of its neighbours take.
+        let area: f64 = found.message.split(' ').find_map(|w| w.parse().ok()).unwrap_or(0.0);
+        assert!((50_000.0..=66_000.0).contains(&area), "{found:?}");
+    }
+    assert_eq!(by_hand(0.0, None, false, false), [], "touching");
+    assert_eq!(by_hand(5.0, None, false, false), [], "clear");
+}
+
+#[test]
+fn faces_laid_by_hand_leave_room_for_the_cut() {
+    let touching = by_hand(0.0, Some(2.0), false, false);
+    assert!(touching.len() == 1 && touching[0].message.contains("the cut takes 2 mm"), "{touching:?}");
+    let near = by_hand(1.0, Some(2.0), false, false);
+    assert!(near.len() == 1 && near[0].message.contains("1.0 mm apart"), "{near:?}");
+    assert_eq!(by_hand(2.0, Some(2.0), false, false), []);
 }

@@ -14,6 +14,7 @@ use ribwright_kernel::survey::{
 use ribwright_kernel::{Error, Finding, OutFile, Registry};
 use serde_json::json;
 use std::collections::{BTreeMap, BTreeSet};
+use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -109,10 +110,12 @@ fn read(file: &Path) -> Result<Vec<u8>, Stop> {
     if !about.is_file() {
         return Err(cannot("it is not a regular file; name the yard's CSV file".to_owned()));
     }
-    if about.len() > MOST_BYTES as u64 {
-        return Err(cannot(format!("it has {} bytes, more than the {MOST_BYTES} allowed", about.len())));
-    }
-    std::fs::read(file).map_err(|e| cannot(e.to_string()))
+    // One byte too many is enough to say which line passes the limit.
+    let mut bytes = Vec::new();
+    let most = MOST_BYTES as u64 + 1;
+    let read = std::fs::File::open(file).and_then(|f| f.take(most).read_to_end(&mut bytes));
+    read.map_err(|e| cannot(e.to_string()))?;
+    Ok(bytes)
 }
 
 fn files_of(sheets: &[FittedSheet]) -> Result<Vec<OutFile>, Stop> {

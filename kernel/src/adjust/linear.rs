@@ -1,12 +1,13 @@
 //! One linear adjustment: unknowns, their covariance, residuals, redundancy numbers.
 //!
-//! Method: normal equations N = Aᵀ P A, scaled to a unit diagonal and factored by Cholesky. A free network has a
+//! Method: normal equations N = Aᵀ P A, scaled to a unit diagonal and factored by Cholesky within the band that N
+//! fills, so that unknowns numbered along a sheet cost little more than their covariance. A free network has a
 //! singular N; with the columns of G spanning what is free (made orthonormal), its inner-constraint solution is
 //! x = Q Aᵀ P l with Q = (N + G Gᵀ)⁻¹ − G Gᵀ, the one of least trace (P. Meissl, "Die innere Genauigkeit eines
 //! Punkthaufens", 1962, from memory).
 
 use crate::error::{Error, Result};
-use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use nalgebra::{DMatrix, DVector};
 
 /// One observation: l + v = Σ aₖ xₖ.
 #[derive(Debug, Clone, PartialEq)]
@@ -57,6 +58,32 @@ impl Adjustment {
         #[allow(clippy::cast_precision_loss, reason = "a count of readings")]
         let degrees = self.degrees as f64;
         (self.degrees > 0).then(|| (self.weighted_squares / degrees).sqrt())
+    }
+
+    /// Takes out one of the observations it was made of: as the adjustment of the others, up to rounding.
+    /// The observation must have redundancy, or the others do not determine the unknowns.
+    pub(super) fn take_out(&mut self, observations: &mut Vec<Observation>, index: usize) {
+        let o = observations.remove(index);
+        let v = self.residuals.remove(index);
+        self.redundancy.remove(index);
+        // Q a, and σ² − aᵀ Q a.
+        let mut gain = DVector::<f64>::zeros(self.unknowns.len());
+        for &(k, a) in &o.terms {
+            gain.axpy(a, &self.covariance.column(k), 1.0);
+        }
+        let seen: f64 = o.terms.iter().map(|&(k, a)| a * gain[k]).sum();
+        let left = o.deviation * o.deviation - seen;
+        self.covariance.ger(1.0 / left, &gain, &gain, 1.0);
+        self.unknowns.axpy(v / left, &gain, 1.0);
+        self.weighted_squares = 0.0;
+        for (k, other) in observations.iter().enumerate() {
+            let v = other.terms.iter().map(|&(i, a)| a * self.unknowns[i]).sum::<f64>() - other.value;
+            let variance = quadratic(&self.covariance, &other.terms, &other.terms);
+            self.residuals[k] = v;
+            self.redundancy[k] = (1.0 - variance / (other.deviation * other.deviation)).clamp(0.0, 1.0);
+            self.weighted_squares += (v / other.deviation).powi(2);
+        }
+        self.degrees = self.degrees.saturating_sub(1);
     }
 
     /// Standard deviation of an unknown where the stated deviations are true.
@@ -134,8 +161,10 @@ fn check(unknowns: usize, observations: &[Observation]) -> Result<()> {
 
 /// Cholesky's factor of a matrix, found on its correlation-like scaling.
 struct Factor {
-    cholesky: Cholesky<f64, Dyn>,
+    lower: DMatrix<f64>,
     scale: DVector<f64>,
+    /// How far below the diagonal the matrix, and so its factor, has numbers.
+    band: usize,
 }
 
 fn factor(matrix: &DMatrix<f64>) -> Result<Factor> {
@@ -149,20 +178,75 @@ fn factor(matrix: &DMatrix<f64>) -> Result<Factor> {
     }
     let scaled =
         DMatrix::from_fn(matrix.nrows(), matrix.ncols(), |i, k| matrix[(i, k)] / scale[i] / scale[k]);
-    let cholesky = Cholesky::new(scaled).ok_or_else(|| undetermined(0))?;
-    let pivots = cholesky.l_dirty().diagonal().map(|x| x * x);
-    match (0..pivots.len()).find(|&k| pivots[k] < LEAST_PIVOT) {
+    let band = band_of(&scaled);
+    let lower = lower(scaled, band).map_err(undetermined)?;
+    match (0..scale.len()).find(|&k| lower[(k, k)] * lower[(k, k)] < LEAST_PIVOT) {
         Some(k) => Err(undetermined(k)),
-        None => Ok(Factor { cholesky, scale }),
+        None => Ok(Factor { lower, scale, band }),
     }
 }
 
+/// How far below the diagonal a symmetric matrix has numbers other than 0.
+fn band_of(matrix: &DMatrix<f64>) -> usize {
+    let size = matrix.nrows();
+    let below = |k: usize| (k..size).rev().find(|&i| matrix[(i, k)] != 0.0).map_or(0, |i| i - k);
+    (0..size).map(below).max().unwrap_or(0)
+}
+
+/// The lower factor, column by column within the band; the number of a pivot that is not above 0. What the matrix
+/// holds above the diagonal stays there.
+fn lower(mut matrix: DMatrix<f64>, band: usize) -> std::result::Result<DMatrix<f64>, usize> {
+    let size = matrix.nrows();
+    for k in 0..size {
+        let end = (k + band + 1).min(size);
+        let pivot = matrix[(k, k)];
+        if pivot.is_nan() || pivot <= 0.0 {
+            return Err(k);
+        }
+        let root = pivot.sqrt();
+        for i in k..end {
+            matrix[(i, k)] /= root;
+        }
+        for j in k + 1..end {
+            let by = matrix[(j, k)];
+            if by != 0.0 {
+                for i in j..end {
+                    matrix[(i, j)] -= by * matrix[(i, k)];
+                }
+            }
+        }
+    }
+    Ok(matrix)
+}
+
 impl Factor {
+    /// Column by column: L y = e, then Lᵀ x = y, each within the band. Symmetry gives what lies above the diagonal.
     fn inverse(&self) -> DMatrix<f64> {
-        let inverse = self.cholesky.inverse();
-        DMatrix::from_fn(inverse.nrows(), inverse.ncols(), |i, k| {
-            inverse[(i, k)] / self.scale[i] / self.scale[k]
-        })
+        let (lower, size, band) = (&self.lower, self.scale.len(), self.band);
+        let mut inverse = DMatrix::zeros(size, size);
+        let mut column = vec![0.0; size];
+        for k in 0..size {
+            column[k..].fill(0.0);
+            column[k] = 1.0;
+            for i in k..size {
+                column[i] /= lower[(i, i)];
+                let y = column[i];
+                for j in i + 1..(i + band + 1).min(size) {
+                    column[j] -= lower[(j, i)] * y;
+                }
+            }
+            for i in (k..size).rev() {
+                let end = (i + band + 1).min(size);
+                let known: f64 = (i + 1..end).map(|j| lower[(j, i)] * column[j]).sum();
+                column[i] = (column[i] - known) / lower[(i, i)];
+            }
+            for i in k..size {
+                let x = column[i] / self.scale[i] / self.scale[k];
+                inverse[(i, k)] = x;
+                inverse[(k, i)] = x;
+            }
+        }
+        inverse
     }
 }
 
@@ -220,6 +304,42 @@ mod tests {
         }
         assert!((found.unknowns[1] - 2.03).abs() < 1e-12, "slope {}", found.unknowns[1]);
         assert!((found.redundancy.iter().sum::<f64>() - 3.0).abs() < 1e-12 && found.degrees == 3);
+    }
+
+    /// Second method: the inverse by nalgebra's Cholesky, for a narrow and a full matrix.
+    #[test]
+    fn the_covariance_within_a_band_is_the_inverse() {
+        for (size, reach) in [(40, 3_usize), (17, 16), (1, 0)] {
+            let mut observations: Vec<_> =
+                (0..size).map(|k| observation(&[(k, 1.0)], (k as f64).sin(), 0.5 + (k % 3) as f64)).collect();
+            for k in 0..size {
+                for j in k + 1..(k + reach + 1).min(size) {
+                    observations.push(observation(&[(k, 1.0), (j, -0.7)], 0.1, 0.3 + (j % 5) as f64));
+                }
+            }
+            let mut normal = DMatrix::<f64>::zeros(size, size);
+            for o in &observations {
+                for &(i, a) in &o.terms {
+                    o.terms.iter().for_each(|&(k, b)| normal[(i, k)] += a * b / o.deviation.powi(2));
+                }
+            }
+            let inverse = nalgebra::Cholesky::new(normal).expect("positive").inverse();
+            let mut found = adjust(size, &observations, &Datum::Observed).unwrap();
+            assert!((&found.covariance - inverse).amax() < 1e-13, "{size}");
+            // Taking one out is as good as never having had it.
+            if size > 1 {
+                let out = observations.len() / 2;
+                found.take_out(&mut observations, out);
+                let without = adjust(size, &observations, &Datum::Observed).unwrap();
+                assert!((&found.covariance - &without.covariance).amax() < 1e-13);
+                assert!((&found.unknowns - &without.unknowns).amax() < 1e-13);
+                assert!((found.weighted_squares - without.weighted_squares).abs() < 1e-12);
+                assert_eq!(found.degrees, without.degrees);
+                for (a, b) in found.redundancy.iter().zip(&without.redundancy) {
+                    assert!((a - b).abs() < 1e-13);
+                }
+            }
+        }
     }
 
     #[test]

@@ -20,9 +20,9 @@ mod search;
 mod slabs;
 mod verdict;
 
-pub(crate) use bed::rib_place;
+pub(crate) use bed::{bounds, rib_place};
 pub use motion::Way;
-pub(crate) use near::{LITTLE, clear};
+pub(crate) use near::{LITTLE, apart, clear};
 pub use offcut::Offcut;
 pub(crate) use piece::split;
 pub use piece::{Need, Piece, pieces};

@@ -15,7 +15,7 @@ pub(crate) fn clear(a: &[[f64; 2]], b: &[[f64; 2]]) -> f64 {
 }
 
 /// Least distance between two outlines, mm; 0 where they cross.
-fn apart(a: &[[f64; 2]], b: &[[f64; 2]]) -> f64 {
+pub(crate) fn apart(a: &[[f64; 2]], b: &[[f64; 2]]) -> f64 {
     let edges = |o: &[[f64; 2]]| -> Vec<[[f64; 2]; 2]> {
         (0..o.len()).map(|i| [o[i], o[(i + 1) % o.len()]]).collect()
     };

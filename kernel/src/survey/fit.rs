@@ -15,6 +15,7 @@
 //! In both, misreadings are found by data snooping ([`crate::adjust::snoop()`]) at the stated level for each reading.
 //! A band of 95 % is 1.96 standard deviations to either side. The right-hand edge is taken as straight.
 
+use super::agree::contradictions;
 use super::departure::{Departure, depart};
 use super::options::FitOptions;
 use super::place::{Placed, place};
@@ -29,8 +30,12 @@ use std::sync::Arc;
 
 /// Half the width of a 95 % band in standard deviations.
 pub const BAND: f64 = 1.959_963_984_540_054;
-/// Most folds times stations of one sheet: the check solves for all of them at once.
-pub const MOST_POINTS: usize = 1_500;
+/// Most folds times stations of one sheet, 100 folds at 10 stations: the check solves for all of them at once.
+pub const MOST_POINTS: usize = 1_000;
+/// Most folds times stations of all sheets of a yard together: blanks count, since they are filled.
+pub const MOST_ALL_POINTS: usize = 100_000;
+/// Where more than one reading in so many contradicts the others, nobody can say which are the good ones.
+const ONE_IN: usize = 2;
 /// Level of the test of all readings together.
 const GLOBAL_ALPHA: f64 = 0.001;
 /// A first or last station farther from the end than this share of the sheet leaves the end unknown.
@@ -103,8 +108,22 @@ pub struct FittedSheet {
 /// Fits every sheet of a yard, in the order of the file; `nominals` has the profile of each ([`super::nominals`]).
 ///
 /// # Errors
-/// As [`fit_sheet`], for the first sheet that cannot be fitted.
+/// As [`fit_sheet`], for the first sheet that cannot be fitted; more than [`MOST_ALL_POINTS`].
 pub fn fit_yard(yard: &Yard, nominals: &[Arc<Profile>], options: &FitOptions) -> Result<Vec<FittedSheet>> {
+    let mut points = 0;
+    for sheet in &yard.sheets {
+        let grid = grid(yard, sheet).map_err(|e| e.at(&yard.file))?;
+        points += grid.folds as usize * grid.stations.len();
+        if points > MOST_ALL_POINTS {
+            return Err(Error::input(format!(
+                "the sheets up to {} have {points} folds times stations, more than the {MOST_ALL_POINTS} allowed",
+                sheet.name
+            ))
+            .at(yard.place(sheet.line, "sheet"))
+            .at(&yard.file)
+            .remedy("split the file: one per part of the yard, each surveyed by itself"));
+        }
+    }
     let fitted: Vec<Result<FittedSheet>> = yard
         .sheets
         .par_iter()
@@ -119,7 +138,7 @@ pub fn fit_yard(yard: &Yard, nominals: &[Arc<Profile>], options: &FitOptions) ->
 ///
 /// # Errors
 /// Fewer than two stations, too many points, readings that are not of the nominal profile, a fold or station that
-/// nothing determines, folds that cross. The place is the yard file's line and column.
+/// nothing determines, more misreadings than good readings, folds that cross. The place is the yard file's line and column.
 pub fn fit_sheet(
     yard: &Yard,
     raw: &RawSheet,
@@ -169,6 +188,7 @@ fn fit(yard: &Yard, raw: &RawSheet, nominal: &Arc<Profile>, options: &FitOptions
             between(&grid, &readings, options, c)
         }
         .map_err(|e| e.at(kind.name()).at(yard.place(raw.line, "sheet")))?;
+        contradictory(yard, raw, &readings, &snooped, kind)?;
         (values[c], deviations[c]) = point;
         s0[c] = snooped.adjustment.s0();
         findings.extend(rough(yard, raw, &snooped, kind, options));
@@ -191,6 +211,7 @@ fn fit(yard: &Yard, raw: &RawSheet, nominal: &Arc<Profile>, options: &FitOptions
     uncrossed(yard, raw, &grid, &folds)?;
     let width = width(raw, &folds);
     findings.extend(remarks(yard, raw, &grid, length, width, &checks));
+    findings.extend(contradictions(yard, raw, &grid.stations, &folds, &placed, length));
     let mean = |all: &[super::yard::Measured], or: f64| {
         #[allow(clippy::cast_precision_loss, reason = "a count of readings")]
         let count = all.len() as f64;
@@ -266,6 +287,31 @@ fn differences(raw: &RawSheet, placed: &Placed, nominal: &Profile, kind: Kind) -
         .collect()
 }
 
+/// Refuses a sheet most of whose readings would be set aside: then the good ones cannot be told.
+fn contradictory(
+    yard: &Yard,
+    raw: &RawSheet,
+    readings: &[Difference],
+    snooped: &Snooped,
+    kind: Kind,
+) -> Result<()> {
+    let Some(first) = snooped.flags.first().filter(|_| snooped.flags.len() > readings.len() / ONE_IN) else {
+        return Ok(());
+    };
+    let line = readings.get(first.observation).map_or(raw.line, |d| d.reading.line);
+    Err(Error::input(format!(
+        "more than one in {ONE_IN} of the {} readings of {} on {} contradict the others, first of all this one",
+        readings.len(),
+        kind.name(),
+        raw.name
+    ))
+    .at(yard.place(line, kind.name()))
+    .remedy(
+        "check that they are of one sheet and how its folds are numbered; if it is that uneven, state a larger tape, \
+         gauge, wander or bow",
+    ))
+}
+
 /// Whether the readings determine all points: some at each station, or two of each fold where it is straight.
 fn covered(
     yard: &Yard,
@@ -324,7 +370,7 @@ fn straight(
             deviation: options.reading[c],
         })
         .collect();
-    let test = Test { alpha: options.alpha, scale: Scale::Known };
+    let test = Test { alpha: options.alpha, scale: Scale::Known, most: readings.len() / ONE_IN + 1 };
     let found = snoop(2 * grid.folds as usize, &observations, &Datum::Observed, |_| true, test)?;
     let adjusted = &found.adjustment;
     let mut points = (Vec::new(), Vec::new());
@@ -373,7 +419,7 @@ fn between(
         }
     }
     let count = grid.folds as usize * grid.stations.len();
-    let test = Test { alpha: options.alpha, scale: Scale::Known };
+    let test = Test { alpha: options.alpha, scale: Scale::Known, most: readings.len() / ONE_IN + 1 };
     let found = snoop(count, &observations, &Datum::Observed, |i| i < readings.len(), test)?;
     let mut sums = vec![(0.0, 0.0_f64); count];
     for (i, d) in readings.iter().enumerate() {

@@ -7,6 +7,7 @@
 //!
 //! [`read_yard`] reads the file of a yard, [`fit_yard`] fits its sheets to the profile they were made to.
 
+mod agree;
 mod departure;
 mod draw;
 mod fit;
@@ -23,14 +24,14 @@ mod yard;
 
 pub use departure::{Departure, End, Worst};
 pub use draw::{draw_sheet, file_stem};
-pub use fit::{BAND, Check, FittedSheet, Kind, MOST_POINTS, fit_sheet, fit_yard};
+pub use fit::{BAND, Check, FittedSheet, Kind, MOST_ALL_POINTS, MOST_POINTS, fit_sheet, fit_yard};
 pub use form::form;
 pub use nominal::{nominals, profile_of};
 pub use options::{FitOptions, ROWS};
-pub use read::{MOST_BYTES, MOST_READINGS, MOST_ROWS, read_yard};
+pub use read::{MOST_BYTES, MOST_CORNERS, MOST_READINGS, MOST_ROWS, MOST_SHEETS, read_yard};
 pub use report::{survey_csv, survey_json};
 pub use sheet::{Damage, Fold, SurveyedSheet};
-pub use trace::{add_traces, trace_points};
+pub use trace::{MOST_TRACE_BYTES, add_traces, trace_points};
 pub(crate) use wander::Cell;
 pub use wander::{Laid, Wander};
 pub use yard::{COLUMNS, Measured, RawSheet, Reading, Row, Trace, WORDS, Yard, YardColumn};

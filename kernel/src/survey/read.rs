@@ -8,15 +8,21 @@ use super::yard::{COLUMNS, Measured, RawSheet, Reading, Row, Trace, WORDS, Yard}
 use crate::drawing::signed_area;
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
+use crate::polygon::meets_itself;
 use crate::settings::unknown_name;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Most rows of one file: some sixteen thousand sheets of 120 readings.
-pub const MOST_ROWS: u64 = 2_000_000;
+/// Most rows of one file: a large yard of 200 sheets with 250 readings each. A survey of that many stays below
+/// 300 MB; each row costs some 5 kB once it is fitted and drawn.
+pub const MOST_ROWS: u64 = 50_000;
+/// Most sheets of one file: twice as many as a large yard has.
+pub const MOST_SHEETS: usize = 400;
 /// Most readings of one sheet: a thousand folds and stations, each read several times.
 pub const MOST_READINGS: usize = 8_000;
-/// Largest file, bytes.
-pub const MOST_BYTES: usize = 256 * 1024 * 1024;
+/// Most corners of one outline of damage: one every few millimetres round a sheet.
+pub const MOST_CORNERS: usize = 1_000;
+/// Largest file, bytes: with long notes, more than [`MOST_ROWS`] need.
+pub const MOST_BYTES: usize = 64 * 1024 * 1024;
 /// Longest and widest sheet, mm: coils are longer, but nobody tapes them fold by fold.
 const LONGEST: f64 = 100_000.0;
 /// Most a crest may stand over the straightedge, mm; it lies on crests, so that little is true.
@@ -38,11 +44,10 @@ pub fn read_yard(file: &str, bytes: &[u8]) -> Result<Yard> {
 
 fn read(bytes: &[u8]) -> Result<Yard> {
     if bytes.len() > MOST_BYTES {
-        return Err(Error::input(format!(
-            "the file has {} bytes, more than the {MOST_BYTES} allowed",
-            bytes.len()
-        ))
-        .remedy("split it: one file per part of the yard"));
+        let (line, column) = line_and_column(bytes, MOST_BYTES);
+        return Err(Error::input(format!("the file has more than the {MOST_BYTES} bytes allowed"))
+            .at(format!("line {line}, column {column}"))
+            .remedy(SPLIT));
     }
     let text = std::str::from_utf8(bytes).map_err(|e| not_text(bytes, e.valid_up_to()))?;
     let mut yard = Yard::default();
@@ -88,9 +93,9 @@ fn read(bytes: &[u8]) -> Result<Yard> {
         rows += 1;
         table.line = record.position().map_or(0, csv::Position::line);
         if rows > MOST_ROWS {
-            return Err(Error::input(format!("the file has more than {MOST_ROWS} rows"))
+            return Err(Error::input(format!("the yard has more than the {MOST_ROWS} rows allowed"))
                 .at(format!("line {}, column 1", table.line))
-                .remedy("split it: one file per part of the yard"));
+                .remedy(SPLIT));
         }
         build.row(&table, &record)?;
     }
@@ -101,7 +106,7 @@ fn read(bytes: &[u8]) -> Result<Yard> {
     }
     yard.columns = table.fields;
     yard.profile = build.profile.take();
-    yard.sheets = build.finish()?;
+    yard.sheets = build.finish(&mut table)?;
     Ok(yard)
 }
 
@@ -116,10 +121,18 @@ fn headings() -> String {
     COLUMNS.map(|c| c.name).join(",")
 }
 
-fn not_text(bytes: &[u8], at: usize) -> Error {
+/// What to do with a file that is too large.
+const SPLIT: &str = "split it: one file per part of the yard, each surveyed by itself";
+
+/// Where a byte stands.
+fn line_and_column(bytes: &[u8], at: usize) -> (usize, usize) {
     let line = 1 + bytes[..at].iter().filter(|b| **b == b'\n').count();
     let start = bytes[..at].iter().rposition(|b| *b == b'\n').map_or(0, |p| p + 1);
-    let column = 1 + bytes[start..at].iter().filter(|b| **b == b',').count();
+    (line, 1 + bytes[start..at].iter().filter(|b| **b == b',').count())
+}
+
+fn not_text(bytes: &[u8], at: usize) -> Error {
+    let (line, column) = line_and_column(bytes, at);
     Error::input("the text is not UTF-8")
         .at(format!("line {line}, column {column}"))
         .remedy("save the file as CSV in UTF-8")
@@ -287,8 +300,8 @@ struct Build {
     last: usize,
     /// Fold and station of the first readings of each sheet: a second one must say so.
     seen: Vec<BTreeSet<(u64, u32)>>,
-    /// Outlines of damage under their numbers, with the line they begin at and the word.
-    outlines: BTreeMap<(usize, String, u64), (u64, Damage)>,
+    /// Outlines of damage under sheet, word and number, with the line of each corner.
+    outlines: BTreeMap<(usize, String, u64), (Vec<u64>, Damage)>,
     /// The profile of all sheets.
     profile: Option<(u64, String)>,
 }
@@ -408,14 +421,26 @@ impl Build {
                 let corner = [station()?, table.needed(record, ACROSS, 0.0, word)?];
                 let number = table.number(record, VALUE, 0.0, LONGEST)?.unwrap_or(1.0);
                 let key = (index, word.to_owned(), number.to_bits());
-                let (_, damage) = self
+                let (lines, damage) = self
                     .outlines
                     .entry(key)
-                    .or_insert_with(|| (table.line, Damage { what: word.to_owned(), outline: Vec::new() }));
+                    .or_insert_with(|| (Vec::new(), Damage { what: word.to_owned(), outline: Vec::new() }));
                 if !text.is_empty() {
                     damage.what = if word == "damage" { text.to_owned() } else { format!("{word}: {text}") };
                 }
-                damage.outline.push(corner);
+                if lines.len() >= MOST_CORNERS {
+                    return Err(Error::input(format!(
+                        "the outline of \"{}\" on {} has more than the {MOST_CORNERS} corners allowed",
+                        damage.what, self.sheets[index].name
+                    ))
+                    .at(table.at(STATION))
+                    .remedy("read fewer corners, or number several outlines under \"value\""));
+                }
+                // Said twice, or closed by its first corner once more, a corner is one.
+                if damage.outline.last() != Some(&corner) {
+                    damage.outline.push(corner);
+                    lines.push(table.line);
+                }
             }
         }
         Ok(())
@@ -431,6 +456,13 @@ impl Build {
         if self.sheets.get(self.last).is_none_or(|sheet| sheet.name != name) {
             self.last = match self.index.get(name) {
                 Some(&index) => index,
+                None if self.sheets.len() >= MOST_SHEETS => {
+                    return Err(Error::input(format!(
+                        "the yard has more than the {MOST_SHEETS} sheets allowed"
+                    ))
+                    .at(table.at(SHEET))
+                    .remedy(SPLIT));
+                }
                 None => {
                     self.index.insert(name.to_owned(), self.sheets.len());
                     self.seen.push(BTreeSet::new());
@@ -446,18 +478,38 @@ impl Build {
         Ok(self.last)
     }
 
-    fn finish(mut self) -> Result<Vec<RawSheet>> {
-        for ((index, ..), (line, mut damage)) in self.outlines {
-            let area = signed_area(&damage.outline);
+    fn finish(mut self, table: &mut Table) -> Result<Vec<RawSheet>> {
+        for ((index, ..), (lines, mut damage)) in self.outlines {
+            if damage.outline.len() > 1 && damage.outline.first() == damage.outline.last() {
+                damage.outline.pop();
+            }
             let sheet = &mut self.sheets[index];
+            if damage.outline.len() > 3
+                && let Some([a, b]) = meets_itself(&damage.outline)
+            {
+                table.line = lines[b];
+                let edge = |k: usize| format!("{} to {}", lines[k], lines[(k + 1) % damage.outline.len()]);
+                return Err(Error::input(format!(
+                    "the outline of \"{}\" on {} crosses or touches itself: its edge from line {} meets that \
+                     from line {}",
+                    damage.what,
+                    sheet.name,
+                    edge(a),
+                    edge(b)
+                ))
+                .at(table.at(STATION))
+                .remedy("put the corners in order round it; give two outlines two numbers under \"value\""));
+            }
+            let area = signed_area(&damage.outline);
             if damage.outline.len() < 3 || area == 0.0 {
+                table.line = lines[0];
                 return Err(Error::input(format!(
                     "the outline of \"{}\" on {} has {} corners and encloses nothing",
                     damage.what,
                     sheet.name,
                     damage.outline.len()
                 ))
-                .at(format!("line {line}, column {} (station)", STATION + 1))
+                .at(table.at(STATION))
                 .remedy("give at least three corners, one row each, in order round it"));
             }
             // Seen from above with the start end on the left, across grows upward.

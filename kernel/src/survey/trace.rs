@@ -1,16 +1,25 @@
 //! A traced cross-section: a line drawn in SVG or DXF becomes the readings of one station.
 //!
 //! The trace is drawn in true size as the sheet is seen from its start end, outside up, so that its right end is
-//! the right-hand edge. Flats are fitted with straight lines over their middle halves and corners taken where the
+//! the right-hand edge. Lines and arcs that end on one another make one line. Flats are fitted with straight lines over their middle halves and corners taken where the
 //! lines meet, so that bends do not matter; crest and valley lines of round profiles are the vertices of parabolas.
 //! Depths are taken from the line through the crests, so that a tilted trace does no harm.
 
 use super::yard::{RawSheet, Reading, Trace, Yard};
 use crate::error::{Error, Result};
-use crate::inspect::outlines;
+use crate::inspect::{inspect, outlines};
 use crate::profile::Profile;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
+/// Largest file of a trace, bytes: a point every tenth of a millimetre of a wide sheet needs a fifth of it.
+pub const MOST_TRACE_BYTES: usize = 2 * 1024 * 1024;
+
+/// Widest trace, mm: what is wider was drawn in another unit than the file says.
+const WIDEST: f64 = 10_000.0;
+/// Ends this close together are one point, mm: drawing programs snap ends upon one another, and a gap that is meant is
+/// wider.
+const JOIN: f64 = 0.01;
 /// Steps along a trace, mm: finer than a pencil.
 const STEP: f64 = 0.25;
 /// Share of a flat that is fitted: bends take the rest.
@@ -37,9 +46,9 @@ pub fn add_traces(
 ) -> Result<()> {
     for (index, nominal) in nominals.iter().enumerate().take(yard.sheets.len()) {
         for trace in yard.sheets[index].traces.clone() {
-            let read = open(&trace.file)
-                .and_then(|bytes| trace_points(&trace.file, &bytes))
-                .and_then(|points| readings(&points, nominal, &trace).map_err(|e| e.at(&trace.file)));
+            let read = open(&trace.file).and_then(|bytes| {
+                traced(&bytes, nominal, &trace).map_err(|e| unread(e, &trace.file, &bytes))
+            });
             let read = read.map_err(|e| e.at(yard.place(trace.line, "text")).at(&yard.file))?;
             let sheet: &mut RawSheet = &mut yard.sheets[index];
             sheet.readings.extend(read);
@@ -49,20 +58,45 @@ pub fn add_traces(
     Ok(())
 }
 
-/// The longest open line of an SVG or DXF file as points (x to the right, y up), mm, from left to right.
+fn traced(bytes: &[u8], nominal: &Profile, trace: &Trace) -> Result<Vec<Reading>> {
+    let points = trace_points(&trace.file, bytes)?;
+    readings(&points, nominal, trace).map_err(|e| e.at(&trace.file))
+}
+
+/// Adds to an error what the file holds that is not read: the section may be drawn in it.
+fn unread(error: Error, name: &str, bytes: &[u8]) -> Error {
+    let Some(report) = (bytes.len() <= MOST_TRACE_BYTES).then(|| inspect(name, bytes).ok()).flatten() else {
+        return error;
+    };
+    let kinds: Vec<String> = report.not_measured.iter().map(|(kind, n)| format!("{n} {kind}")).collect();
+    if kinds.is_empty() {
+        return error;
+    }
+    Error::input(format!("{}; not read: {}", error.message(), kinds.join(", ")))
+        .at(error.place().unwrap_or(name))
+        .remedy("save the section as one polyline, or as lines and arcs, in the file's top level")
+}
+
+/// The longest open line of an SVG or DXF file as points (x to the right, y up), mm, from left to right. Lines that
+/// end on one another count as one.
 ///
 /// # Errors
-/// A file that cannot be read, holds no open line, or one that overhangs.
+/// A file that is too large, cannot be read, holds no open line, or one that overhangs or is too wide.
 pub fn trace_points(name: &str, bytes: &[u8]) -> Result<Vec<[f64; 2]>> {
+    if bytes.len() > MOST_TRACE_BYTES {
+        return Err(Error::input(format!(
+            "the file has {} bytes, more than the {MOST_TRACE_BYTES} allowed for a trace",
+            bytes.len()
+        ))
+        .at(name)
+        .remedy("save the cross-section alone, with fewer points"));
+    }
     let length = |points: &[[f64; 2]]| -> f64 {
         points.windows(2).map(|e| (e[1][0] - e[0][0]).hypot(e[1][1] - e[0][1])).sum()
     };
-    let lines = outlines(name, bytes)?;
-    let longest = lines
-        .into_iter()
-        .filter(|line| !line.closed)
-        .map(|line| line.points)
-        .max_by(|a, b| length(a).total_cmp(&length(b)));
+    let open = outlines(name, bytes)?.into_iter().filter(|line| !line.closed).map(|line| line.points);
+    let longest =
+        joined(&open.collect::<Vec<_>>()).into_iter().max_by(|a, b| length(a).total_cmp(&length(b)));
     let mut points = longest.ok_or_else(|| {
         Error::input("the file holds no open line")
             .at(name)
@@ -80,7 +114,67 @@ pub fn trace_points(name: &str, bytes: &[u8]) -> Result<Vec<[f64; 2]>> {
         }
         furthest = furthest.max(p[0]);
     }
+    if furthest - points[0][0] > WIDEST {
+        return Err(Error::input(format!(
+            "the trace is {:.0} mm wide (allowed: {WIDEST} mm)",
+            furthest - points[0][0]
+        ))
+        .at(name)
+        .remedy("draw it in true size, and check the units of the file"));
+    }
     Ok(points)
+}
+
+/// An end of a line: its number, and 0 for where it begins or 1.
+type End = (usize, usize);
+
+/// Lines that end on one another made one, in the order of their first; where three or more ends meet none is joined,
+/// and rings are left out.
+fn joined(lines: &[Vec<[f64; 2]>]) -> Vec<Vec<[f64; 2]>> {
+    let place = |(line, end): End| lines[line][if end == 0 { 0 } else { lines[line].len() - 1 }];
+    #[allow(clippy::cast_possible_truncation, reason = "within a thousand kilometres")]
+    let cell = |p: [f64; 2]| [0, 1].map(|k| (p[k] / JOIN).floor() as i64);
+    let mut cells: BTreeMap<[i64; 2], Vec<End>> = BTreeMap::new();
+    let ends = || (0..lines.len()).flat_map(|line| [(line, 0), (line, 1)]);
+    for end in ends() {
+        cells.entry(cell(place(end))).or_default().push(end);
+    }
+    // Two at most, for with a third none is joined.
+    let near = |end: End| -> Vec<End> {
+        let (p, [x, y]) = (place(end), cell(place(end)));
+        let around = (x - 1..=x + 1).flat_map(|x| (y - 1..=y + 1).map(move |y| [x, y]));
+        let others = around.filter_map(|cell| cells.get(&cell)).flatten().copied();
+        let close = |other: &End| {
+            let q = place(*other);
+            *other != end && (p[0] - q[0]).hypot(p[1] - q[1]) <= JOIN
+        };
+        others.filter(close).take(2).collect()
+    };
+    let mate = |end: End| match near(end)[..] {
+        [other] if other.0 != end.0 && near(other) == [end] => Some(other),
+        _ => None,
+    };
+    let mut taken = vec![false; lines.len()];
+    let mut chains = Vec::new();
+    for start in ends() {
+        if taken[start.0] || mate(start).is_some() {
+            continue;
+        }
+        let mut chain: Vec<[f64; 2]> = Vec::new();
+        let mut next = Some(start);
+        while let Some((line, end)) = next.filter(|(line, _)| !taken[*line]) {
+            taken[line] = true;
+            let skip = usize::from(!chain.is_empty());
+            if end == 0 {
+                chain.extend(lines[line].iter().skip(skip));
+            } else {
+                chain.extend(lines[line].iter().rev().skip(skip));
+            }
+            next = mate((line, 1 - end));
+        }
+        chains.push(chain);
+    }
+    chains
 }
 
 /// A trace as heights at even steps across from the right-hand edge.
@@ -274,81 +368,4 @@ fn vertex(heights: &Heights, at: f64, reach: f64) -> Option<[f64; 2]> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::settings::{Value, Values};
-
-    fn profile(row: crate::profile::ProfileKind, settings: &[(&str, f64)]) -> Profile {
-        let map = settings.iter().map(|(k, v)| ((*k).to_owned(), Value::Number(*v))).collect();
-        (row.build)(&Values::check(row.name, row.settings, &map).expect("settings")).expect("a profile")
-    }
-
-    fn svg(points: &[[f64; 2]], transform: &str, unit: f64) -> Vec<u8> {
-        let d: Vec<String> =
-            points.iter().map(|p| format!("{} {}", p[0] / unit, (100.0 - p[1]) / unit)).collect();
-        format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{}mm\" height=\"200mm\" viewBox=\"0 0 {} {}\">\
-             <g transform=\"{transform}\"><path fill=\"none\" stroke=\"black\" d=\"M{}\"/></g></svg>",
-            1400.0,
-            1400.0 / unit,
-            200.0 / unit,
-            d.join(" L")
-        )
-        .into_bytes()
-    }
-
-    /// A sheet of a known profile, drawn from its own heights; corners are those of the profile.
-    #[test]
-    fn corners_of_a_traced_sheet_are_those_of_its_profile() {
-        use crate::profile::{sine, trapezoid};
-        let bent = profile(
-            trapezoid::ROW,
-            &[("pitch", 200.0), ("depth", 40.0), ("crest", 70.0), ("valley", 70.0), ("bend_radius", 6.0)],
-        );
-        let wave = profile(sine::ROW, &[("pitch", 76.0), ("depth", 18.0)]);
-        for (nominal, allowed) in [(&bent, 0.05), (&wave, 0.1)] {
-            // From the right-hand edge at x = 1000, corner 0's pitch begins 20 mm in; turned by a little.
-            let tilt = 0.004;
-            let at = |across: f64| [1000.0 - across, nominal.height(across - 20.0) + 50.0 + tilt * across];
-            let points: Vec<[f64; 2]> = (0..=4000).rev().map(|k| at(f64::from(k) * 0.25)).collect();
-            for bytes in [svg(&points, "", 1.0), svg(&points, "translate(30,-4)", 2.0)] {
-                let read = trace_points("s.svg", &bytes).expect("a trace");
-                let trace = Trace { line: 3, station: 600.0, file: "s.svg".to_owned() };
-                let found = readings(&read, nominal, &trace).expect("readings");
-                assert!(found.len() > 15, "{} corners", found.len());
-                let corners = nominal.corners();
-                for r in &found {
-                    let (across, depth) = (r.across.unwrap_or(0.0), r.depth.unwrap_or(0.0));
-                    let t = (across - 20.0).rem_euclid(nominal.pitch());
-                    let near = corners.iter().map(|c| {
-                        let apart = (c[0] - t).abs();
-                        [apart.min(nominal.pitch() - apart), c[1]]
-                    });
-                    let [off, h] = near.min_by(|a, b| a[0].total_cmp(&b[0])).expect("corners");
-                    // A tilt moves the vertex of a round crest and shortens nothing else.
-                    let moved = if corners.len() == 2 { tilt * 200.0 } else { 0.0 };
-                    assert!(off < allowed + moved, "fold {} lies {off} mm off", r.fold);
-                    let off = depth - (nominal.max_height() - h);
-                    assert!(off.abs() < 2.0 * allowed + moved, "fold {} is {off} mm too deep", r.fold);
-                }
-            }
-        }
-    }
-
-    #[test]
-    fn other_shapes_and_empty_files_are_refused() {
-        let nominal = profile(
-            crate::profile::trapezoid::ROW,
-            &[("pitch", 200.0), ("depth", 40.0), ("crest", 70.0), ("valley", 70.0)],
-        );
-        let flat: Vec<[f64; 2]> = vec![[0.0, 0.0], [1000.0, 0.0]];
-        let trace = Trace { line: 3, station: 600.0, file: "s.svg".to_owned() };
-        assert!(readings(&flat, &nominal, &trace).unwrap_err().to_string().contains("not of the nominal"));
-        assert!(
-            readings(&[[0.0, 0.0], [40.0, 0.0]], &nominal, &trace).unwrap_err().to_string().contains("pitch")
-        );
-        assert!(trace_points("s.svg", b"").is_err());
-        let back = [[0.0, 0.0], [50.0, 0.0], [20.0, 10.0], [100.0, 0.0]];
-        assert!(trace_points("s.svg", &svg(&back, "", 1.0)).unwrap_err().to_string().contains("runs back"));
-    }
-}
+mod tests;

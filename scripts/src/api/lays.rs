@@ -11,7 +11,7 @@ use rhai::{Array, Engine, Map, NativeCallContext};
 use ribwright_kernel::lay;
 use ribwright_kernel::sculpture::Laying;
 use ribwright_kernel::settings::{LARGEST_NUMBER, Setting, SettingKind, Value};
-use ribwright_kernel::stock::{NominalSheet, Stock, profile_words, read_stock};
+use ribwright_kernel::stock::{NominalSheet, Stock, damage_of, damage_words, profile_words, read_stock};
 use ribwright_kernel::{Error, Result};
 use std::collections::BTreeMap;
 
@@ -46,6 +46,13 @@ pub(crate) const SHEET_ROWS: &[Setting] = &[
         kind: SettingKind::Optional { min: -LARGEST_NUMBER, max: LARGEST_NUMBER },
     },
     Setting { name: "grade", summary: "grade of the steel", unit: "", kind: SettingKind::Text },
+    Setting {
+        name: "damage",
+        summary: "what cannot be used of each: \"hole: 100 200, 150 200, 120 260; rust: …\", along and across of each \
+                  corner, mm",
+        unit: "",
+        kind: SettingKind::Text,
+    },
 ];
 
 pub(super) fn register(engine: &mut Engine) {
@@ -93,6 +100,8 @@ fn sheet(number: usize, mut map: Map) -> Result<Stock> {
         profile: profile.0,
         first_crest: values.optional("first_crest"),
         grade: values.text("grade").unwrap_or_default().to_owned(),
+        damage: damage_of(values.text("damage").unwrap_or_default())
+            .map_err(|e| e.at(format!("{place}: damage")))?,
         count: values.count("count"),
     }))
 }
@@ -141,6 +150,10 @@ fn left_over(folder: Option<&std::path::Path>, file: &str, profiles: Array) -> R
             map.insert("width".into(), sheet.width.into());
             map.insert("profile".into(), Dynamic::from(ProfileHandle(sheet.profile)));
             map.insert("grade".into(), sheet.grade.into());
+            if !sheet.damage.is_empty() {
+                let outlines = sheet.damage.into_iter().map(|d| (d.what, d.outline));
+                map.insert("damage".into(), damage_words(&outlines.collect::<Vec<_>>()).into());
+            }
             if let Some(crest) = sheet.first_crest {
                 map.insert("first_crest".into(), crest.into());
             }

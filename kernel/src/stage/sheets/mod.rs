@@ -18,7 +18,7 @@ use crate::part::{Part, PartKind};
 use crate::polygon::holds;
 use crate::registry::Registry;
 use crate::settings::Values;
-use crate::stock::{STOCK_COLUMNS, Sheet, profile_words};
+use crate::stock::{STOCK_COLUMNS, Sheet, damage_words, profile_words};
 use crate::table::{Cell, Column, Table};
 use crate::template::Template;
 use crate::work::{CutSheet, LaidPart, Output, Work};
@@ -403,7 +403,7 @@ fn use_of_sheets(cut: &[CutSheet], layout: &Layout) -> Table {
 /// Offcuts and untouched sheets, as `stock::read_stock` reads them.
 fn remaining(layout: &Layout) -> Table {
     let mut rows = Vec::new();
-    let row = |sheet: &Sheet, name: String, size: [f64; 2], right: f64, remark: &str| {
+    let row = |sheet: &Sheet, name: String, size: [f64; 2], right: f64, damage: String, remark: &str| {
         // The crest nearest to the right-hand edge of what is left.
         let first = sheet.crests.iter().map(|c| c - right).find(|c| *c >= 0.0);
         vec![
@@ -413,6 +413,7 @@ fn remaining(layout: &Layout) -> Table {
             Cell::Text(profile_words(&sheet.profile)),
             first.map_or(Cell::Empty, |c| Cell::Number(c, 1)),
             Cell::Text(sheet.grade.clone()),
+            Cell::Text(damage),
             Cell::Text(remark.to_owned()),
         ]
     };
@@ -421,11 +422,13 @@ fn remaining(layout: &Layout) -> Table {
         if layout.on(index).next().is_none() {
             let whole = if sheet.damage.is_empty() { "whole" } else { "whole, with its damage" };
             let remark = format!("{whole}{of_survey}");
-            rows.push(row(sheet, sheet.name.clone(), [sheet.length, sheet.width], 0.0, &remark));
+            let (name, size) = (sheet.name.clone(), [sheet.length, sheet.width]);
+            rows.push(row(sheet, name, size, 0.0, damage_words(&sheet.damage), &remark));
         } else if let Some(offcut) = layout.offcuts.iter().find(|o: &&Offcut| o.sheet == index) {
             let remark = format!("offcut of {}{of_survey}", sheet.name);
             let name = format!("{} rest", sheet.name);
-            rows.push(row(sheet, name, offcut.size(), offcut.bounds[0][1], &remark));
+            // Offcuts are taken beside damage.
+            rows.push(row(sheet, name, offcut.size(), offcut.bounds[0][1], String::new(), &remark));
         }
     }
     table("offcuts", "Stock after this work", &STOCK_COLUMNS, rows)
@@ -435,16 +438,23 @@ fn remaining(layout: &Layout) -> Table {
 mod tests {
     use super::*;
     use crate::element::Solid;
+    use crate::lay::OnSheets;
     use crate::sculpture::{Element, Laying, Sculpture};
     use crate::settings::Value;
-    use crate::stock::read_stock;
     use crate::stock::tests::{nominal, trapezoid};
+    use crate::stock::{NominalSheet, Stock, read_stock};
+    use crate::survey::{Damage, SurveyedSheet};
     use crate::work_out;
     use nalgebra::{Point3, Vector3};
     use std::collections::BTreeMap;
 
     /// A box of corrugated sheet, laid on so many sheets.
     fn run_over(count: u32, given: &[(&str, Value)]) -> (Work, Output) {
+        let rib = trapezoid(200.0, 40.0, 70.0, 70.0);
+        run_on(vec![nominal("S", [3000.0, 1000.0], &rib, count)], given)
+    }
+
+    fn run_on(stock: Vec<Stock>, given: &[(&str, Value)]) -> (Work, Output) {
         let rib = trapezoid(200.0, 40.0, 70.0, 70.0);
         let mut planes = Vec::new();
         for (axis, [low, high]) in
@@ -463,7 +473,6 @@ mod tests {
         sculpture.add(element).expect("added");
         let settings: BTreeMap<String, Value> =
             given.iter().map(|(name, value)| ((*name).to_owned(), value.clone())).collect();
-        let stock = vec![nominal("S", [3000.0, 1000.0], &rib, count)];
         sculpture.laying = Some(Laying { settings, stock, pins: Vec::new(), crests_across: Vec::new() });
         let registry = Registry::standard();
         let work = work_out(&sculpture, &registry).expect("worked out");
@@ -547,6 +556,48 @@ mod tests {
         assert_eq!(sheets.len(), left.rows.len());
         assert!(sheets.iter().any(|s| s.name == "S-6" && s.length == 3000.0), "an untouched sheet");
         assert!(sheets.iter().all(|s| s.first_crest.is_some()), "crests are known");
+    }
+
+    /// Whole sheets, measured or not, keep their damage on the list; offcuts lie beside it.
+    #[test]
+    fn damage_goes_back_to_stock_with_its_sheet() {
+        let rib = trapezoid(200.0, 40.0, 70.0, 70.0);
+        let damage = |x: f64| {
+            let outline = vec![[x, 400.0], [x + 60.0, 400.0], [x + 60.0, 450.0], [x, 450.0]];
+            vec![Damage { what: "hole: bolt".to_owned(), outline }]
+        };
+        let surveyed = |number: u32| {
+            let name = format!("Y{number}");
+            let mut sheet = SurveyedSheet::true_to(&rib, &name, [3000.0, 1000.0], 100.0, &[0.0, 3000.0]);
+            sheet.damage = damage(2700.0);
+            Stock::Surveyed(std::sync::Arc::new(sheet))
+        };
+        let mut stock: Vec<Stock> = (1..=6).map(surveyed).collect();
+        let Stock::Nominal(catalogue) = nominal("N", [3000.0, 1000.0], &rib, 1) else { return };
+        stock.push(Stock::Nominal(NominalSheet { damage: damage(100.0), ..catalogue }));
+        let (work, output) = run_on(stock, &[]);
+        let file = crate::export::csv::ROW;
+        let files = (file.write)(&work, &output).expect("written");
+        let bytes = &files.iter().find(|f| f.path == "schedules/offcuts.csv").expect("there").bytes;
+        let text = std::str::from_utf8(bytes).expect("text");
+        let left = read_stock("offcuts.csv", text, &[(profile_words(&rib), rib)]).expect("read");
+        let (rests, whole): (Vec<_>, Vec<_>) = left.iter().partition(|s| s.name.ends_with(" rest"));
+        assert!(!whole.is_empty() && !rests.is_empty(), "{text}");
+        for sheet in &whole {
+            let x = if sheet.name == "N" { 100.0 } else { 2700.0 };
+            assert_eq!(sheet.damage[0].outline, damage(x)[0].outline, "{}", sheet.name);
+            assert_eq!(sheet.damage[0].what, "hole, bolt");
+            assert_eq!(Stock::Nominal((*sheet).clone()).sheets()[0].damage.len(), 1, "it is laid round");
+        }
+        assert!(rests.iter().all(|s| s.damage.is_empty()));
+        let on: &OnSheets = work.on_sheets.as_ref().expect("laid on surveyed sheets");
+        for offcut in &on.layout.offcuts {
+            let [lo, hi] = offcut.bounds;
+            for p in on.layout.sheets[offcut.sheet].damage.iter().flat_map(|(_, outline)| outline) {
+                let beside = (0..2).any(|k| p[k] <= lo[k] || p[k] >= hi[k]);
+                assert!(beside, "damage at {p:?} lies in the offcut {:?}", offcut.bounds);
+            }
+        }
     }
 
     #[test]

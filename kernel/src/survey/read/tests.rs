@@ -71,6 +71,14 @@ fn rows_of_every_kind_are_read_with_their_lines() {
 }
 
 #[test]
+fn an_outline_may_be_closed_by_its_first_corner() {
+    let corners = [[0, 0], [40, 0], [40, 0], [40, 40], [0, 40], [0, 0]];
+    let text: String = corners.iter().map(|[s, a]| format!("S01,hole,{s},,{a},,,\n")).collect();
+    let yard = rows(&text).unwrap();
+    assert_eq!(yard.sheets[0].damage[0].outline, [[0.0, 0.0], [40.0, 0.0], [40.0, 40.0], [0.0, 40.0]]);
+}
+
+#[test]
 fn columns_may_stand_in_any_order_and_have_units() {
     let yard = read_yard("y", b"depth mm,across (mm),Fold,sheet,station\n0,35,1,A,0\n").unwrap();
     assert_eq!(
@@ -128,13 +136,21 @@ fn bad_rows_are_refused_with_line_and_column() {
     row_refused("S01,fold,0,1,35,0,,\nS01,fold,0,1,36,0,,", &["line 3", "second time", "again"]);
     row_refused("S01,fold,0,1,35,0,,\nS01,fold,0.0000001,1,36,0,,", &["second time"]);
     row_refused("S01,hole,0,,10,,,\nS01,hole,5,,10,,,", &["2 corners"]);
+    row_refused(
+        "S01,hole,0,,0,,,\nS01,hole,40,,40,,,\nS01,note,,,,,,x\nS01,hole,40,,0,,,\nS01,hole,0,,60,,,",
+        &["line 5, column 3 (station)", "crosses or touches itself", "line 2 to 3", "line 5 to 6"],
+    );
+    row_refused(
+        "S01,hole,0,,0,,,\nS01,hole,40,,0,,,\nS01,hole,40,,90,,,\nS01,hole,40,,40,,,\nS01,hole,0,,40,,,",
+        &["line 4, column 3", "touches itself"],
+    );
     row_refused("S01,note,,,,,,", &["needs its text"]);
     row_refused("S01,note,,,,,,\"never closed\nS01,fold,0,1,35,0,,", &["quotation mark", "line 2, column 8"]);
     row_refused("S01,grade,,,,,,a\nS01,grade,,,,,,b", &["already"]);
 }
 
 #[test]
-fn a_million_rows_are_read() {
+fn a_million_rows_are_refused_where_they_pass_the_limit() {
     let mut text = String::from("sheet,station,fold,across,depth\n");
     for row in 0..1_000_000_u32 {
         let (sheet, of) = (row / 100, row % 100);
@@ -146,14 +162,31 @@ fn a_million_rows_are_read() {
             of % 2 * 40
         ));
     }
-    let yard = read_yard("y", text.as_bytes()).unwrap();
-    assert_eq!(yard.sheets.iter().map(|s| s.readings.len()).sum::<usize>(), 1_000_000);
-    assert_eq!(yard.sheets.len(), 10_000);
+    // A hundred rows each: the sheets pass their limit first.
+    refused(text.as_bytes(), &["line 40002, column 1 (sheet)", "400 sheets allowed"]);
+    let few = |of: u32| {
+        let mut text = String::from("sheet,station,fold,across,depth\n");
+        for row in 0..1_000_000_u32 {
+            text.push_str(&format!("S{},{},{},2,3\n", row / of % 300, row % of, row / of / 300 + 1));
+        }
+        text
+    };
+    let text = few(50);
+    refused(text.as_bytes(), &["line 50002, column 1", "50000 rows allowed"]);
+    let last = text.match_indices('\n').nth(50_000).map_or(0, |(at, _)| at);
+    let most = read_yard("y", &text.as_bytes()[..last]).unwrap();
+    assert_eq!(most.sheets.iter().map(|s| s.readings.len()).sum::<usize>(), 50_000);
+    // One line without an end is refused by its bytes.
+    let mut long = b"sheet,station,fold,across,depth\nS1,0,1,".to_vec();
+    long.resize(MOST_BYTES + 1, b'1');
+    refused(&long, &["line 2, column 4", "bytes allowed"]);
     assert!(size_of::<Reading>() <= 64, "a reading is kept in {} bytes", size_of::<Reading>());
 }
 
 #[test]
 fn more_than_the_limits_are_refused() {
+    let corners: String = (0..=MOST_CORNERS).map(|k| format!("S01,hole,{k},,{},,,\n", k * k)).collect();
+    row_refused(&corners, &["line 1002, column 3 (station)", "1000 corners"]);
     let mut text = String::from("sheet,station,fold,across,depth\n");
     for row in 0..=MOST_READINGS {
         text.push_str(&format!("S1,{row},1,2,3\n"));
