@@ -5,7 +5,7 @@
 //! equations. To first order Wᵀ z does not feel the plane's own move, so that the plane is no unknown. A plane that
 //! may not tilt (level), or about the vertical only (plumb), leaves more of Rᵏ; parallel planes share their tilts.
 
-use nalgebra::{DVector, Matrix2, Matrix3, Vector3};
+use nalgebra::{DVector, Matrix2, Matrix3, Vector3, Vector4};
 
 /// Which way planes may turn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -65,6 +65,11 @@ impl Flat {
 
     /// The equations at x.
     pub(super) fn rows(&self, x: &DVector<f64>) -> Vec<Row> {
+        if let ([four], Turn::Free) = (self.planes.as_slice(), self.turn)
+            && let [a, b, c, d] = four[..]
+        {
+            return vec![self.row_of_four(x, [a, b, c, d])];
+        }
         let normal = self.normal(x);
         let count = self.planes.iter().map(Vec::len).sum();
         let mut off = DVector::zeros(count);
@@ -105,6 +110,22 @@ impl Flat {
                 off: w.dot(&off),
             })
             .collect()
+    }
+}
+
+impl Flat {
+    /// The one equation of four points: W has the signed areas of the triangles the others make.
+    fn row_of_four(&self, x: &DVector<f64>, four: [usize; 4]) -> Row {
+        let normal = self.normal(x);
+        let p = four.map(|p| at(x, p));
+        let area = |a: usize, b: usize, c: usize| (p[b] - p[a]).cross(&(p[c] - p[a])).dot(&normal);
+        let w = Vector4::new(area(1, 2, 3), -area(0, 2, 3), area(0, 1, 3), -area(0, 1, 2));
+        let w = w.try_normalize(0.0).unwrap_or_else(|| Vector4::new(0.5, -0.5, 0.5, -0.5));
+        let mut terms = Vec::with_capacity(12);
+        for (k, &point) in four.iter().enumerate() {
+            terms.extend((0..3).map(|i| (3 * point + i, w[k] * normal[i])));
+        }
+        Row { terms, off: (1..4).map(|k| w[k] * normal.dot(&(p[k] - p[0]))).sum() }
     }
 }
 

@@ -4,7 +4,7 @@
 
 use super::flat::{Flat, at, least, middle};
 use super::readings::Readings;
-use crate::adjust::{Datum, Observation};
+use crate::adjust::{Adjustment, Datum, Observation, adjust};
 use crate::error::Result;
 use nalgebra::{Cholesky, DMatrix, DVector, Matrix3, Vector3};
 
@@ -34,7 +34,7 @@ pub(super) struct Leg {
 pub(super) struct Level {
     pub(super) point: usize,
     height: f64,
-    deviation: f64,
+    pub(super) deviation: f64,
     from: From,
 }
 
@@ -161,6 +161,15 @@ impl Net {
         all
     }
 
+    /// The standard deviation of an observation.
+    pub(super) fn deviation(&self, of: From) -> f64 {
+        let legs = self.legs.iter().map(|l| (l.from, l.deviation));
+        let heights = self.heights.iter().map(|h| (h.from, h.deviation));
+        let angles = self.angles.iter().map(|c| (c.from, c.deviation));
+        let mut all = legs.chain(heights).chain(angles);
+        all.find(|(from, _)| *from == of && of != From::Flat).map_or(self.flat, |(_, deviation)| deviation)
+    }
+
     /// Pairs of points that some reading ties together.
     pub(super) fn ties(&self) -> Vec<[usize; 2]> {
         let angles = self.angles.iter().flat_map(|c| [[c.at, c.to[0]], [c.at, c.to[1]], c.to]);
@@ -264,6 +273,8 @@ impl Net {
             }
         }
         let beside = eigen.eigenvectors.column(eigen.eigenvalues.imin()).into_owned();
+        // On the side it is on.
+        let beside = if beside.z < 0.0 { -beside } else { beside };
         let lacking = 1.0 - up.norm_squared();
         if lacking > 0.0 {
             up += beside * lacking.sqrt();
@@ -407,7 +418,39 @@ fn normal(unknowns: usize, observed: &[Observation]) -> (DMatrix<f64>, DVector<f
     (normal, right)
 }
 
-/// Settles x with the stated deviations, all readings but those set aside.
-pub(super) fn settled(net: &Net, x: DVector<f64>, aside: &[From]) -> Result<crate::adjust::Settled> {
-    crate::adjust::settle(x, |x| Ok(net.observations(x, net.flat, aside).0), |x| net.datum(x, aside))
+/// Steps of the last descent.
+const LAST_STEPS: usize = 200;
+/// Full steps after it; the first few reach rounding.
+const POLISHING: usize = 12;
+/// Corrections below this share of their standard deviations change nothing.
+const SETTLED: f64 = 1.0e-10;
+
+/// Settles x with the stated deviations, all readings but those set aside; gives the adjustment there.
+///
+/// Far from flat faces and with large misreadings full steps may run to and fro, so that damped ones go first.
+///
+/// # Errors
+/// Points that the readings do not determine.
+pub(super) fn settled(net: &Net, x: DVector<f64>, aside: &[From]) -> Result<(DVector<f64>, Adjustment)> {
+    let observe = |x: &DVector<f64>| net.observations(x, net.flat, aside).0;
+    let squares = |o: &[Observation]| -> f64 { o.iter().map(|o| (o.value / o.deviation).powi(2)).sum() };
+    let (mut x, _) = descend(x, observe, LAST_STEPS);
+    let mut observed = observe(&x);
+    let mut found = adjust(x.len(), &observed, &net.datum(&x, aside))?;
+    for _ in 0..POLISHING {
+        if (0..x.len()).all(|k| found.unknowns[k].abs() <= SETTLED * found.deviation(k)) {
+            break;
+        }
+        let next = &x + &found.unknowns;
+        let there = observe(&next);
+        if squares(&there) > squares(&observed) * (1.0 + GAINED) + f64::MIN_POSITIVE {
+            break;
+        }
+        (x, observed) = (next, there);
+        found = adjust(x.len(), &observed, &net.datum(&x, aside))?;
+    }
+    // Residuals and their sum at x itself, not where the last correction would lead.
+    found.residuals = observed.iter().map(|o| -o.value).collect();
+    found.weighted_squares = squares(&observed);
+    Ok((x, found))
 }

@@ -1,10 +1,10 @@
 //! Readings that do not settle a figure: what can still move, and which readings would hold it.
 
 use super::flat::at;
-use super::net::{From as Made, Leg, Net, moves};
+use super::net::{From as Made, Leg, Net};
 use super::search::{self, Minimum};
 use crate::error::Error;
-use nalgebra::{DMatrix, DVector};
+use nalgebra::{DMatrix, DVector, Vector3};
 
 /// Why readings were refused.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -25,6 +25,8 @@ pub enum Why {
 pub enum Wanted {
     /// The distance between two points, by index.
     Distance([usize; 2]),
+    /// The height of a point above the table, by index.
+    Height(usize),
     /// Which way round three points of a face run as seen from outside.
     Outside([usize; 3]),
 }
@@ -136,6 +138,12 @@ fn movers(count: usize, rigid: impl Fn(usize, usize) -> bool) -> Vec<usize> {
 /// Groups are grown from this many points.
 const MOST_FIRSTS: usize = 24;
 
+/// How fast a move changes a distance.
+fn change(x: &DVector<f64>, free: &DVector<f64>, [a, b]: [usize; 2]) -> f64 {
+    let d = (at(x, b) - at(x, a)).try_normalize(0.0).unwrap_or_else(Vector3::x);
+    d.dot(&(at(free, b) - at(free, a)))
+}
+
 /// The refusal of a net that free moves leave loose at x; `mirror` is what its hand would need.
 pub(super) fn loose(
     net: &Net,
@@ -144,22 +152,17 @@ pub(super) fn loose(
     names: &[String],
     mirror: Option<[usize; 3]>,
 ) -> Box<Refusal> {
-    let change = |free: &DVector<f64>, [a, b]: [usize; 2]| {
-        let d = at(x, b) - at(x, a);
-        d.normalize().dot(&(at(free, b) - at(free, a)))
-    };
+    let change = |free: &DVector<f64>, pair: [usize; 2]| change(x, free, pair);
     let moving = movers(net.count(), |a, b| free.iter().all(|m| change(m, [a, b]).abs() < RIGID));
-    let mut wanted = Vec::new();
-    let mut left: Vec<DVector<f64>> = free.to_vec();
-    while !left.is_empty() {
-        let feels = |pair: [usize; 2]| {
-            let shares = DVector::from_iterator(left.len(), left.iter().map(|m| change(m, pair)));
-            (shares.norm(), shares, pair)
-        };
-        let best = net.unmeasured().map(feels).max_by(|a, b| a.0.total_cmp(&b.0).then(b.2.cmp(&a.2)));
-        let Some((_, shares, pair)) = best.filter(|b| b.0 > HOLDS) else { break };
-        wanted.push(pair);
-        left = without(&left, &shares.normalize());
+    let mut wanted = holding(net, x, free);
+    if wanted.is_empty() {
+        // Points that coincide, or lie in one plane by chance, hide what a distance holds: seen from beside.
+        let beside = DVector::from_fn(x.len(), |k, _| {
+            #[allow(clippy::cast_precision_loss, reason = "a count of coordinates")]
+            let turn = (k as f64 * ANYWHERE).sin();
+            x[k] + BESIDE * net.size * turn
+        });
+        wanted = holding(net, &beside, &net.free_moves(&beside, &[]));
     }
     let held = wanted.len();
     // With those distances, whatever they turn out to be, would the figure still be ambiguous?
@@ -184,6 +187,28 @@ pub(super) fn loose(
         format!("the readings leave {called} free to move")
     };
     refusal(net, Why::Loose, moving, wanted, mirror, names, message)
+}
+
+/// How far beside a figure that hides what holds it another is looked at, as a share of its size.
+const BESIDE: f64 = 0.1;
+/// An angle that is no simple part of a turn.
+const ANYWHERE: f64 = 2.399_963;
+
+/// Distances that hold free moves at x, each the one that feels most of what is left.
+fn holding(net: &Net, x: &DVector<f64>, free: &[DVector<f64>]) -> Vec<[usize; 2]> {
+    let mut wanted = Vec::new();
+    let mut left: Vec<DVector<f64>> = free.to_vec();
+    while !left.is_empty() {
+        let feels = |pair: [usize; 2]| {
+            let shares = DVector::from_iterator(left.len(), left.iter().map(|m| change(x, m, pair)));
+            (shares.norm(), shares, pair)
+        };
+        let best = net.unmeasured().map(feels).max_by(|a, b| a.0.total_cmp(&b.0).then(b.2.cmp(&a.2)));
+        let Some((_, shares, pair)) = best.filter(|b| b.0 > HOLDS) else { break };
+        wanted.push(pair);
+        left = without(&left, &shares.normalize());
+    }
+    wanted
 }
 
 /// The refusal of a net that fits other figures as well as x.
@@ -322,8 +347,42 @@ pub(super) fn listed<'a>(names: impl Iterator<Item = &'a str>) -> String {
     }
 }
 
-/// Free moves of a net that is hardly held, from the least felt: what its worst direction would need.
-pub(super) fn worst_moves(net: &Net, x: &DVector<f64>, aside: &[Made]) -> Vec<DVector<f64>> {
-    debug_assert_eq!(moves(x).ncols(), 6);
-    net.felt(x, aside).into_iter().take(1).map(|(_, m)| m).collect()
+/// A move that changes no distance by more than this share of itself leaves the figure as it is: it tilts.
+const TILTS: f64 = 0.05;
+
+/// The refusal of a net that is hardly held at x: its corners are known to `worst` mm.
+pub(super) fn shaky(net: &Net, x: &DVector<f64>, worst: f64, names: &[String]) -> Box<Refusal> {
+    let moves: Vec<DVector<f64>> = net.felt(x, &[]).into_iter().take(1).map(|(_, m)| m).collect();
+    let hardly = format!("a corner may lie anywhere within {worst:.0} mm (95 %)");
+    let n = net.count();
+    let largest = |m: &DVector<f64>| (0..n).map(|p| at(m, p).norm()).fold(0.0, f64::max);
+    let bends = |m: &DVector<f64>| {
+        let all = (0..n).flat_map(|a| (0..a).map(move |b| [a, b]));
+        all.map(|pair| change(x, m, pair).abs()).fold(0.0, f64::max)
+    };
+    if let Some(m) = moves.first().filter(|m| bends(m) < TILTS * largest(m)) {
+        let unread = |p: &usize| !net.heights.iter().any(|h| h.point == *p);
+        let best = (0..n).filter(unread).max_by(|&a, &b| m[3 * a + 2].abs().total_cmp(&m[3 * b + 2].abs()));
+        if let Some(p) = best {
+            let message = format!("the heights hardly say which way is up: {hardly}");
+            return heights(net, message, p, names);
+        }
+    }
+    let mut refusal = loose(net, x, &moves, names, None);
+    let remedy = refusal.error.remedy_text().unwrap_or("measure more distances").to_owned();
+    refusal.error = Error::input(format!("the readings hardly hold the figure: {hardly}")).remedy(remedy);
+    refusal
+}
+
+/// The refusal of a net that may stand either way up, which the height of one point settles.
+pub(super) fn heights(net: &Net, message: String, point: usize, names: &[String]) -> Box<Refusal> {
+    Box::new(Refusal {
+        why: Why::Ambiguous,
+        points: net.points.clone(),
+        wanted: vec![Wanted::Height(net.points[point])],
+        error: Error::input(message).remedy(format!(
+            "measure the height of {} too, or leave all heights out",
+            names[net.points[point]]
+        )),
+    })
 }

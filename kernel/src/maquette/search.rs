@@ -1,6 +1,7 @@
 //! All figures that fit the readings of a net: the best, and its rivals.
 
 use super::net::{From, Net, descend};
+use super::rigid::is_rigid;
 use super::start::{GUESSES, flips, improved, start};
 use crate::adjust::{Datum, chi_squared};
 use nalgebra::DVector;
@@ -15,10 +16,13 @@ const MEETINGS: usize = 3;
 const SAME: f64 = 1.0e-4;
 /// Without redundancy a figure fits if Σ (v/σ)² is below this, for each reading: rounding.
 const ROUNDING: f64 = 1.0e-6;
-/// Rounds of folding over from a new best figure.
-const ROUNDS: usize = 4;
+/// Guesses made beside, where distances alone may allow other figures.
+const MORE_GUESSES: u64 = 40;
+/// Nets of more points are large: each guess takes long, and this many have to do.
+const LARGE: usize = 40;
+const FEW_GUESSES: u64 = 12;
 /// A minimum is no rival where Σ (v/σ)² after a first descent is beyond this multiple of what may pass.
-const HOPELESS: f64 = 1.0e4;
+const HOPELESS: f64 = 100.0;
 
 /// Distance between two points of x.
 pub(super) fn length(x: &DVector<f64>, [a, b]: [usize; 2]) -> f64 {
@@ -53,38 +57,82 @@ impl Net {
 
 /// The level of the global test when figures are sought: stricter ones are taken up later.
 const LOOSELY: f64 = 1.0e-4;
+/// Figures from which parts are folded over.
+const MOST_FOLDED: usize = 8;
 
-/// Minima of different shape, the lowest first; its rivals are those that pass the test, and what else was met.
-pub(super) fn minima(net: &Net) -> Vec<Minimum> {
+/// What the search met.
+pub(super) struct Found {
+    /// Minima of different shape, the lowest first.
+    pub(super) minima: Vec<Minimum>,
+    /// Whether the distances alone allow one figure only, in general.
+    pub(super) proven: bool,
+}
+
+/// Seeks all figures that fit; `hard` does not stop at the first that is met time and again.
+pub(super) fn seek(net: &Net, hard: bool) -> Found {
     let mut found: Vec<(Minimum, usize)> = Vec::new();
-    for guess in 0..GUESSES {
-        add(net, &mut found, start(net, guess, &[]));
-        let ((x, value), met) = &found[0];
-        let fits = *value <= net.limit(x, &[], LOOSELY);
-        if fits || guess + 1 >= LEAST_GUESSES && *met >= MEETINGS {
+    let fits = |(x, value): &Minimum| *value <= net.limit(x, &[], LOOSELY);
+    let most = if net.count() > LARGE { FEW_GUESSES } else { GUESSES };
+    let mut next = 0;
+    let mut proven = false;
+    while next < most {
+        add(net, &mut found, start(net, next, &[]));
+        next += 1;
+        let (best, met) = &found[0];
+        if fits(best) {
             break;
         }
-    }
-    for _ in 0..ROUNDS {
-        let best = found[0].0.clone();
-        for y in flips(net, &best.0) {
-            if let Some(minimum) = folded(net, &y) {
-                add(net, &mut found, minimum);
+        if !hard && next >= LEAST_GUESSES && *met >= MEETINGS {
+            proven = is_rigid(net, &best.0);
+            if proven {
+                break;
             }
         }
-        if found[0].0.1 >= best.1 * (1.0 - SAME) {
-            break;
-        }
     }
-    found.into_iter().map(|(minimum, _)| minimum).collect()
+    fold(net, &mut found);
+    proven |= is_rigid(net, &found[0].0.0);
+    if !proven {
+        let more = if net.count() > LARGE { FEW_GUESSES } else { MORE_GUESSES };
+        for guess in next..next + more {
+            add(net, &mut found, start(net, guess, &[]));
+        }
+        fold(net, &mut found);
+    }
+    Found { minima: found.into_iter().map(|(minimum, _)| minimum).collect(), proven }
+}
+
+/// Folds parts over from the best figure and from all that fit, until nothing new is met.
+fn fold(net: &Net, found: &mut Vec<(Minimum, usize)>) {
+    let mut done: Vec<DVector<f64>> = Vec::new();
+    while done.len() < MOST_FOLDED {
+        let best = found[0].0.1;
+        let next = found
+            .iter()
+            .map(|(m, _)| m)
+            .filter(|(x, value)| *value <= best || *value <= net.limit(x, &[], LOOSELY))
+            .find(|(x, _)| !done.iter().any(|y| same(x, y, |_| SAME * net.size)))
+            .map(|(x, _)| x.clone());
+        let Some(x) = next else { return };
+        for y in flips(net, &x) {
+            if let Some(minimum) = folded(net, &y, best) {
+                add(net, found, minimum);
+            }
+        }
+        done.push(x);
+    }
 }
 
 /// Figures other than x that pass the test as x does.
 pub(super) fn rivals(net: &Net, x: &DVector<f64>) -> Vec<Minimum> {
     let mut found = vec![((x.clone(), 0.0), 1)];
     for y in flips(net, x) {
-        if let Some(minimum) = folded(net, &y) {
+        if let Some(minimum) = folded(net, &y, 0.0) {
             add(net, &mut found, minimum);
+        }
+    }
+    if !is_rigid(net, x) && net.count() <= LARGE {
+        for guess in 0..MORE_GUESSES {
+            add(net, &mut found, start(net, guess, &[]));
         }
     }
     let fits = |(y, value): &Minimum| *value <= net.limit(y, &[], LOOSELY);
@@ -95,10 +143,11 @@ pub(super) fn rivals(net: &Net, x: &DVector<f64>) -> Vec<Minimum> {
 const FIRST_STEPS: usize = 8;
 
 /// The minimum of a figure with a part folded over; none where it is far from fitting.
-fn folded(net: &Net, y: &DVector<f64>) -> Option<Minimum> {
+fn folded(net: &Net, y: &DVector<f64>, best: f64) -> Option<Minimum> {
     let soft = |x: &DVector<f64>| net.observations(x, net.flat.max(0.01 * net.size), &[]).0;
     let (x, value) = descend(net.raised(y), soft, FIRST_STEPS);
-    (value <= HOPELESS * net.limit(&x, &[], LOOSELY).max(1.0)).then(|| improved(net, &x, &[]))
+    let most = HOPELESS * net.limit(&x, &[], LOOSELY).max(best).max(1.0);
+    (value <= most).then(|| improved(net, &x, &[]))
 }
 
 fn add(net: &Net, found: &mut Vec<(Minimum, usize)>, new: Minimum) {

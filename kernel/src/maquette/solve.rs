@@ -8,13 +8,14 @@
 //! heights, shifts across and the turn about the vertical with three heights or more.
 
 use super::convex;
-use super::flat::{Flat, at, middle};
-use super::net::{From as Made, Net, moved, settled, thickness, turn_to_up};
+use super::flat::at;
+use super::net::{From as Made, Net, settled, thickness};
 use super::options::Options;
 use super::readings::{Readings, Source};
 use super::refuse::{self, Refusal, Why};
 use super::search::{self, Minimum};
-use crate::adjust::{Adjustment, Datum, Scale, Snooped, Test, chi_squared, snoop};
+use super::stand::{laid, mirrored, upright};
+use crate::adjust::{Adjustment, Scale, Test, chi_squared, least_shift, suspect};
 use crate::error::Error;
 use nalgebra::{DVector, Matrix3, Point3, Vector3};
 
@@ -99,6 +100,8 @@ pub struct Part {
     pub laid_on: Option<usize>,
     /// Another figure fits too, but is not convex.
     pub not_convex: bool,
+    /// Whether the distances alone allow this figure only; else many other starts found no other.
+    pub proven: bool,
     /// The distance not yet measured that would help most, by points, with the worst standard deviation of a point
     /// (root of the sum of its three variances) as it is and with that distance, mm.
     pub helps: Option<([usize; 2], [f64; 2])>,
@@ -138,7 +141,12 @@ pub fn solve(readings: &Readings, options: &Options) -> Result<Solved, Box<Refus
     let nets = Net::all(readings, options.flat);
     let mut parts = Vec::with_capacity(nets.len());
     for net in &nets {
-        parts.push(part(net, readings, options)?);
+        let done = match part(net, readings, options, false) {
+            // What seems to contradict itself may only not have been found.
+            Err(refusal) if refusal.why == Why::Wrong => part(net, readings, options, true),
+            done => done,
+        };
+        parts.push(done?);
     }
     Ok(together(readings, &nets, parts))
 }
@@ -199,7 +207,8 @@ pub(super) fn place(source: &Source) -> String {
 struct Done {
     x: DVector<f64>,
     adjustment: Adjustment,
-    snooped: Snooped,
+    w: Vec<f64>,
+    least_found: Vec<Option<f64>>,
     from: Vec<Made>,
     flags: Vec<Flagged>,
     part: Part,
@@ -226,7 +235,7 @@ const THIN: f64 = 1.0e-9;
 /// Distances of two figures differ if by more than this many standard deviations.
 const APART: f64 = 4.0;
 
-fn part(net: &Net, readings: &Readings, options: &Options) -> Result<Done, Box<Refusal>> {
+fn part(net: &Net, readings: &Readings, options: &Options, hard: bool) -> Result<Done, Box<Refusal>> {
     let names = &readings.points;
     if net.count() < 3 {
         let called = refuse::listed(net.points.iter().map(|&p| names[p].as_str()));
@@ -238,12 +247,15 @@ fn part(net: &Net, readings: &Readings, options: &Options) -> Result<Done, Box<R
     }
     let outside = convex::triples(net, readings)?;
     let missing = outside.is_empty().then(|| convex::three(net));
-    let mut minima = search::minima(net);
+    let search::Found { mut minima, proven } = search::seek(net, hard);
     let lowest = minima[0].0.clone();
     let mirror = missing.filter(|_| net.count() > 3);
-    let free = net.free_moves(&lowest, &[]);
+    // A figure may be folded into a plane by chance: the one that is held best tells what is missing.
+    let passing = minima.iter().filter(|(x, value)| *value <= net.limit(x, &[], options.alpha));
+    let held = passing.map(|(x, _)| (net.free_moves(x, &[]), x)).min_by_key(|(free, _)| free.len());
+    let (free, at) = held.unwrap_or_else(|| (net.free_moves(&lowest, &[]), &lowest));
     if !free.is_empty() {
-        return Err(refuse::loose(net, &lowest, &free, names, mirror));
+        return Err(refuse::loose(net, at, &free, names, mirror));
     }
     // Figures that an "outside" row contradicts are none.
     minima.retain(|(x, _)| convex::hand(&outside, x).is_some());
@@ -257,20 +269,14 @@ fn part(net: &Net, readings: &Readings, options: &Options) -> Result<Done, Box<R
     }
     let x = if convex::hand(&outside, &x) == Some(convex::Hand::Mirror) { mirrored(&x) } else { x };
     let level = net.is_level(&x, &aside);
-    let (x, laid_on) = if level { (x, None) } else { laid(net, readings, &x) };
+    let (x, laid_on) =
+        if level { (upright(net, &outside, x, &aside, names)?, None) } else { laid(net, readings, &x) };
     let mut done = finish(net, x, options)?;
     let worst = (0..net.count()).map(|p| axes(&done.adjustment, p).0[0]).fold(0.0, f64::max);
     if worst > SHAKY * net.size {
-        let moves = refuse::worst_moves(net, &done.x, &[]);
-        let mut refusal = refuse::loose(net, &done.x, &moves, names, None);
-        let message = format!(
-            "the readings hardly hold the figure: a corner may lie anywhere within {worst:.0} mm (95 %); {}",
-            refusal.error.message()
-        );
-        let remedy = refusal.error.remedy_text().unwrap_or("measure more distances").to_owned();
-        refusal.error = Error::input(message).remedy(remedy);
-        return Err(refusal);
+        return Err(refuse::shaky(net, &done.x, worst, names));
     }
+    done.part.proven = proven;
     done.part.not_convex = not_convex;
     done.part.level = level;
     done.part.laid_on = laid_on;
@@ -293,21 +299,22 @@ fn choose(
     if passing.is_empty() {
         // A misreading, then: the figure that needs the fewest, if they explain it at all.
         let lowest = minima[0].1;
+        let degrees = usize::try_from(net.degrees(&minima[0].0, &[])).unwrap_or(0);
         let mut asked: Vec<(bool, usize, Minimum, Vec<Made>)> = Vec::new();
         for (x, value) in minima.into_iter().filter(|m| m.1 <= NEAR * lowest).take(MOST_ASKED) {
-            let Ok((settled, _, flags)) = snooped(net, x.clone(), options) else { continue };
-            let aside: Vec<Made> = flags.iter().map(|f| f.of).collect();
-            let now = settled.adjustment.weighted_squares;
-            let passes = now <= net.limit(&settled.unknowns, &aside, options.alpha);
-            asked.push((!passes, aside.len(), (settled.unknowns, value), aside));
+            let Ok(found) = tested(net, x, options) else { continue };
+            let aside: Vec<Made> = found.flags.iter().map(|f| f.of).collect();
+            let passes = found.adjustment.weighted_squares <= net.limit(&found.x, &aside, options.alpha);
+            asked.push((!passes, aside.len(), (found.x, value), aside));
         }
         asked.sort_by(|a, b| (a.0, a.1).cmp(&(b.0, b.1)).then(a.2.1.total_cmp(&b.2.1)));
         let Some(best) = asked.first() else {
-            return Err(Error::input("the readings contradict one another")
-                .remedy("take them again; the largest are the likeliest to be wrong")
-                .into());
+            return Err(contradiction(1, degrees));
         };
         let (fails, count) = (best.0, best.1);
+        if count > MOST_ASIDE.max(degrees / 3) {
+            return Err(contradiction(count, degrees));
+        }
         let alike = |a: &(bool, usize, Minimum, Vec<Made>)| a.0 == fails && a.1 == count && !fails;
         let first = best.clone();
         passing = asked.into_iter().filter(alike).map(|(_, _, m, aside)| (m, aside)).collect();
@@ -324,7 +331,7 @@ fn choose(
     }
     let not_convex = passing.len() < before;
     let (best, aside) = passing.remove(0);
-    let precise = settled(net, best.0.clone(), &aside)?.adjustment;
+    let precise = settled(net, best.0.clone(), &aside)?.1;
     let within = |[a, b]: [usize; 2]| {
         let unit = (at(&best.0, b) - at(&best.0, a)).try_normalize(0.0).unwrap_or_else(Vector3::x);
         let of = |p: usize, q: usize| block(&precise, p, q);
@@ -339,28 +346,47 @@ fn choose(
     Ok((best.0, aside, not_convex))
 }
 
+/// So many readings at least may be set aside.
+const MOST_ASIDE: usize = 2;
+
+fn contradiction(count: usize, degrees: usize) -> Box<Refusal> {
+    Error::input(format!(
+        "the readings contradict one another: {count} of them would have to be wrong, with {degrees} degrees of freedom"
+    ))
+    .remedy("check the names of the points in each row, then whether the stated precision is true")
+    .into()
+}
+
 /// 3 × 3 block of the covariance between two points.
 fn block(adjustment: &Adjustment, p: usize, q: usize) -> Matrix3<f64> {
     adjustment.covariance.fixed_view::<3, 3>(3 * p, 3 * q).into_owned()
 }
 
-/// Settles, and sets misreadings aside one at a time, settling anew after each.
-fn snooped(
-    net: &Net,
+/// Settled, with the tests and what was set aside for it.
+struct Tested {
     x: DVector<f64>,
-    options: &Options,
-) -> Result<(crate::adjust::Settled, Snooped, Vec<Flagged>), Error> {
+    adjustment: Adjustment,
+    from: Vec<Made>,
+    w: Vec<f64>,
+    flags: Vec<Flagged>,
+}
+
+/// Readings of less redundancy are not blamed: what they say hardly shows.
+const BLAMED: f64 = 0.005;
+
+/// Settles, and sets misreadings aside one at a time, settling anew after each.
+fn tested(net: &Net, x: DVector<f64>, options: &Options) -> Result<Tested, Error> {
     let test = Test { alpha: options.alpha, scale: Scale::Known };
     let mut flags: Vec<Flagged> = Vec::new();
     let mut x = x;
     loop {
         let aside: Vec<Made> = flags.iter().map(|f| f.of).collect();
-        let settled = settled(net, x, &aside)?;
-        x = settled.unknowns.clone();
+        let (there, adjustment) = settled(net, x, &aside)?;
+        x = there;
         let (observed, from) = net.observations(&x, net.flat, &aside);
-        let datum: Datum = net.datum(&x, &aside);
-        let found = snoop(x.len(), &observed, &datum, |i| from[i] != Made::Flat, test)?;
-        let Some(flag) = found.flags.first() else { return Ok((settled, found, flags)) };
+        let blamed = |i: usize| from[i] != Made::Flat && adjustment.redundancy[i] > BLAMED;
+        let (w, flag) = suspect(&adjustment, &observed, blamed, test);
+        let Some(flag) = flag else { return Ok(Tested { x, adjustment, from, w, flags }) };
         flags.push(Flagged {
             of: from[flag.observation],
             w: flag.w,
@@ -373,10 +399,7 @@ fn snooped(
 
 fn finish(net: &Net, x: DVector<f64>, options: &Options) -> Result<Done, Error> {
     let degrees = usize::try_from(net.degrees(&x, &[])).unwrap_or(0);
-    let (settled, found, mut flags) = snooped(net, x, options)?;
-    let x = settled.unknowns;
-    let aside: Vec<Made> = flags.iter().map(|f| f.of).collect();
-    let from = net.observations(&x, net.flat, &aside).1;
+    let Tested { x, adjustment, from, w, mut flags } = tested(net, x, options)?;
     // Against the others: what a reading that was set aside differs by now.
     let (all, all_from) = net.observations(&x, net.flat, &[]);
     for flag in &mut flags {
@@ -384,7 +407,6 @@ fn finish(net: &Net, x: DVector<f64>, options: &Options) -> Result<Done, Error> 
             flag.residual = -all[k].value;
         }
     }
-    let adjustment = settled.adjustment;
     let kept_degrees = adjustment.degrees;
     let part = Part {
         points: net.points.clone(),
@@ -395,10 +417,23 @@ fn finish(net: &Net, x: DVector<f64>, options: &Options) -> Result<Done, Error> 
         level: false,
         laid_on: None,
         not_convex: false,
+        proven: false,
         helps: helps(net, &x, &adjustment),
     };
-    Ok(Done { x, adjustment, snooped: found, from, flags, part })
+    let shift = least_shift(options.alpha, POWER);
+    let least_found = from
+        .iter()
+        .enumerate()
+        .map(|(k, of)| {
+            let r = adjustment.redundancy[k];
+            (r > BLAMED).then(|| shift * net.deviation(*of) / r.sqrt())
+        })
+        .collect();
+    Ok(Done { x, adjustment, w, least_found, from, flags, part })
 }
+
+/// The least misreading is stated for this probability of finding it: Baarda's own choice.
+const POWER: f64 = 0.80;
 
 /// The distance not yet measured after which the worst point is known best.
 fn helps(net: &Net, x: &DVector<f64>, adjustment: &Adjustment) -> Option<([usize; 2], [f64; 2])> {
@@ -421,39 +456,6 @@ fn helps(net: &Net, x: &DVector<f64>, adjustment: &Adjustment) -> Option<([usize
         })
         .min_by(|a, b| a.1.total_cmp(&b.1))
         .map(|(pair, left)| (pair, [worst.sqrt(), left.max(0.0).sqrt()]))
-}
-
-fn mirrored(x: &DVector<f64>) -> DVector<f64> {
-    DVector::from_fn(x.len(), |k, _| if k % 3 == 0 { -x[k] } else { x[k] })
-}
-
-/// Labels of a face that a figure is laid on where heights do not say which way is up.
-const FEET: [&str; 4] = ["bottom", "foot", "base", "underside"];
-
-/// Laid on a face, its lowest point at height 0; the face's index.
-fn laid(net: &Net, readings: &Readings, x: &DVector<f64>) -> (DVector<f64>, Option<usize>) {
-    let labels = net.face_index.iter().map(|&f| readings.faces[f].label.to_lowercase());
-    let foot = labels
-        .clone()
-        .position(|l| FEET.contains(&l.as_str()))
-        .or_else(|| (!net.faces.is_empty()).then_some(0));
-    let Some(k) = foot else {
-        return (x.clone(), None);
-    };
-    let face = &net.faces[k];
-    let normal = Flat::one(face).normal(x);
-    let element = &readings.faces[net.face_index[k]].element;
-    let inside = middle(x, &convex::points_of(net, readings, element)) - middle(x, face);
-    let up = if inside.dot(&normal) < 0.0 { -normal } else { normal };
-    let y = moved(x, &turn_to_up(&up), Vector3::zeros());
-    let low = (0..net.count()).map(|p| y[3 * p + 2]).fold(f64::INFINITY, f64::min);
-    // Heights that do not tell which way is up still hold it where they can.
-    let y = if net.heights.is_empty() {
-        moved(&y, &Matrix3::identity(), Vector3::z() * -low)
-    } else {
-        net.raised(&y)
-    };
-    (y, Some(net.face_index[k]))
 }
 
 /// Semi-axes of the 95 % ellipsoid of a point, the longest first, and their directions.
@@ -502,8 +504,8 @@ fn together(readings: &Readings, nets: &[Net], parts: Vec<Done>) -> Solved {
             let mut row = row(readings, of);
             row.residual = done.adjustment.residuals[k];
             row.redundancy = done.adjustment.redundancy[k];
-            row.w = done.snooped.w[k];
-            row.least_found = done.snooped.least_found[k];
+            row.w = done.w[k];
+            row.least_found = done.least_found[k];
             checked.push((of, row));
         }
         for flag in done.flags {

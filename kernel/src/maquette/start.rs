@@ -40,7 +40,13 @@ pub(super) fn start(net: &Net, guess: u64, aside: &[From]) -> Minimum {
             }),
         )
     };
-    improved(net, &x, aside)
+    let one = improved(net, &x, aside);
+    if net.heights.len() < 3 {
+        return one;
+    }
+    // Upside down, heights may not fit.
+    let other = improved(net, &upside_down(&x), aside);
+    if other.1 < one.1 { other } else { one }
 }
 
 /// From roughly flat faces to the stated deviations.
@@ -245,4 +251,8 @@ fn parts_without(near: &[Vec<usize>], without: &[bool]) -> Vec<Vec<usize>> {
         parts.remove(k);
     }
     parts
+}
+
+fn upside_down(x: &DVector<f64>) -> DVector<f64> {
+    DVector::from_fn(x.len(), |k, _| if k % 3 == 2 { -x[k] } else { x[k] })
 }
