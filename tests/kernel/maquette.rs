@@ -101,7 +101,8 @@ fn a_misreading_of_10_mm_is_named() {
                 .iter()
                 .any(|c| c.flagged && c.or_else.iter().any(|&o| of(&solved.readings[o])));
             if !(first || with) {
-                let flagged: Vec<_> = solved.readings.iter().filter(|c| c.flagged).map(|c| (&c.name, c.residual)).collect();
+                let flagged: Vec<_> =
+                    solved.readings.iter().filter(|c| c.flagged).map(|c| (&c.name, c.residual)).collect();
                 println!("  {seed}: r {redundancy:.2}, missed {k}; flagged {flagged:?}");
             }
             Some((redundancy, first, first || with, true))
@@ -115,7 +116,11 @@ fn a_misreading_of_10_mm_is_named() {
     for least in [0.0, 0.05, 0.1, 0.3] {
         let (alone, count) = share(least, |r| r.1);
         let (with, _) = share(least, |r| r.2);
-        println!("redundancy from {least}: {count}; named {:.1} %, with rivals {:.1} %", 100.0 * alone, 100.0 * with);
+        println!(
+            "redundancy from {least}: {count}; named {:.1} %, with rivals {:.1} %",
+            100.0 * alone,
+            100.0 * with
+        );
     }
     assert!(share(0.05, |r| r.1).0 >= 0.95);
 }
@@ -144,7 +149,8 @@ fn what_is_not_settled_is_refused_until_the_readings_asked_for_are_taken() {
                         if solved.parts.len() > 1 {
                             return Err(format!("{seed}: falls into {} parts", solved.parts.len()));
                         }
-                        let worst = truth.laid_over(&solved, 0).iter().map(|(_, d)| d.norm()).fold(0.0, f64::max);
+                        let worst =
+                            truth.laid_over(&solved, 0).iter().map(|(_, d)| d.norm()).fold(0.0, f64::max);
                         return if worst < 1.0e-3 {
                             Ok(rounds)
                         } else {
@@ -187,7 +193,8 @@ fn what_is_not_settled_is_refused_until_the_readings_asked_for_are_taken() {
 /// The three points in counter-clockwise order as seen from outside of the true element.
 fn truth_outside(truth: &TrueMaquette, three: [usize; 3]) -> [usize; 3] {
     let [a, b, c] = three.map(|p| truth.points[p]);
-    let face = truth.readings.faces.iter().find(|f| three.iter().all(|p| f.corners.contains(p))).expect("a face");
+    let face =
+        truth.readings.faces.iter().find(|f| three.iter().all(|p| f.corners.contains(p))).expect("a face");
     let of: Vec<usize> = truth
         .readings
         .faces

@@ -133,13 +133,15 @@ pub fn made_up_maquette(random: &mut Random, heights: bool) -> TrueMaquette {
         };
         if k > 0 && !stacked {
             // Beside the others, tied to them by distances.
-            let shift = Vector3::new(random.between(260.0, 330.0) * k as f64, random.between(-80.0, 80.0), 0.0);
+            let shift =
+                Vector3::new(random.between(260.0, 330.0) * k as f64, random.between(-80.0, 80.0), 0.0);
             for p in &mut points[first..] {
                 *p += shift;
             }
             let mut ties = Vec::new();
             while ties.len() < 9 {
-                let pair = [random.below(first - before) + before, first + random.below(points.len() - first)];
+                let pair =
+                    [random.below(first - before) + before, first + random.below(points.len() - first)];
                 if !ties.contains(&pair) {
                     ties.push(pair);
                 }
@@ -189,8 +191,9 @@ pub fn made_up_maquette(random: &mut Random, heights: bool) -> TrueMaquette {
     if heights {
         let every = 1 + points.len() / 5;
         let of = (0..points.len()).step_by(every);
-        readings.heights =
-            of.map(|point| Height { point, height: 0.0, deviation: 0.5, source: Source::default() }).collect();
+        readings.heights = of
+            .map(|point| Height { point, height: 0.0, deviation: 0.5, source: Source::default() })
+            .collect();
     }
     let mut made = TrueMaquette { points, readings };
     made.read();
@@ -236,8 +239,7 @@ impl TrueMaquette {
         let n = of.len() as f64;
         let truth: Vec<Vector3<f64>> = of.iter().map(|&p| self.points[p].coords).collect();
         let found: Vec<Vector3<f64>> = of.iter().map(|&p| solved.points[p].at.coords).collect();
-        let (from, to) =
-            (truth.iter().sum::<Vector3<f64>>() / n, found.iter().sum::<Vector3<f64>>() / n);
+        let (from, to) = (truth.iter().sum::<Vector3<f64>>() / n, found.iter().sum::<Vector3<f64>>() / n);
         let mut cross = Matrix3::<f64>::zeros();
         for (t, f) in truth.iter().zip(&found) {
             cross += (f - to) * (t - from).transpose();

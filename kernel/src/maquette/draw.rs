@@ -7,6 +7,7 @@ use super::readings::Readings;
 use super::solve::{Measured, Solved};
 use crate::adjust::chi_squared;
 use crate::drawing::{Drawing, Label, Layer, Path};
+use crate::lettering;
 use nalgebra::{Matrix2, Matrix2x3, Vector2};
 
 /// Height of ordinary lettering, as a share of the figure's size.
@@ -74,6 +75,22 @@ pub fn draw_maquette(name: &str, readings: &Readings, solved: &Solved) -> Drawin
         page.write([0.0, y], 1.0, line);
     }
     page.drawing
+}
+
+/// A drawing made larger or smaller until it just fits a page, mm; nothing on it is in true size then.
+pub fn fitted(mut drawing: Drawing, page: [f64; 2]) -> Drawing {
+    let Some([lo, hi]) = lettering::extents(&drawing) else { return drawing };
+    let factor =
+        (0..2).map(|i| page[i] / (hi[i] - lo[i]).max(f64::MIN_POSITIVE)).fold(f64::INFINITY, f64::min);
+    let moved = |p: [f64; 2]| [(p[0] - lo[0]) * factor, (p[1] - lo[1]) * factor];
+    for path in &mut drawing.paths {
+        path.points.iter_mut().for_each(|p| *p = moved(*p));
+    }
+    for label in &mut drawing.labels {
+        label.at = moved(label.at);
+        label.height *= factor;
+    }
+    drawing
 }
 
 struct Page {

@@ -22,7 +22,7 @@ mod solve;
 mod stand;
 mod start;
 
-pub use draw::draw_maquette;
+pub use draw::{draw_maquette, fitted};
 pub use elements::{MadeElement, Shape, shape};
 pub use enlarge::{Enlarge, Enlarged, Moved, Size, Tidy, enlarge};
 pub use options::{ANGLE, DISTANCE, FLAT, HEIGHT, Options, ROWS};
