@@ -85,30 +85,14 @@ pub fn snoop(
     // What was worked out by taking observations out is worked out anew before it is given back.
     let mut anew = true;
     loop {
-        let scale = match test.scale {
-            Scale::Known => 1.0,
-            Scale::Estimated => found.s0().unwrap_or(0.0),
-        };
-        let w: Vec<f64> = (0..kept.len()).map(|i| standardised(&found, &chosen, i, scale)).collect();
-        let critical = match test.scale {
-            Scale::Known => Some(critical_w(test.alpha)),
-            Scale::Estimated => critical_tau(test.alpha, found.degrees).ok(),
-        };
-        let worst = (0..kept.len())
-            .filter(|&i| testable(kept[i]) && found.redundancy[i] > LEAST_REDUNDANCY)
-            .max_by(|&a, &b| w[a].abs().total_cmp(&w[b].abs()).then(b.cmp(&a)));
-        match (worst, critical) {
-            (Some(i), Some(critical)) if w[i].abs() > critical && flags.len() < test.most => {
-                let or_else = alike(&found, &chosen, i).into_iter().map(|k| kept[k]);
-                flags.push(Flag {
-                    observation: kept[i],
-                    w: w[i],
-                    redundancy: found.redundancy[i],
-                    error: -found.residuals[i] / found.redundancy[i],
-                    or_else: or_else.filter(|&k| testable(k)).collect(),
-                });
-                found.take_out(&mut chosen, i);
-                kept.remove(i);
+        let (w, suspect) = suspect(&found, &chosen, |i| testable(kept[i]), test);
+        match suspect {
+            Some(flag) if flags.len() < test.most => {
+                let at = flag.observation;
+                let or_else = flag.or_else.iter().map(|&k| kept[k]).collect();
+                flags.push(Flag { observation: kept[at], or_else, ..flag });
+                found.take_out(&mut chosen, at);
+                kept.remove(at);
                 anew = false;
             }
             _ if anew => return Ok(finish(observations, &kept, found, &w, flags, test)),
@@ -118,6 +102,39 @@ pub fn snoop(
             }
         }
     }
+}
+
+/// The standardised residual of each observation of an adjustment, and the worst of the `testable` ones if it is
+/// beyond the critical value: the one to set aside next.
+pub fn suspect(
+    found: &Adjustment,
+    observations: &[Observation],
+    testable: impl Fn(usize) -> bool,
+    test: Test,
+) -> (Vec<f64>, Option<Flag>) {
+    let scale = match test.scale {
+        Scale::Known => 1.0,
+        Scale::Estimated => found.s0().unwrap_or(0.0),
+    };
+    let w: Vec<f64> = (0..observations.len()).map(|i| standardised(found, observations, i, scale)).collect();
+    let critical = match test.scale {
+        Scale::Known => Some(critical_w(test.alpha)),
+        Scale::Estimated => critical_tau(test.alpha, found.degrees).ok(),
+    };
+    let worst = (0..observations.len())
+        .filter(|&i| testable(i) && found.redundancy[i] > LEAST_REDUNDANCY)
+        .max_by(|&a, &b| w[a].abs().total_cmp(&w[b].abs()).then(b.cmp(&a)));
+    let flag = match (worst, critical) {
+        (Some(i), Some(critical)) if w[i].abs() > critical => Some(Flag {
+            observation: i,
+            w: w[i],
+            redundancy: found.redundancy[i],
+            error: -found.residuals[i] / found.redundancy[i],
+            or_else: alike(found, observations, i).into_iter().filter(|&k| testable(k)).collect(),
+        }),
+        _ => None,
+    };
+    (w, flag)
 }
 
 fn standardised(found: &Adjustment, chosen: &[Observation], i: usize, scale: f64) -> f64 {
