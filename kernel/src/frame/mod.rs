@@ -13,6 +13,11 @@ pub mod modes;
 pub mod stress;
 pub mod choose;
 
+#[cfg(test)]
+mod tests;
+#[cfg(test)]
+mod random_tests;
+
 pub use model::{Bar, Body, Link, Load, Member, Model, Node, Support};
 pub use modes::{Mode, modes};
 pub use statics::{Deflected, solve};

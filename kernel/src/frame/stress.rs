@@ -77,10 +77,15 @@ pub fn worst(model: &Model, solved: &Deflected) -> Result<Vec<Worst>> {
         let evenly = (0..=SECTIONS).map(|i| carrying.length * f64::from(i) / f64::from(SECTIONS));
         let mut places: Vec<f64> = evenly.chain(carrying.load_places()).collect();
         places.sort_by(f64::total_cmp);
+        // Loads upon an end pass straight to its node and are not in the member.
         let sections = places.into_iter().flat_map(|at| {
-            [false, true].map(|after| Worst { member: k, at, stress: in_tube(tube, &carrying.section(at, after)) })
+            let sides = [(false, at > 0.0), (true, at < carrying.length)];
+            sides.into_iter().filter(|side| side.1).map(move |(after, _)| Worst {
+                member: k,
+                at,
+                stress: in_tube(tube, &carrying.section(at, after)),
+            })
         });
-        // Ends without the loads upon them: a load at an end passes straight to the node.
         let worst = sections.reduce(|a, b| if b.stress.equivalent > a.stress.equivalent { b } else { a });
         all.extend(worst);
     }
