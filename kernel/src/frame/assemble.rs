@@ -6,7 +6,9 @@
 use super::beam::{Beam, Matrix12, Vector12};
 use super::model::Model;
 use crate::error::{Error, Result};
-use nalgebra::{Cholesky, DMatrix, DVector, Dyn, Matrix3, Matrix6, SMatrix, SymmetricEigen, Vector3, Vector6};
+use nalgebra::{
+    Cholesky, DMatrix, DVector, Dyn, Matrix3, Matrix6, SMatrix, SymmetricEigen, Vector3, Vector6,
+};
 
 /// Most freedoms that are solved: dense matrices beyond it would take gigabytes.
 pub(super) const MOST_FREEDOMS: usize = 6000;

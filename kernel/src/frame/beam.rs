@@ -3,7 +3,8 @@
 //! Shape functions are the exact deflections of an unloaded Timoshenko beam (J. S. Przemieniecki, "Theory of matrix
 //! structural analysis", 1968, sections 5.6 and 11.6; from memory), so that static results at the nodes are exact
 //! (Betti's theorem). F = 12EI/(GA L²) is 0 for a beam stiff in shear. The mass matrix is the consistent one of the same
-//! functions: frequencies converge from above, with the fourth power of the member length.
+//! functions: frequencies converge from above, of slender beams in bending with the fourth power of the member
+//! length, of deep beams, torsion and stretching with the second.
 //! Freedoms: u v w rx ry rz at the first end, then at the second.
 
 use super::model::{Bar, KG_PER_MM3};

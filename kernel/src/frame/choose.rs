@@ -57,7 +57,8 @@ pub fn choose(
     frame: impl Fn(&Tube) -> Result<(Model, Vec<Load>)>,
 ) -> Result<Choice> {
     if *limits == Limits::default() {
-        return Err(Error::input("no limit is set").remedy("set a least frequency, a greatest deflection, or stresses"));
+        return Err(Error::input("no limit is set")
+            .remedy("set a least frequency, a greatest deflection, or stresses"));
     }
     for (what, x) in [
         ("frequency", limits.frequency),
@@ -65,7 +66,9 @@ pub fn choose(
         ("partial factor", limits.partial_factor),
     ] {
         if x.is_some_and(|x| !(x > 0.0 && x.is_finite())) {
-            return Err(Error::input(format!("a {what} of {x:?} limits nothing")).remedy("give a number above 0"));
+            return Err(
+                Error::input(format!("a {what} of {x:?} limits nothing")).remedy("give a number above 0")
+            );
         }
     }
     let mut order: Vec<&Tube> = tubes.iter().collect();
@@ -73,7 +76,8 @@ pub fn choose(
     order.sort_by(|a, b| a.area().total_cmp(&b.area()).then(a.outside().total_cmp(&b.outside())));
     let mut lighter = Vec::new();
     for tube in order {
-        let tried = attempt(tube, material, limits, &frame).map_err(|e| e.at(format!("tube {}", tube.words())))?;
+        let tried =
+            attempt(tube, material, limits, &frame).map_err(|e| e.at(format!("tube {}", tube.words())))?;
         if tried.fits {
             return Ok(Choice { chosen: tried, lighter });
         }
@@ -93,8 +97,12 @@ pub fn choose(
     if limits.partial_factor.is_some() {
         reached.push(format!("at least {:.2} of the strength", best(|t| t.utilisation, false)));
     }
-    Err(Error::input(format!("none of {} tubes keeps the limits; they reach {}", tubes.len(), reached.join(", ")))
-        .remedy("allow thicker tubes, shorten the spine, take mass off its top, or relax a limit"))
+    Err(Error::input(format!(
+        "none of {} tubes keeps the limits; they reach {}",
+        tubes.len(),
+        reached.join(", ")
+    ))
+    .remedy("allow thicker tubes, shorten the spine, take mass off its top, or relax a limit"))
 }
 
 fn attempt(

@@ -195,8 +195,11 @@ impl Model {
     /// Fewer than two points, points in one place, a length not above 0.
     pub fn crooked(points: &[Point3<f64>], bar: Bar, longest: f64) -> Result<(Self, Vec<usize>)> {
         if points.len() < 2 || !(longest > 0.0) {
-            return Err(Error::input(format!("{} points, members up to {longest} mm: no tube", points.len()))
-                .remedy("give at least two points and a length above 0"));
+            return Err(Error::input(format!(
+                "{} points, members up to {longest} mm: no tube",
+                points.len()
+            ))
+            .remedy("give at least two points and a length above 0"));
         }
         let mut model = Self { bars: vec![bar], ..Self::default() };
         let mut at_points = vec![0];
@@ -206,7 +209,11 @@ impl Model {
             if !(length > LEAST_MEMBER && length.is_finite()) {
                 return Err(Error::input(format!("is {length} mm long")).at(format!("leg {}", k + 1)));
             }
-            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a small whole number")]
+            #[allow(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "a small whole number"
+            )]
             let pieces = (length / longest).ceil().clamp(1.0, f64::from(MOST_PIECES)) as u32;
             for piece in 1..=pieces {
                 let share = f64::from(piece) / f64::from(pieces);
@@ -234,7 +241,10 @@ impl Model {
             if n < self.nodes.len() {
                 Ok(())
             } else {
-                Err(Error::input(format!("there is no node {n}, only 0 to {}", self.nodes.len().saturating_sub(1))))
+                Err(Error::input(format!(
+                    "there is no node {n}, only 0 to {}",
+                    self.nodes.len().saturating_sub(1)
+                )))
             }
         };
         for n in &self.nodes {
@@ -268,8 +278,9 @@ impl Model {
             let size = b.inertia.amax();
             let [least, sums] = principal(&b.inertia);
             if !(size.is_finite() && least >= -INERTIA_ROUNDING * size && sums >= -INERTIA_ROUNDING * size) {
-                return Err(at(Error::input("has an inertia that no body has")
-                    .remedy("the principal inertias must be at least 0, and none above the sum of the others")));
+                return Err(at(Error::input("has an inertia that no body has").remedy(
+                    "the principal inertias must be at least 0, and none above the sum of the others",
+                )));
             }
         }
         for s in &self.supports {

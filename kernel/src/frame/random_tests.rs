@@ -53,7 +53,9 @@ fn spine(seed: u64, thorough: bool, massless: bool) -> Spine {
     let mut points = vec![Point3::from(r.vector(2000.0))];
     for _ in 0..1 + r.below(6) {
         let last = points[points.len() - 1];
-        points.push(last + V::new(r.between(-600.0, 600.0), r.between(-600.0, 600.0), r.between(150.0, 1500.0)));
+        points.push(
+            last + V::new(r.between(-600.0, 600.0), r.between(-600.0, 600.0), r.between(150.0, 1500.0)),
+        );
     }
     let (mut model, at) = Model::crooked(&points, bar, r.between(200.0, 3000.0)).expect("possible");
     let top = at[at.len() - 1];
@@ -172,10 +174,14 @@ fn massless_tubes_with_a_body_swing_as_their_flexibility_says() {
         mass.fixed_view_mut::<3, 3>(0, 3).copy_from(&(-c * m));
         mass.fixed_view_mut::<3, 3>(3, 0).copy_from(&(c * m));
         mass.fixed_view_mut::<3, 3>(3, 3).copy_from(&(unloaded.inertia - c * c * m));
-        let root = nalgebra::Cholesky::new((flexibility + flexibility.transpose()) / 2.0).expect("positive").l();
+        let root =
+            nalgebra::Cholesky::new((flexibility + flexibility.transpose()) / 2.0).expect("positive").l();
         let square = root.transpose() * mass * root;
-        let mut values: Vec<f64> =
-            SymmetricEigen::new(DMatrix::from_fn(6, 6, |i, j| square[(i, j)])).eigenvalues.iter().copied().collect();
+        let mut values: Vec<f64> = SymmetricEigen::new(DMatrix::from_fn(6, 6, |i, j| square[(i, j)]))
+            .eigenvalues
+            .iter()
+            .copied()
+            .collect();
         values.sort_by(|a, b| b.total_cmp(a));
         assert_eq!(found.len(), 6, "{seed}");
         for (mode, value) in found.iter().zip(values).take(3) {
@@ -191,7 +197,9 @@ fn braced(seed: u64) -> (Model, Vec<Load>) {
     let mut s = spine(seed, seed.is_multiple_of(2), false);
     let nodes = u32::try_from(s.model.nodes.len()).expect("few");
     let other = s.model.nodes.len();
-    s.model.nodes.push(Node { name: "foot".into(), at: Point3::from(r.vector(900.0) - V::new(0.0, 0.0, 900.0)) });
+    s.model
+        .nodes
+        .push(Node { name: "foot".into(), at: Point3::from(r.vector(900.0) - V::new(0.0, 0.0, 900.0)) });
     s.model.members.push(Member { nodes: [other, r.below(nodes)], bar: 0, side: Some(r.vector(1.0)) });
     let springs = [1.0e4, 2.0e4, 5.0e4, 1.0e9, 2.0e9, 3.0e9];
     s.model.supports.push(Support { node: other, fixed: [false, false, true, false, false, true], springs });
@@ -199,11 +207,19 @@ fn braced(seed: u64) -> (Model, Vec<Load>) {
     s.model.nodes.push(Node { name: "follower".into(), at: s.model.nodes[s.top].at + r.vector(500.0) });
     s.model.links.push(Link { node: follower, to: s.top });
     let end = s.model.nodes.len();
-    s.model.nodes.push(Node { name: "boom".into(), at: s.model.nodes[follower].at + r.vector(700.0) + V::x() * 800.0 });
+    s.model.nodes.push(Node {
+        name: "boom".into(),
+        at: s.model.nodes[follower].at + r.vector(700.0) + V::x() * 800.0,
+    });
     s.model.members.push(Member { nodes: [follower, end], bar: 0, side: None });
     let member = s.model.members.len() - 1;
     let length = (s.model.nodes[end].at - s.model.nodes[follower].at).norm();
-    s.loads.push(Load::Point { member, at: length * r.share(), force: r.vector(500.0), moment: r.vector(3.0e5) });
+    s.loads.push(Load::Point {
+        member,
+        at: length * r.share(),
+        force: r.vector(500.0),
+        moment: r.vector(3.0e5),
+    });
     s.loads.push(Load::Line { member, force: [r.vector(1.0), r.vector(1.0)] });
     s.loads.push(Load::Node { node: follower, force: r.vector(800.0), moment: r.vector(1.0e5) });
     (s.model, s.loads)
@@ -258,7 +274,12 @@ fn reactions_balance_all_loads_of_random_frames() {
             f += force;
             m += r.fixed_rows::<3>(3) + model.nodes[*node].at.coords.cross(&force);
         }
-        assert!(f.norm() < 1e-9 * all && m.norm() < 1e-9 * arms, "{seed}: {} of {all}, {} of {arms}", f.norm(), m.norm());
+        assert!(
+            f.norm() < 1e-9 * all && m.norm() < 1e-9 * arms,
+            "{seed}: {} of {all}, {} of {arms}",
+            f.norm(),
+            m.norm()
+        );
         for carrying in &solved.members {
             let end = carrying.section(carrying.length, true);
             let size = carrying.ends[1].norm() + carrying.ends[0].norm() + 1.0;
@@ -315,7 +336,12 @@ fn turning_and_moving_the_whole_frame_changes_nothing() {
         }
         let (f, g) = (modes(&model, 4).expect("held"), modes(&other, 4).expect("held"));
         for (a, b) in f.iter().zip(&g) {
-            assert!((a.frequency / b.frequency - 1.0).abs() < 1e-8, "{seed}: {} {}", a.frequency, b.frequency);
+            assert!(
+                (a.frequency / b.frequency - 1.0).abs() < 1e-8,
+                "{seed}: {} {}",
+                a.frequency,
+                b.frequency
+            );
             assert!(a.residual < 1e-7, "{seed}: residual {}", a.residual);
         }
         assert_eq!(solve(&model, &loads).expect("held"), here, "the same again");

@@ -95,7 +95,11 @@ fn apply(assembly: &Assembly, load: &Load, members: &mut [Carrying], outer: &mut
         }
     };
     let there = |member: usize| {
-        if member < members.len() { Ok(()) } else { Err(Error::input(format!("there is no member {member}"))) }
+        if member < members.len() {
+            Ok(())
+        } else {
+            Err(Error::input(format!("there is no member {member}")))
+        }
     };
     match *load {
         Load::Node { node, force, moment } => {

@@ -51,9 +51,7 @@ pub fn in_tube(tube: &Tube, section: &Vector6<f64>) -> Stress {
     let shear = vy.hypot(vz) * tube.peak_shear();
     let torsion = torque / tube.torsion_modulus();
     // Stress at the angle a from y towards z: M about y pulls at +z, M about z pulls at −y.
-    let along = |a: f64| {
-        axial + (my * a.sin() - mz * a.cos()) / tube.elastic_modulus()
-    };
+    let along = |a: f64| axial + (my * a.sin() - mz * a.cos()) / tube.elastic_modulus();
     // Shear flows with the force at the sides: at +z flow along y runs backwards round the tube.
     let around = |a: f64| torsion + (vz * a.cos() - vy * a.sin()) * tube.peak_shear();
     let pull = my.atan2(-mz);

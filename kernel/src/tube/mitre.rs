@@ -108,10 +108,12 @@ fn cut_end(at: Point3<f64>, direction: &Unit<Vector3<f64>>, normal: FreeEnd, out
     let aside = normal - direction.into_inner() * along;
     let cut = aside.norm().atan2(along.abs());
     if !(cut <= STEEPEST_CUT) {
-        return Err(Error::input(format!("is cut {:.1} degrees from square", cut.to_degrees())).remedy(format!(
-            "let the axis turn by less: a cut may be at most {:.0} degrees from square",
-            STEEPEST_CUT.to_degrees()
-        )));
+        return Err(Error::input(format!("is cut {:.1} degrees from square", cut.to_degrees())).remedy(
+            format!(
+                "let the axis turn by less: a cut may be at most {:.0} degrees from square",
+                STEEPEST_CUT.to_degrees()
+            ),
+        ));
     }
     if cut <= SQUARE {
         return Ok(End { at, cut: 0.0, long: None });
@@ -279,7 +281,8 @@ mod tests {
             for step in 0..3600 {
                 let angle = f64::from(step) / 3600.0 * 2.0 * PI;
                 let out = leg.side(angle) * tube.outside() / 2.0;
-                let along = [0, 1].map(|i| (points[k + i] - points[k] - out).dot(&normals[i]) / d.dot(&normals[i]));
+                let along =
+                    [0, 1].map(|i| (points[k + i] - points[k] - out).dot(&normals[i]) / d.dot(&normals[i]));
                 near(leg.length_at(&tube, angle), along[1] - along[0], 1e-9);
                 (least, most) = (least.min(along[1] - along[0]), most.max(along[1] - along[0]));
                 (low, high) = (low.min(along[0]), high.max(along[1]));
@@ -315,7 +318,8 @@ mod tests {
     #[test]
     fn legs_that_cannot_be_cut_are_named() {
         let cut = |points: &[Point3<f64>], diameter| legs(points, &tube(diameter), [None, None]);
-        let short = cut(&[p(0.0, 0.0, 0.0), p(0.0, 0.0, 500.0), p(60.0, 0.0, 500.0), p(60.0, 0.0, 0.0)], 100.0);
+        let short =
+            cut(&[p(0.0, 0.0, 0.0), p(0.0, 0.0, 500.0), p(60.0, 0.0, 500.0), p(60.0, 0.0, 0.0)], 100.0);
         let words = short.expect_err("cuts meet").to_string();
         assert!(words.starts_with("leg 2: is 60.0 mm long"), "{words}");
         let back = cut(&[p(0.0, 0.0, 0.0), p(0.0, 0.0, 500.0), p(10.0, 0.0, 0.0)], 10.0);

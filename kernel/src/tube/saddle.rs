@@ -135,8 +135,11 @@ impl Slant {
             .remedy("give a radius above 0, and a gap and thickness of at least 0"));
         }
         if !(tilt >= 0.0 && tilt <= FRAC_PI_2 - FLATTEST) {
-            return Err(Error::input(format!("a tube {:.1} degrees off square meets no plate", tilt.to_degrees()))
-                .remedy("give a tilt of 0 to 80 degrees"));
+            return Err(Error::input(format!(
+                "a tube {:.1} degrees off square meets no plate",
+                tilt.to_degrees()
+            ))
+            .remedy("give a tilt of 0 to 80 degrees"));
         }
         Ok(Self { radius: radius + gap, tilt, thickness })
     }

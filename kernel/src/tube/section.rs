@@ -142,7 +142,10 @@ mod tests {
         let number: f64 = printed.parse().expect("a number");
         let digits = printed.split('.').nth(1).map_or(0, str::len);
         let unit = 10.0_f64.powi(-i32::try_from(digits).expect("few digits"));
-        assert!((value - number).abs() <= unit * 0.5 * (1.0 + 1e-9), "{what}: {value} is printed as {printed}");
+        assert!(
+            (value - number).abs() <= unit * 0.5 * (1.0 + 1e-9),
+            "{what}: {value} is printed as {printed}"
+        );
     }
 
     /// Mass kg/m, A cm², I cm⁴, i cm, Wel cm³, Wpl cm³ as printed: EN 10210-2 (hot) and EN 10219-2 (cold) tables

@@ -125,7 +125,8 @@ mod tests {
 
     #[test]
     fn tested_rows_are_listed() {
-        let has = |name: &str, d, t| series_named(name).expect("listed").tubes().any(|x| x == Tube::listed(d, t));
+        let has =
+            |name: &str, d, t| series_named(name).expect("listed").tubes().any(|x| x == Tube::listed(d, t));
         assert!(has("hot", 33.7, 2.6) && has("cold", 88.9, 4.0) && has("cold", 101.6, 2.0));
         assert!(has("stainless", 17.2, 1.6) && has("stainless", 219.1, 3.0) && !has("stainless", 219.1, 1.6));
         assert!(series_named("lukewarm").is_none());

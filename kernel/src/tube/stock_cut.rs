@@ -334,7 +334,11 @@ mod tests {
 
     #[test]
     fn nested_mitres_share_a_cut_and_square_kerfs_do_not() {
-        let legs = [piece("1", 1000.0, [0.0, 30.0]), piece("2", 800.0, [30.0, 20.0]), piece("3", 700.0, [20.0, 0.0])];
+        let legs = [
+            piece("1", 1000.0, [0.0, 30.0]),
+            piece("2", 800.0, [30.0, 20.0]),
+            piece("3", 700.0, [20.0, 0.0]),
+        ];
         let tan = |d: f64| f64::to_radians(d).tan();
         let cos = |d: f64| f64::to_radians(d).cos();
         let nested = plan(&legs, &sawing(&[6000.0], true)).expect("fits");
@@ -414,7 +418,9 @@ mod tests {
     #[test]
     fn many_pieces_are_placed_by_first_fit_and_say_so() {
         let legs: Vec<Piece> = (0..40)
-            .map(|k| piece(&format!("{k}"), 400.0 + f64::from(k * 37 % 29) * 60.0, [f64::from(k % 5) * 9.0, 20.0]))
+            .map(|k| {
+                piece(&format!("{k}"), 400.0 + f64::from(k * 37 % 29) * 60.0, [f64::from(k % 5) * 9.0, 20.0])
+            })
             .collect();
         let shop = sawing(&[6000.0], true);
         let found = plan(&legs, &shop).expect("fits");
@@ -422,7 +428,12 @@ mod tests {
         assert_eq!(found.method, Method::FirstFit);
         // First fit decreasing takes at most 11/9 of the best and 6/9 of a bar (D. S. Johnson 1973; the constant
         // by G. Dósa 2007; from memory), the best at least the axes.
-        assert!(found.total <= 11.0 / 9.0 * (found.bound + 6000.0) + 6000.0, "{} for {}", found.total, found.bound);
+        assert!(
+            found.total <= 11.0 / 9.0 * (found.bound + 6000.0) + 6000.0,
+            "{} for {}",
+            found.total,
+            found.bound
+        );
         assert_eq!(plan(&legs, &shop).expect("fits"), found, "the same again");
     }
 

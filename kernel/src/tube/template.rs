@@ -90,8 +90,7 @@ fn draw(diameter: f64, height: Height, extra: &[(f64, String)], note: &str, wrap
 
     let mut outline = vec![[0.0, foot], [girth, foot]];
     outline.extend(line.iter().rev());
-    let mut drawing =
-        Drawing { name: wrap.name.clone(), title: wrap.title.clone(), ..Drawing::default() };
+    let mut drawing = Drawing { name: wrap.name.clone(), title: wrap.title.clone(), ..Drawing::default() };
     drawing.paths.push(Path::closed(Layer::Cut, outline));
     drawing.paths.push(Path::open(Layer::Mark, vec![[0.0, witness], [girth, witness]]));
     let mut upright = |th: f64, words: &str| {
@@ -211,9 +210,10 @@ mod tests {
         let (legs, tube) = two();
         let header = Tube::new(219.1, 6.3).expect("possible");
         let joint = Saddle::of(&header, &tube, super::super::saddle::Seat::Inside, 1.0).expect("possible");
-        for drawing in
-            [mitre(&legs[1], 0, &tube, &wrap()).expect("drawn"), saddle(&joint, &tube, &wrap()).expect("drawn")]
-        {
+        for drawing in [
+            mitre(&legs[1], 0, &tube, &wrap()).expect("drawn"),
+            saddle(&joint, &tube, &wrap()).expect("drawn"),
+        ] {
             let has = |words: &str| drawing.labels.iter().any(|l| l.text.contains(words));
             for words in ["0 SEAM", "90", "180", "270", "WITNESS LINE", "LEG 1 UPPER END", "114.3 × 5"] {
                 assert!(has(words), "{words} is missing");
@@ -237,7 +237,11 @@ mod tests {
         let drawing = mitre(&legs[0], 1, &tube, &wrap()).expect("drawn");
         let [lo, hi] = drawing.bounds().expect("lines");
         for l in &drawing.labels {
-            assert!(l.height >= LEAST && l.at[0] + lettering::width(&l.text, l.height) <= hi[0] && l.at[0] >= lo[0]);
+            assert!(
+                l.height >= LEAST
+                    && l.at[0] + lettering::width(&l.text, l.height) <= hi[0]
+                    && l.at[0] >= lo[0]
+            );
         }
         for bad in [
             Wrap { paper: -0.1, ..wrap() },
