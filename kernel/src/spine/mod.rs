@@ -1,0 +1,15 @@
+//! The spine: a crooked tube up the inside of a stack of hollow elements.
+//!
+//! Nothing here knows a work: sheet is triangles, openings are polygons.
+
+pub mod gate;
+pub mod obstacles;
+mod ascent;
+mod course;
+pub mod path;
+#[cfg(test)]
+mod tests;
+
+pub use gate::Gate;
+pub use obstacles::Obstacles;
+pub use path::{Blocked, Place, Spine, Task, Verdict, find};

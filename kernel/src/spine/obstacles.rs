@@ -1,0 +1,279 @@
+//! Sheet as triangles, and the exact distance of a straight line from it.
+//!
+//! Segment and triangle are nearest at an end of the segment, or at a side of the triangle, or they cross (C. Ericson,
+//! "Real-time collision detection", 2005, sections 5.1.5, 5.1.9 and 5.3.6; from memory). A bounding volume
+//! hierarchy (parry3d) leaves only near triangles to look at. Units: mm.
+
+use crate::error::{Error, Result};
+use nalgebra::{Point3, Vector3};
+use parry3d_f64::bounding_volume::Aabb;
+use parry3d_f64::math::Vector as ParryVector;
+use parry3d_f64::partitioning::{Bvh, BvhBuildStrategy};
+
+type Triangle = [Point3<f64>; 3];
+
+/// Triangles to keep clear of.
+pub struct Obstacles {
+    triangles: Vec<Triangle>,
+    tree: Bvh,
+    /// Length of the diagonal of all of it, mm.
+    size: f64,
+}
+
+/// Where a line comes near an obstacle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Touch {
+    /// Distance, mm; 0 where they cross.
+    pub distance: f64,
+    /// Place on the line, 0 at its first end and 1 at its second.
+    pub share: f64,
+    /// Unit vector from the obstacle to the line; zero where they cross.
+    pub away: Vector3<f64>,
+}
+
+impl Obstacles {
+    /// From points and the corners of triangles. Triangles without area are kept: they are lines to keep clear of.
+    ///
+    /// # Errors
+    /// A triangle with a corner that is none or not finite.
+    pub fn new(points: &[Point3<f64>], triangles: &[[u32; 3]]) -> Result<Self> {
+        let mut all = Vec::with_capacity(triangles.len());
+        for (k, corners) in triangles.iter().enumerate() {
+            let corner = |i: u32| points.get(i as usize).filter(|p| p.iter().all(|x| x.is_finite())).copied();
+            let [Some(a), Some(b), Some(c)] = corners.map(corner) else {
+                return Err(Error::input(format!("has the corners {corners:?} of {} points", points.len()))
+                    .at(format!("triangle {k}")));
+            };
+            all.push([a, b, c]);
+        }
+        let to = |p: Point3<f64>| ParryVector::new(p.x, p.y, p.z);
+        let boxes: Vec<Aabb> =
+            all.iter().map(|[a, b, c]| Aabb::new(to(a.inf(b).inf(c)), to(a.sup(b).sup(c)))).collect();
+        let [low, high] =
+            all.iter().flatten().fold(
+                [Point3::from([f64::INFINITY; 3]), Point3::from([f64::NEG_INFINITY; 3])],
+                |[l, h], p| [l.inf(p), h.sup(p)],
+            );
+        let size = if all.is_empty() { 0.0 } else { (high - low).norm() };
+        Ok(Self { triangles: all, tree: Bvh::from_leaves(BvhBuildStrategy::Binned, &boxes), size })
+    }
+
+    /// Length of the diagonal of all of it, mm.
+    pub fn size(&self) -> f64 {
+        self.size
+    }
+
+    /// Places where a line comes nearer than `within`, nearest first.
+    pub fn near(&self, line: &[Point3<f64>; 2], within: f64) -> Vec<Touch> {
+        let mut found: Vec<(Touch, u32)> = self
+            .tree
+            .leaves(|node| {
+                let (low, high) = (node.mins(), node.maxs());
+                meets(line, [low.x, low.y, low.z], [high.x, high.y, high.z], within)
+            })
+            .map(|k| (touch(line, &self.triangles[k as usize]), k))
+            .filter(|(t, _)| t.distance < within)
+            .collect();
+        found.sort_by(|a, b| a.0.distance.total_cmp(&b.0.distance).then(a.1.cmp(&b.1)));
+        found.into_iter().map(|(t, _)| t).collect()
+    }
+
+    /// Distance of a line from the nearest triangle, mm; infinite where there is none.
+    pub fn distance(&self, line: &[Point3<f64>; 2], guess: f64) -> f64 {
+        let mut within = guess.max(self.size * LEAST_GUESS);
+        let reach = self.triangles.first().map_or(0.0, |t| (t[0] - line[0]).norm()) + self.size;
+        while !self.triangles.is_empty() {
+            if let Some(nearest) = self.near(line, within).first() {
+                return nearest.distance;
+            }
+            // Nothing is further away than the first triangle.
+            within = if within > reach { f64::INFINITY } else { within * 4.0 };
+        }
+        f64::INFINITY
+    }
+}
+
+/// The first look around a line is at least this share of the whole.
+const LEAST_GUESS: f64 = 1.0e-3;
+
+/// Whether a line comes near a box, or might: the box is taken larger by `within` on all sides.
+fn meets(line: &[Point3<f64>; 2], low: [f64; 3], high: [f64; 3], within: f64) -> bool {
+    let (mut from, mut to) = (0.0_f64, 1.0_f64);
+    for i in 0..3 {
+        let (a, d) = (line[0][i], line[1][i] - line[0][i]);
+        let (l, h) = (low[i] - within - a, high[i] + within - a);
+        if d == 0.0 {
+            if l > 0.0 || h < 0.0 {
+                return false;
+            }
+            continue;
+        }
+        let (s, t) = if d > 0.0 { (l / d, h / d) } else { (h / d, l / d) };
+        (from, to) = (from.max(s), to.min(t));
+        if from > to {
+            return false;
+        }
+    }
+    true
+}
+
+fn touch(line: &[Point3<f64>; 2], triangle: &Triangle) -> Touch {
+    if let Some(share) = crossing(line, triangle) {
+        return Touch { distance: 0.0, share, away: Vector3::zeros() };
+    }
+    let mut best = (f64::INFINITY, 0.0, Vector3::zeros());
+    let mut offer = |share: f64, away: Vector3<f64>| {
+        let square = away.norm_squared();
+        if square < best.0 {
+            best = (square, share, away);
+        }
+    };
+    for i in 0..3 {
+        let side = [triangle[i], triangle[(i + 1) % 3]];
+        let (share, away) = between(line, &side);
+        offer(share, away);
+    }
+    for (share, end) in [(0.0, line[0]), (1.0, line[1])] {
+        if let Some(away) = above(&end, triangle) {
+            offer(share, away);
+        }
+    }
+    let distance = best.0.sqrt();
+    let away = best.2.try_normalize(0.0).unwrap_or_else(Vector3::zeros);
+    Touch { distance, share: best.1, away }
+}
+
+/// Place on the line where it goes through the triangle.
+fn crossing(line: &[Point3<f64>; 2], [a, b, c]: &Triangle) -> Option<f64> {
+    let d = line[1] - line[0];
+    let n = (b - a).cross(&(c - a));
+    let slope = d.dot(&n);
+    let share = (a - line[0]).dot(&n) / slope;
+    // Not a number where the line lies in the plane: then it crosses a side.
+    if !(0.0..=1.0).contains(&share) {
+        return None;
+    }
+    let p = line[0] + d * share;
+    let inside = [(a, b), (b, c), (c, a)].iter().all(|(u, v)| (*v - *u).cross(&(p - *u)).dot(&n) >= 0.0);
+    inside.then_some(share)
+}
+
+/// From a triangle to a point above its inside.
+fn above(p: &Point3<f64>, [a, b, c]: &Triangle) -> Option<Vector3<f64>> {
+    let n = (b - a).cross(&(c - a));
+    let square = n.norm_squared();
+    let inside = [(a, b), (b, c), (c, a)].iter().all(|(u, v)| (*v - *u).cross(&(p - *u)).dot(&n) >= 0.0);
+    (inside && square > 0.0).then(|| n * ((p - a).dot(&n) / square))
+}
+
+/// Nearest points of two lines: share of the first, and the way from the second to the first.
+pub(super) fn between(line: &[Point3<f64>; 2], other: &[Point3<f64>; 2]) -> (f64, Vector3<f64>) {
+    let (d, e, r) = (line[1] - line[0], other[1] - other[0], line[0] - other[0]);
+    let (a, f, g) = (d.norm_squared(), e.norm_squared(), e.dot(&r));
+    let (c, b) = (d.dot(&r), d.dot(&e));
+    let unit = |x: f64| x.clamp(0.0, 1.0);
+    let over = |x: f64, y: f64| if y > 0.0 { x / y } else { 0.0 };
+    let flat = a * f - b * b;
+    // Parallel lines: any place will do for the first try.
+    let first = if flat > PARALLEL * a * f { unit((b * g - c * f) / flat) } else { 0.0 };
+    let t = over(b * first + g, f);
+    let (s, t) = if f > 0.0 && (0.0..=1.0).contains(&t) {
+        (if a > 0.0 { unit((b * t - c) / a) } else { 0.0 }, t)
+    } else {
+        let t = unit(t);
+        (unit(over(b * t - c, a)), t)
+    };
+    // The share of the first may have been moved to its end: the place on the second follows.
+    let t = if f > 0.0 { unit((b * s + g) / f) } else { t };
+    (s, r + d * s - e * t)
+}
+
+/// Sine squared of the angle below which two lines count as parallel while looking for their nearest points.
+const PARALLEL: f64 = 1.0e-14;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn p(x: f64, y: f64, z: f64) -> Point3<f64> {
+        Point3::new(x, y, z)
+    }
+
+    struct Random(u64);
+    impl Random {
+        fn between(&mut self, low: f64, high: f64) -> f64 {
+            self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            #[allow(clippy::cast_precision_loss, reason = "32 bits fit a double")]
+            let share = (self.0 >> 32) as f64 / f64::from(u32::MAX);
+            low + (high - low) * share
+        }
+        fn point(&mut self, size: f64) -> Point3<f64> {
+            Point3::from([0; 3].map(|_| self.between(-size, size)))
+        }
+    }
+
+    #[test]
+    fn distances_of_simple_places_are_exact() {
+        let triangle = [p(0.0, 0.0, 0.0), p(10.0, 0.0, 0.0), p(0.0, 10.0, 0.0)];
+        let of = |a, b| touch(&[a, b], &triangle);
+        assert_eq!(of(p(1.0, 1.0, 5.0), p(2.0, 2.0, 3.0)).distance, 3.0);
+        assert_eq!(of(p(1.0, 1.0, 5.0), p(2.0, 2.0, 3.0)).share, 1.0);
+        assert_eq!(of(p(1.0, 1.0, 5.0), p(1.0, 1.0, -5.0)).distance, 0.0);
+        assert_eq!(of(p(-3.0, -5.0, 4.0), p(-3.0, 5.0, 4.0)).distance, 5.0);
+        assert_eq!(of(p(5.0, -2.0, -9.0), p(5.0, -2.0, 9.0)).away, Vector3::new(0.0, -1.0, 0.0));
+        assert!((of(p(2.0, 2.0, 7.0), p(2.0, 2.0, 7.0)).distance - 7.0).abs() < 1e-14);
+        assert_eq!(of(p(1.0, 1.0, 0.0), p(2.0, 2.0, 0.0)).distance, 0.0, "within the plane");
+    }
+
+    /// Second method: another library's distance, by minimal difference of convex bodies (good to about 1e-7).
+    #[test]
+    fn distances_agree_with_another_librarys() {
+        use parry3d_f64::math::Pose;
+        use parry3d_f64::query::distance;
+        use parry3d_f64::shape::{Segment, Triangle as ParryTriangle};
+        let mut r = Random(5);
+        let to = |q: Point3<f64>| ParryVector::new(q.x, q.y, q.z);
+        for k in 0..3000 {
+            let size = if k % 3 == 0 { 1.0 } else { 10.0 };
+            let triangle = [0; 3].map(|_| r.point(10.0));
+            let line = [r.point(15.0), r.point(size)];
+            let own = touch(&line, &triangle).distance;
+            let [a, b, c] = triangle.map(to);
+            let other = distance(
+                &Pose::identity(),
+                &Segment::new(to(line[0]), to(line[1])),
+                &Pose::identity(),
+                &ParryTriangle::new(a, b, c),
+            );
+            let other = other.expect("supported").distance;
+            assert!((own - other).abs() < 1e-5, "{k}: {own} against {other}");
+        }
+    }
+
+    /// Second method: brute force over all triangles, and the direction of growth by differences.
+    #[test]
+    fn the_tree_leaves_nothing_out_and_ways_point_away() {
+        let mut r = Random(9);
+        let points: Vec<Point3<f64>> = (0..600).map(|_| r.point(500.0)).collect();
+        let triangles: Vec<[u32; 3]> = (0..200).map(|k| [3 * k, 3 * k + 1, 3 * k + 2]).collect();
+        let all = Obstacles::new(&points, &triangles).expect("usable");
+        for _ in 0..300 {
+            let from = r.point(600.0);
+            let line = [from, from + r.point(60.0).coords];
+            let brute = all.triangles.iter().map(|t| touch(&line, t).distance).fold(f64::INFINITY, f64::min);
+            assert_eq!(all.distance(&line, 1.0), brute);
+            let near = all.near(&line, 80.0);
+            assert_eq!(near.len(), all.triangles.iter().filter(|t| touch(&line, t).distance < 80.0).count());
+            if let Some(t) = near.first().filter(|t| t.distance > 1.0) {
+                let step = 1.0e-4;
+                let moved = line.map(|q| q + t.away * step);
+                assert!((all.distance(&moved, 1.0) - brute - step).abs() < 1e-6, "grows along the way");
+            }
+        }
+        assert_eq!(
+            Obstacles::new(&[], &[]).expect("usable").distance(&[p(0.0, 0.0, 0.0); 2], 1.0),
+            f64::INFINITY
+        );
+        assert!(Obstacles::new(&points, &[[0, 1, 9999]]).is_err());
+    }
+}
