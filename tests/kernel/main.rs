@@ -8,6 +8,7 @@ mod for_sheets;
 mod invariance;
 mod match_marks;
 mod reference_bodies;
+mod standing;
 mod surveyed;
 mod survey;
 mod thickness;

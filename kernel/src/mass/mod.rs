@@ -8,6 +8,9 @@ pub mod sheet;
 pub mod shell;
 pub mod solid;
 
+#[cfg(test)]
+mod tests;
+
 pub use body::{Body, Gather};
 pub use facet::{Facet, Rod};
 pub use model::{Contribution, Kind, MassModel, Matter};
