@@ -17,7 +17,14 @@ use ribwright_tests::works::random_work;
 use std::collections::BTreeMap;
 
 fn rib() -> std::sync::Arc<ribwright_kernel::profile::Profile> {
-    let rows = [("pitch", 200.0), ("depth", 40.0), ("crest", 70.0), ("valley", 70.0), ("thickness", 2.0), ("bend_radius", 6.0)];
+    let rows = [
+        ("pitch", 200.0),
+        ("depth", 40.0),
+        ("crest", 70.0),
+        ("valley", 70.0),
+        ("thickness", 2.0),
+        ("bend_radius", 6.0),
+    ];
     profile("trapezoid", &rows).expect("a profile")
 }
 
@@ -63,20 +70,32 @@ fn facets_weigh_what_the_parts_weigh_and_balance_where_they_balance() {
         .flat_map(|(_, r)| ["true", "mitre"].map(|joint| worked(&r.case.sculpture(joint).expect("a case"))))
         .collect();
     let registry = Registry::standard();
-    works.par_extend((0..24_u64).into_par_iter().filter_map(|seed| work_out(&random_work(seed).ok()?, &registry).ok()));
+    works.par_extend(
+        (0..24_u64).into_par_iter().filter_map(|seed| work_out(&random_work(seed).ok()?, &registry).ok()),
+    );
     assert!(works.len() > 30, "{}", works.len());
     for work in &works {
         let density = work.sculpture.rules.density;
         for part in &work.parts {
             let facets = facets_of_part(part, density).expect("facets");
             let mass: f64 = facets.iter().map(|f| f.mass).sum();
-            assert!((mass - part.mass).abs() <= 1e-9 * part.mass + 1e-12, "{}: {mass} {}", part.id, part.mass);
+            assert!(
+                (mass - part.mass).abs() <= 1e-9 * part.mass + 1e-12,
+                "{}: {mass} {}",
+                part.id,
+                part.mass
+            );
         }
         let model = MassModel::of_parts(&work.parts, density, |_| None).expect("a model");
         let body = model.total();
         let size = work.mesh.bounds().map_or(1.0, |[lo, hi]| (hi - lo).norm());
         assert!((body.mass - work.mass).abs() <= 1e-9 * work.mass, "{} {}", body.mass, work.mass);
-        assert!((body.centre - work.centre_of_mass).norm() <= 1e-9 * size, "{} {}", body.centre, work.centre_of_mass);
+        assert!(
+            (body.centre - work.centre_of_mass).norm() <= 1e-9 * size,
+            "{} {}",
+            body.centre,
+            work.centre_of_mass
+        );
         // A tensor that a body can have: no negative moment, none larger than the other two together.
         let p = body.principal();
         assert!(p[0] >= 0.0 && p[2] <= (p[0] + p[1]) * (1.0 + 1e-12), "{p:?}");
@@ -154,7 +173,9 @@ fn whole(work: &Work) -> (f64, Point3<f64>) {
     let at = |name: &str| table.columns.iter().position(|c| c.name == name).expect("column");
     let (mut mass, mut sum) = (work.mass, work.centre_of_mass.coords * work.mass);
     for row in &table.rows[..table.rows.len() - 1] {
-        let (Cell::Text(id), Cell::Number(kg, _)) = (&row[at("seam")], &row[at("deposited kg")]) else { continue };
+        let (Cell::Text(id), Cell::Number(kg, _)) = (&row[at("seam")], &row[at("deposited kg")]) else {
+            continue;
+        };
         let seam = work.seams.iter().find(|s| s.id == *id).expect("the seam");
         let length: f64 = seam.segments.iter().map(|s| (s.ends[1] - s.ends[0]).norm()).sum();
         for s in &seam.segments {
@@ -206,8 +227,18 @@ fn lean_to_lands_on_the_margin_that_is_left_by_an_independent_reckoning() {
     let works = [
         leaning("one", &[foot, [1300.0, 900.0, 900.0]], &[None, to(135.0, 40.0, shift)], 0.0),
         leaning("tilted", &[foot, [1300.0, 900.0, 900.0]], &[None, to(20.0, 90.0, shift)], 4.0),
-        leaning("tipped", &[[520.0, 480.0, 500.0], [900.0, 800.0, 1900.0]], &[None, to(250.0, 25.0, tip)], 0.0),
-        leaning("carrying", &[foot, [1200.0, 900.0, 600.0], [500.0, 500.0, 900.0]], &[None, to(-60.0, 55.5, shift), None], 2.0),
+        leaning(
+            "tipped",
+            &[[520.0, 480.0, 500.0], [900.0, 800.0, 1900.0]],
+            &[None, to(250.0, 25.0, tip)],
+            0.0,
+        ),
+        leaning(
+            "carrying",
+            &[foot, [1200.0, 900.0, 600.0], [500.0, 500.0, 900.0]],
+            &[None, to(-60.0, 55.5, shift), None],
+            2.0,
+        ),
         leaning(
             "both",
             &[foot, [1200.0, 1000.0, 600.0], [700.0, 700.0, 700.0]],
@@ -224,7 +255,9 @@ fn lean_to_lands_on_the_margin_that_is_left_by_an_independent_reckoning() {
             let tightest = balance.tightest(rest.element);
             assert!((tightest - asked).abs() < 0.1, "{}: {tightest} instead of {asked}", s.name);
             assert!(
-                work.findings.iter().any(|f| f.code == "lean-to" && f.place == s.elements[rest.element].solid.name),
+                work.findings
+                    .iter()
+                    .any(|f| f.code == "lean-to" && f.place == s.elements[rest.element].solid.name),
                 "{}: said",
                 s.name
             );
@@ -235,10 +268,17 @@ fn lean_to_lands_on_the_margin_that_is_left_by_an_independent_reckoning() {
         assert!((ground - by_hand).abs() < 0.01, "{}: {ground} by hand {by_hand}", s.name);
         let ground_asked = s.rests.iter().filter_map(|r| r.lean).map(|l| l.margin).fold(0.0, f64::max);
         if s.name != "both" {
-            assert!((by_hand - ground_asked).abs() < 0.1, "{}: the ground is the tightest: {by_hand}", s.name);
+            assert!(
+                (by_hand - ground_asked).abs() < 0.1,
+                "{}: the ground is the tightest: {by_hand}",
+                s.name
+            );
         }
         // It is the outermost such place: a little further out there is less, a little back there is more.
-        let Some(rest) = work.sculpture.rests.iter().zip(&s.rests).rev().find(|(_, r)| r.lean.is_some()) else { return };
+        let Some(rest) = work.sculpture.rests.iter().zip(&s.rests).rev().find(|(_, r)| r.lean.is_some())
+        else {
+            return;
+        };
         let lean = rest.1.lean.expect("asked");
         for (step, more) in [(3.0, false), (-3.0, true)] {
             let step = if lean.by == tip { step / 10.0 } else { step };
@@ -269,7 +309,8 @@ fn the_joint_is_the_tightest_level_of_a_wide_foot_and_lean_to_stops_there() {
         .filter(|s| s.id.starts_with("A/") && s.id.contains("~B/"))
         .flat_map(|s| s.runs.iter().flat_map(|r| r.points.iter().copied()))
         .collect();
-    let load = Body::sum(model.parts.iter().filter(|c| on_b(&c.what) || c.what.contains("~B/")).map(|c| &c.body));
+    let load =
+        Body::sum(model.parts.iter().filter(|c| on_b(&c.what) || c.what.contains("~B/")).map(|c| &c.body));
     let by_hand = margin_by_pairs(&points, [load.centre.x, load.centre.y]);
     assert!((level.margin - by_hand).abs() < 1e-6, "{} {by_hand}", level.margin);
     assert!((by_hand - 60.0).abs() < 0.1, "{by_hand}");
@@ -283,15 +324,22 @@ fn margins_that_cannot_be_had_are_refused_with_a_remedy() {
         assert!(text.contains(words), "{text}");
     };
     let sizes = [[700.0, 700.0, 500.0], [600.0, 600.0, 600.0], [500.0, 500.0, 500.0]];
-    says(&leaning("wide", &sizes[..2], &[None, to(900.0)], 0.0), "no place toward 0° leaves a margin of 900 mm");
-    says(&leaning("order", &sizes, &[None, to(20.0), to(70.0)], 0.0), "a margin of 70 mm cannot be had: B below it asks for 20 mm");
+    says(
+        &leaning("wide", &sizes[..2], &[None, to(900.0)], 0.0),
+        "no place toward 0° leaves a margin of 900 mm",
+    );
+    says(
+        &leaning("order", &sizes, &[None, to(20.0), to(70.0)], 0.0),
+        "a margin of 70 mm cannot be had: B below it asks for 20 mm",
+    );
 }
 
 #[test]
 fn one_self_weight_is_split_at_the_edge_it_straddles() {
     // A level plate 1000 × 600 × 10 mm from x = 0 to 1000 on a foot from x = 0 to 700: about the edge at 700,
     // 700 mm of it hold with a lever of 350, 300 mm tip with 150. EN 1990 Table A1.2(A): 0.9 and 1.1 on the two.
-    let outline = [[0.0, 0.0], [1000.0, 0.0], [1000.0, 600.0], [0.0, 600.0]].map(|[x, y]| Point3::new(x, y, 0.0));
+    let outline =
+        [[0.0, 0.0], [1000.0, 0.0], [1000.0, 600.0], [0.0, 600.0]].map(|[x, y]| Point3::new(x, y, 0.0));
     let plate = ribwright_kernel::mass::facet::plate(&outline, 10.0, 7850.0);
     let mut s = Sculpture::new("plate");
     s.stand(clad(block("A", [300.0, 300.0, 300.0]), &flat(1.0))).expect("stands");
@@ -357,8 +405,14 @@ fn found_level(output: &Output, code: &str) -> Option<Level> {
 fn a_hull_shows_the_wind_half_its_faces_however_it_lies() {
     // Cauchy's projection of a convex body, on works of flat sheet.
     let points = [
-        [-480.0, -430.0, 0.0], [500.0, -400.0, 0.0], [520.0, 410.0, 0.0], [-450.0, 460.0, 0.0],
-        [-260.0, -380.0, 1000.0], [430.0, -220.0, 1000.0], [250.0, 400.0, 1000.0], [-400.0, 230.0, 1000.0],
+        [-480.0, -430.0, 0.0],
+        [500.0, -400.0, 0.0],
+        [520.0, 410.0, 0.0],
+        [-450.0, 460.0, 0.0],
+        [-260.0, -380.0, 1000.0],
+        [430.0, -220.0, 1000.0],
+        [250.0, 400.0, 1000.0],
+        [-400.0, 230.0, 1000.0],
     ];
     let points: Vec<Point3<f64>> = points.map(Point3::from).to_vec();
     let mut s = Sculpture::new("hull");
@@ -367,7 +421,8 @@ fn a_hull_shows_the_wind_half_its_faces_however_it_lies() {
     for o in Silhouettes::new(&work.mesh).all(16) {
         let (sin, cos) = o.from.to_radians().sin_cos();
         let d = Vector3::new(cos, sin, 0.0);
-        let half: f64 = (0..work.mesh.triangles.len()).map(|t| work.mesh.area_vector(t).dot(&d).abs()).sum::<f64>() / 2.0;
+        let half: f64 =
+            (0..work.mesh.triangles.len()).map(|t| work.mesh.area_vector(t).dot(&d).abs()).sum::<f64>() / 2.0;
         assert!((o.area() / half - 1.0).abs() < 1e-5, "{}: {} {half}", o.from, o.area());
         let strips: f64 = o.strips(0.0, 300.0).iter().map(|s| s.area).sum();
         assert!((strips - o.area()).abs() < 1e-3, "strips add up");

@@ -258,6 +258,15 @@ pub fn worst(pivots: &[Pivot], factors: &Factors, further: impl Fn(&Pivot) -> f6
     all.max_by(|a, b| a.use_of.total_cmp(&b.use_of).then(a.missing.total_cmp(&b.missing)))
 }
 
+/// The greatest moment that is missing about any edge, with a further tipping moment at each, N·mm; 0 where all hold.
+/// What anchors must take: not always that of the edge with the greatest use.
+pub fn most_missing(pivots: &[Pivot], factors: &Factors, further: impl Fn(&Pivot) -> f64) -> f64 {
+    let missing = pivots
+        .iter()
+        .map(|p| factors.destabilising * p.tipping + further(p) - factors.stabilising * p.holding);
+    missing.fold(0.0, f64::max)
+}
+
 /// Points of seams between faces of two elements.
 fn contacts(work: &Work) -> BTreeMap<(usize, usize), Vec<Point3<f64>>> {
     let mut found: BTreeMap<(usize, usize), Vec<Point3<f64>>> = BTreeMap::new();

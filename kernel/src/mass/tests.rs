@@ -15,7 +15,8 @@ fn convex(points: &[[f64; 3]], scale: f64) -> Mesh {
     let mut mesh = Mesh { points: points.clone(), names: vec!["P/all".to_owned()], ..Mesh::default() };
     let size = points.iter().map(|p| p.coords.norm()).fold(0.0, f64::max);
     let index = |p: &Point3<f64>| {
-        let near = (0..points.len()).min_by(|&a, &b| (points[a] - p).norm().total_cmp(&(points[b] - p).norm()));
+        let near =
+            (0..points.len()).min_by(|&a, &b| (points[a] - p).norm().total_cmp(&(points[b] - p).norm()));
         let i = near.expect("points");
         assert!((points[i] - p).norm() < 1e-6 * size, "a corner of the hull is one of its points");
         u32::try_from(i).expect("few")
@@ -74,7 +75,13 @@ fn cases() -> Vec<Case> {
     let mut triaconta = spread(&dodeca, false);
     triaconta.extend(spread(&[[1.0, 0.0, PHI]], false));
     vec![
-        case("tetra", half(spread(&[[1.0; 3]], false)), 2.0 * s2, [0.117_851_1, 1.732_050_8, 1.0 / 20.0, 1.0 / 12.0], true),
+        case(
+            "tetra",
+            half(spread(&[[1.0; 3]], false)),
+            2.0 * s2,
+            [0.117_851_1, 1.732_050_8, 1.0 / 20.0, 1.0 / 12.0],
+            true,
+        ),
         case("cube", spread(&[[0.5; 3]], false), 1.0, [1.0, 6.0, 1.0 / 6.0, 5.0 / 18.0], true),
         case("octa", spread(&[[1.0, 0.0, 0.0]], false), s2, [0.471_404_5, 3.464_101_6, 0.1, 1.0 / 6.0], true),
         case(
@@ -153,7 +160,10 @@ fn cases() -> Vec<Case> {
 /// Equal to a figure printed with seven decimals.
 #[track_caller]
 fn printed(found: f64, expected: f64, what: &str) {
-    assert!((found - expected).abs() <= 0.51e-7 * expected.abs().max(1.0), "{what}: {found} is not {expected}");
+    assert!(
+        (found - expected).abs() <= 0.51e-7 * expected.abs().max(1.0),
+        "{what}: {found} is not {expected}"
+    );
 }
 
 #[test]
@@ -163,7 +173,8 @@ fn regular_and_rhombic_solids_have_the_published_volumes_surfaces_and_inertias()
             let a = 100.0;
             let mut mesh = convex(&c.points, a / c.edge);
             mesh.points.iter_mut().for_each(|p| *p += far);
-            let (solid, shell) = (as_solid(&mesh, 1.0).expect("closed"), as_shell(&mesh, 1.0).expect("has an area"));
+            let (solid, shell) =
+                (as_solid(&mesh, 1.0).expect("closed"), as_shell(&mesh, 1.0).expect("has an area"));
             printed(solid.mass / a.powi(3), c.expected[0], c.name);
             printed(shell.mass / a.powi(2), c.expected[1], c.name);
             for (body, k) in [(&solid, c.expected[2]), (&shell, c.expected[3])] {
@@ -179,7 +190,8 @@ fn regular_and_rhombic_solids_have_the_published_volumes_surfaces_and_inertias()
             let per = |b: &Body| b.inertia[(0, 0)] / b.mass;
             let off = (per(&shell) / per(&solid) / (5.0 / 3.0) - 1.0).abs();
             assert_eq!(off < 1e-8, c.one_sphere, "{}: {off}", c.name);
-            assert!(c.one_sphere || off > 2e-4, "{}: {off}", c.name);
+            // The nearest to it, the truncated icosahedron, is 1.3e-4 off by the constants above.
+            assert!(c.one_sphere || off > 1e-4, "{}: {off}", c.name);
         }
     }
 }
@@ -214,7 +226,8 @@ fn the_tetrahedron_of_tonon_comes_out_with_its_erratum() {
     }
     let [a, b, c] = [43_520.332_57, 194_711.289_38, 191_168.761_73];
     let [a1, b1, c1] = [4_417.661_50, -46_343.166_62, 11_996.201_19];
-    for (k, expected) in [((0, 0), a), ((1, 1), b), ((2, 2), c), ((0, 1), -c1), ((0, 2), -b1), ((1, 2), -a1)] {
+    for (k, expected) in [((0, 0), a), ((1, 1), b), ((2, 2), c), ((0, 1), -c1), ((0, 2), -b1), ((1, 2), -a1)]
+    {
         near(i[k], expected, 4e-8);
     }
     // and recomputed exactly outside this project.
@@ -249,7 +262,10 @@ fn the_unit_right_tetrahedron_and_a_translated_box_are_the_textbook_s() {
 #[test]
 fn turning_a_mesh_turns_its_body() {
     let mesh = cuboid("A", [100.0, 0.0, 0.0], [400.0, 250.0, 900.0]);
-    let by = Isometry3::from_parts(Translation3::new(5.0, 6.0, -7.0), UnitQuaternion::from_euler_angles(1.0, 0.4, -0.7));
+    let by = Isometry3::from_parts(
+        Translation3::new(5.0, 6.0, -7.0),
+        UnitQuaternion::from_euler_angles(1.0, 0.4, -0.7),
+    );
     let mut turned = mesh.clone();
     turned.points.iter_mut().for_each(|p| *p = by * *p);
     for of in [as_solid, as_shell] {
@@ -278,7 +294,13 @@ fn open_inverted_and_massless_meshes_are_refused() {
     says(as_shell(&out, 0.0), "thickness and density above 0");
     let mut model = MassModel::default();
     let lump = |mass| Matter::Lump(Body::point(mass, Point3::origin()));
-    assert!(model.push(None, Kind::Base, "ballast", lump(-20.0)).expect_err("refused").to_string().contains("-20 kg"));
+    assert!(
+        model
+            .push(None, Kind::Base, "ballast", lump(-20.0))
+            .expect_err("refused")
+            .to_string()
+            .contains("-20 kg")
+    );
     assert!(model.push(None, Kind::Base, "ballast", lump(f64::NAN)).is_err());
     model.push(None, Kind::Base, "ballast", lump(20.0)).expect("fine");
     assert_eq!(model.total().mass, 20.0);
@@ -287,7 +309,10 @@ fn open_inverted_and_massless_meshes_are_refused() {
 #[test]
 fn a_lateral_shell_of_a_pyramid_has_its_centroid_two_thirds_from_the_apex() {
     // Lateral shell of a right pyramid: 2/3 h from the apex; solid: 3/4 h (textbook).
-    let whole = convex(&[[-1.0, -1.0, 0.0], [1.0, -1.0, 0.0], [1.0, 1.0, 0.0], [-1.0, 1.0, 0.0], [0.0, 0.0, 3.0]], 100.0);
+    let whole = convex(
+        &[[-1.0, -1.0, 0.0], [1.0, -1.0, 0.0], [1.0, 1.0, 0.0], [-1.0, 1.0, 0.0], [0.0, 0.0, 3.0]],
+        100.0,
+    );
     let solid = as_solid(&whole, 1.0).expect("closed");
     assert!((solid.centre.z - 75.0).abs() < 1e-9);
     let mut open = whole.clone();

@@ -8,7 +8,7 @@
 
 use super::pressure::Site;
 use super::silhouette::{Silhouettes, Strip};
-use crate::balance::levels::worst;
+use crate::balance::levels::{most_missing, worst};
 use crate::balance::{Balance, Equ, Factors, GRAVITY, Pivot};
 use crate::mesh::Mesh;
 use crate::settings::Values;
@@ -46,6 +46,8 @@ pub struct Way {
     pub height: f64,
     /// The tipping check; none where nothing can stand.
     pub tipping: Option<Equ>,
+    /// Greatest moment missing about any edge, N·mm: what anchors must take.
+    pub missing: f64,
     /// Factored force over factored friction; infinite without friction.
     pub sliding: f64,
     /// Even pressure on the area seen at which the work starts to tip, no factors and c_f = 1, N/m²; none where no edge
@@ -62,6 +64,8 @@ pub struct Push {
     pub height: f64,
     /// The tipping check in the worst direction, which is square to its edge.
     pub tipping: Option<Equ>,
+    /// Greatest moment missing about any edge, N·mm.
+    pub missing: f64,
     /// Factored push over factored friction.
     pub sliding: f64,
 }
@@ -131,6 +135,9 @@ impl Wind {
                     force,
                     height,
                     tipping: worst(&ground.pivots, factors, |p| factors.variable * force * arm(p, height)),
+                    missing: most_missing(&ground.pivots, factors, |p| {
+                        factors.variable * force * arm(p, height)
+                    }),
                     sliding: slides(force),
                     tips_at: tips_at.min_by(f64::total_cmp),
                     strips,
@@ -143,6 +150,7 @@ impl Wind {
             force,
             height,
             tipping: worst(&ground.pivots, factors, |p| factors.variable * force * lever(p)),
+            missing: most_missing(&ground.pivots, factors, |p| factors.variable * force * lever(p)),
             sliding: slides(force),
         };
         // m/s from Hz and mm.
@@ -164,6 +172,11 @@ impl Wind {
     pub fn worst(&self) -> Option<(&Way, Equ)> {
         let all = self.ways.iter().filter_map(|w| w.tipping.map(|t| (w, t)));
         all.max_by(|a, b| a.1.use_of.total_cmp(&b.1.use_of).then(a.1.missing.total_cmp(&b.1.missing)))
+    }
+
+    /// The greatest moment missing with wind from anywhere, N·mm: what anchors must take.
+    pub fn missing(&self) -> f64 {
+        self.ways.iter().map(|w| w.missing).fold(0.0, f64::max)
     }
 
     /// The speed at which vortices beat is within reach of the wind.

@@ -134,9 +134,24 @@ impl<'a> Silhouettes<'a> {
         let right = my * cos - mx * sin;
         #[allow(clippy::cast_precision_loss, reason = "bounded by the choice of the grid")]
         let back = |p: &IntPoint<i64>| [p.x as f64 / self.grid + right, p.y as f64 / self.grid + mz];
-        let loops = shapes.iter().flatten().map(|ring| ring.iter().map(back).collect()).collect();
+        let loops = shapes.iter().flatten().map(|ring| ring.iter().map(back).collect::<Vec<_>>());
+        let loops = loops.filter(|ring| !is_hairline(ring, self.grid)).collect();
         Outline { from, loops }
     }
+}
+
+/// Rings no wider on average than so many grid lines are left by rounding, where faces are seen edge-on.
+const HAIRLINE: f64 = 4.0;
+
+fn is_hairline(ring: &[[f64; 2]], grid: f64) -> bool {
+    let Some(o) = ring.first() else { return true };
+    let (mut twice, mut length) = (0.0, 0.0);
+    for (i, a) in ring.iter().enumerate() {
+        let b = ring[(i + 1) % ring.len()];
+        twice += (a[0] - o[0]) * (b[1] - o[1]) - (b[0] - o[0]) * (a[1] - o[1]);
+        length += (b[0] - a[0]).hypot(b[1] - a[1]);
+    }
+    twice.abs() <= HAIRLINE / grid * length
 }
 
 /// Closed walks over directed edges (sorted), each used once; as many edges leave a vertex as come to it.

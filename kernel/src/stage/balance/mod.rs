@@ -5,6 +5,7 @@ mod picture;
 
 use super::mass::{gather, table, text};
 use super::{Stage, values};
+use crate::balance::levels::most_missing;
 use crate::balance::{Balance, Level as Joint, OPTION_ROWS, Options, Room, Sketch};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
@@ -327,7 +328,10 @@ fn ground(name: &str, level: &Joint, options: &Options, found: &mut Vec<Finding>
                 Level::Warning,
                 "anchors-needed",
                 name,
-                format!("{message}; anchors must take {:.2} kN m about that edge", equ.missing / KNM),
+                format!(
+                    "{message}; anchors must take {:.2} kN m",
+                    most_missing(&level.pivots, f, |_| 0.0) / KNM
+                ),
                 "have base plate, anchors and foundation designed for this moment; prop it until they hold",
             )
         } else {

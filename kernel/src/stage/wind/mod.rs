@@ -72,7 +72,7 @@ fn ways(wind: &Wind) -> Table {
             Cell::Number(w.height, 0),
             Cell::Number(w.force * (w.height - foot(w)) / KNM, 3),
             use_cell(w.tipping),
-            w.tipping.map_or(Cell::Empty, |t| Cell::Number(t.missing.max(0.0) / KNM, 3)),
+            Cell::Number(w.missing / KNM, 3),
             finite(w.sliding, 3),
             w.tips_at.map_or(Cell::Empty, |q| Cell::Number(q, 0)),
         ]
@@ -124,7 +124,7 @@ fn people(wind: &Wind) -> Table {
         Cell::Number(p.force, 0),
         Cell::Number(p.height, 0),
         use_cell(p.tipping),
-        p.tipping.map_or(Cell::Empty, |t| Cell::Number(t.missing.max(0.0) / KNM, 3)),
+        Cell::Number(p.missing / KNM, 3),
         finite(p.sliding, 3),
     ];
     table("wind_people", "A push by people", &columns, vec![row])
@@ -238,7 +238,7 @@ fn findings(work: &Work, balance: &Balance, wind: &Wind, options: &Options, valu
                     way.force / 1000.0,
                     way.height,
                     equ.use_of,
-                    equ.missing / KNM
+                    wind.missing() / KNM
                 ),
                 anchors,
             ));
@@ -253,7 +253,7 @@ fn findings(work: &Work, balance: &Balance, wind: &Wind, options: &Options, valu
                     wind.push.force,
                     wind.push.height,
                     equ.use_of,
-                    equ.missing / KNM
+                    wind.push.missing / KNM
                 ),
                 anchors,
             ));
