@@ -3,7 +3,6 @@
 //! Self-contained: pictures are inline SVG, nothing is fetched. Elevations and plan share one scale, which
 //! holds when the book is printed at 100 %.
 
-use super::csv::cell_text;
 use super::job::all_findings;
 use super::{Writer, book_stand, book_tables, book_welds};
 use crate::drawing::{Drawing, Label, Layer};
@@ -11,7 +10,6 @@ use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::part::PartKind;
 use crate::seam::Seam;
-use crate::table::{Cell, Table};
 use crate::work::{OutFile, Output, Work};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use std::fmt::Write as _;
