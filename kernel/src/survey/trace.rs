@@ -7,7 +7,7 @@
 
 use super::yard::{RawSheet, Reading, Trace, Yard};
 use crate::error::{Error, Result};
-use crate::inspect::outlines;
+use crate::lines::outlines;
 use crate::profile::Profile;
 use std::sync::Arc;
 
