@@ -2,11 +2,15 @@
 //!
 //! Where three faces meet, their angles give the angles between them (spherical law of cosines), and faces are
 //! turned up one after the other. Where no such corner helps, the shortest ways along the faces are scaled to
-//! coordinates (W. S. Torgerson, "Multidimensional scaling", 1952). Then faces are laid on the points and points on
+//! coordinates (W. S. Torgerson, "Multidimensional scaling", 1952), or the net of edges is drawn in the plane (W. T.
+//! Tutte, "How to draw a graph", 1963) and put on a sphere, as it is and shaken. Then faces are laid on the points and points on
 //! the faces in turn, and the distances within faces are adjusted by Gauss–Newton steps. Convex solids with rigid
 //! faces do not flex (A. L. Cauchy 1813; M. Dehn 1916 for small moves), so that the closed figure is the only one.
 
-use nalgebra::{DMatrix, DVector, Matrix3, Point3, Rotation3, Unit, Vector3};
+use nalgebra::{DMatrix, DVector, Matrix3, Point2, Point3, Rotation3, Unit, Vector2, Vector3};
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::SeedableRng;
+use rand_distr::{Distribution, StandardNormal};
 use std::collections::VecDeque;
 
 /// Rounds of laying faces on points, before the adjustment.
@@ -19,6 +23,14 @@ const DAMPING: f64 = 1.0e-4;
 const MOST_DAMPING: f64 = 1.0e4;
 /// A step shorter than this share of the size is rounding.
 const SETTLED: f64 = 1.0e-14;
+/// Rounds of averaging that draw the net; points of a dozen faces settle in a hundred.
+const AVERAGES: usize = 300;
+/// Radius of the outermost face of the net, the sphere's equator being 1.
+const OUTERMOST: f64 = 1.6;
+/// Times the net on the sphere is shaken before a figure counts as not closing …
+const SHAKES: u64 = 8;
+/// … and by how much of the sphere's radius.
+const SHAKE: f64 = 0.35;
 /// A convex figure may be dented by this share of its size, and by this multiple of its worst corner.
 const DENT: f64 = 1.0e-6;
 const DENTS: f64 = 3.0;
@@ -45,26 +57,23 @@ pub(super) struct Folded {
     pub(super) convex: bool,
 }
 
-/// Folds faces up; none where the faces leave the figure without size.
-pub(super) fn fold(sewn: Sewn<'_>) -> Option<Folded> {
-    let starts = [turned_up(sewn), scaled(sewn)];
+/// Folds faces up, until no corner is off by more than `enough` mm or all starts have been tried; none where the faces
+/// leave the figure without size.
+pub(super) fn fold(sewn: Sewn<'_>, enough: f64) -> Option<Folded> {
+    let starts: [&dyn Fn() -> Option<Vec<Point3<f64>>>; 2] = [&|| turned_up(sewn), &|| scaled(sewn)];
+    let shaken = (0..=SHAKES).map(|k| on_sphere(sewn, k));
     let mut best: Option<(f64, Folded)> = None;
-    for start in starts.into_iter().flatten() {
-        let at = adjusted(sewn, laid(sewn, start));
-        let folded = judged(sewn, at);
+    for start in starts.into_iter().map(|start| start()).chain(shaken).flatten() {
+        let folded = judged(sewn, adjusted(sewn, laid(sewn, start)));
         let squares: f64 = folded.off.iter().flatten().map(|d| d * d).sum();
         if !squares.is_finite() {
             continue;
         }
-        let better = best.as_ref().is_none_or(|(s, other)| {
-            (folded.convex, -squares) > (other.convex, -*s)
-        });
-        let good = folded.convex;
-        if better {
+        let done = folded.convex && folded.off.iter().flatten().all(|d| *d <= enough);
+        if best.as_ref().is_none_or(|(s, other)| (folded.convex, -squares) > (other.convex, -*s)) {
             best = Some((squares, folded));
         }
-        // The first start is exact for exact faces; the second is for what it could not reach.
-        if good {
+        if done {
             break;
         }
     }
@@ -72,7 +81,7 @@ pub(super) fn fold(sewn: Sewn<'_>) -> Option<Folded> {
 }
 
 /// Where each face lies: its corners in space.
-fn lay(face: &[[f64; 2]], on: &[Point3<f64>]) -> Vec<Point3<f64>> {
+pub(super) fn lay(face: &[[f64; 2]], on: &[Point3<f64>]) -> Vec<Point3<f64>> {
     let n = face.len() as f64;
     let flat: Vec<Vector3<f64>> = face.iter().map(|p| Vector3::new(p[0], p[1], 0.0)).collect();
     let middle = flat.iter().sum::<Vector3<f64>>() / n;
@@ -316,13 +325,65 @@ fn scaled(sewn: Sewn<'_>) -> Option<Vec<Point3<f64>>> {
         .map(|&k| eigen.eigenvectors.column(k) * eigen.eigenvalues[k].max(0.0).sqrt())
         .collect();
     let made: Vec<Point3<f64>> = (0..n).map(|p| Point3::new(axes[0][p], axes[1][p], axes[2][p])).collect();
-    // The hand of the figure must be that of its faces, or laying them on would turn it inside out.
-    let middle = Point3::origin();
+    Some(handed(sewn, made))
+}
+
+/// The figure or its mirror image: the hand must be that of its faces, or laying them on would turn it inside out.
+fn handed(sewn: Sewn<'_>, made: Vec<Point3<f64>>) -> Vec<Point3<f64>> {
     let outward: f64 = sewn
         .points
         .iter()
         .flat_map(|f| (0..f.len()).map(move |k| (f[0], f[k], f[(k + 1) % f.len()])))
-        .map(|(a, b, c)| (made[a] - middle).dot(&(made[b] - middle).cross(&(made[c] - middle))))
+        .map(|(a, b, c)| made[a].coords.dot(&made[b].coords.cross(&made[c].coords)))
         .sum();
-    Some(if outward < 0.0 { made.into_iter().map(|p| Point3::new(p.x, p.y, -p.z)).collect() } else { made })
+    if outward < 0.0 { made.into_iter().map(|p| Point3::new(p.x, p.y, -p.z)).collect() } else { made }
+}
+
+/// The net of edges on a sphere: every point amid its neighbours, the face of most corners round the pole. Shaken by
+/// seed `shake`, not at all for 0.
+fn on_sphere(sewn: Sewn<'_>, shake: u64) -> Option<Vec<Point3<f64>>> {
+    let outer = sewn.points.iter().max_by_key(|f| f.len())?;
+    let mut at: Vec<Option<Point2<f64>>> = vec![None; sewn.count];
+    for (k, p) in outer.iter().enumerate() {
+        let (sin, cos) = (std::f64::consts::TAU * k as f64 / outer.len() as f64).sin_cos();
+        at[*p] = Some(Point2::new(cos, -sin));
+    }
+    let held: Vec<bool> = at.iter().map(Option::is_some).collect();
+    let mut drawn: Vec<Point2<f64>> = at.into_iter().map(Option::unwrap_or_default).collect();
+    let mut around: Vec<Vec<usize>> = vec![Vec::new(); sewn.count];
+    for face in sewn.points {
+        for k in 0..face.len() {
+            around[face[k]].push(face[(k + 1) % face.len()]);
+        }
+    }
+    for _ in 0..AVERAGES {
+        for p in (0..sewn.count).filter(|p| !held[*p]) {
+            let sum: Vector2<f64> = around[p].iter().map(|q| drawn[*q].coords).sum();
+            drawn[p] = Point2::from(sum / around[p].len().max(1) as f64);
+        }
+    }
+    let mut random = ChaCha8Rng::seed_from_u64(shake);
+    let mut off = || {
+        let x: f64 = StandardNormal.sample(&mut random);
+        if shake == 0 { 0.0 } else { x * SHAKE }
+    };
+    let round: Vec<Point3<f64>> = drawn
+        .iter()
+        .map(|p| {
+            let p = p * OUTERMOST;
+            let square = p.coords.norm_squared();
+            let on = Vector3::new(2.0 * p.x, 2.0 * p.y, square - 1.0) / (square + 1.0);
+            Point3::from(on + Vector3::new(off(), off(), off()))
+        })
+        .collect();
+    // As large as its edges.
+    let (mut wanted, mut found) = (0.0, 0.0);
+    for (face, points) in sewn.faces.iter().zip(sewn.points) {
+        for k in 0..face.len() {
+            let next = (k + 1) % face.len();
+            wanted += (face[next][0] - face[k][0]).hypot(face[next][1] - face[k][1]);
+            found += (round[points[next]] - round[points[k]]).norm();
+        }
+    }
+    Some(handed(sewn, round.into_iter().map(|p| p * (wanted / found)).collect()))
 }

@@ -6,6 +6,7 @@
 //! V − E + F = 2 and the solid must close. Where two ways close nearly as well, nothing is chosen.
 
 use super::fold::{Folded, Sewn, angle, fold};
+use super::outline::Corner;
 use super::read::TracedFace;
 use crate::error::{Error, Result};
 use std::collections::BTreeMap;
@@ -23,8 +24,13 @@ const MOST_WAYS: usize = 200;
 const ANGLE: f64 = 0.05;
 /// A way closes if no corner is off by more than this many of its deviations …
 const CLOSES: f64 = 5.0;
-/// … and is better than another if the sum of squares of that is this much less.
-const BETTER: f64 = 9.0;
+/// … and is better than another if the sum of squares of that is so many times less (tracings worse than they say
+/// raise both) …
+const TIMES: f64 = 4.0;
+/// … and by so much (odds of 3000 to 1 for normal errors) besides.
+const MARGIN: f64 = 16.0;
+/// Faces that close this well, in deviations, need no other start.
+const ENOUGH: f64 = 2.5;
 /// Squares below this per corner are rounding and tell nothing.
 const ROUNDING: f64 = 1.0e-6;
 /// Most faces that are tried as drawn from inside, all pairs of them.
@@ -81,8 +87,9 @@ pub(super) fn sew(faces: &[TracedFace]) -> Result<Sewing> {
         let count = faces.len().min(MOST_MIRRORED);
         let singles: Vec<Vec<usize>> = (0..faces.len()).map(|f| vec![f]).collect();
         let pairs = (0..count).flat_map(|f| (f + 1..count).map(move |g| vec![f, g])).collect::<Vec<_>>();
-        // With as many faces turned as not, nobody can say which are right.
-        let tried = if faces.len() > 4 { vec![singles, pairs] } else { vec![singles] };
+        // Of four faces, two turned are as good as the other two; without names, two turned may stand for anything.
+        let all_named = faces.iter().all(|f| f.edges.iter().all(Option::is_some));
+        let tried = if faces.len() > 4 && all_named { vec![singles, pairs] } else { vec![singles] };
         for sets in tried {
             let mut all = Vec::new();
             for set in sets {
@@ -173,11 +180,11 @@ pub(super) fn told(faces: &[TracedFace], side: Side) -> String {
 }
 
 fn list(faces: &[TracedFace], sides: &[Side]) -> String {
-    let mut told: Vec<String> = sides.iter().take(MOST_LISTED).map(|s| self::told(faces, *s)).collect();
+    let mut all: Vec<String> = sides.iter().take(MOST_LISTED).map(|s| told(faces, *s)).collect();
     if sides.len() > MOST_LISTED {
-        told.push(format!("{} more", sides.len() - MOST_LISTED));
+        all.push(format!("{} more", sides.len() - MOST_LISTED));
     }
-    told.join(", ")
+    all.join(", ")
 }
 
 /// One way to sew the faces, not folded yet.
@@ -394,7 +401,10 @@ fn settled(ways: Vec<Way>, faces: &[TracedFace], share: f64) -> Result<Option<Se
         let Some((points, count)) = points(&way.faces, &way.pairs) else { continue };
         let outlines: Vec<Vec<[f64; 2]>> =
             way.faces.iter().map(|f| f.corners.iter().map(|c| c.at).collect()).collect();
-        let folded = fold(Sewn { faces: &outlines, points: &points, count }).filter(|f| f.convex);
+        let deviation = |c: &Corner| (c.covariance[0][0] + c.covariance[1][1]).sqrt();
+        let all = way.faces.iter().flat_map(|f| &f.corners);
+        let enough = ENOUGH * all.map(deviation).fold(f64::INFINITY, f64::min);
+        let folded = fold(Sewn { faces: &outlines, points: &points, count }, enough).filter(|f| f.convex);
         let (mut squares, mut closes) = (f64::INFINITY, false);
         if let Some(folded) = &folded {
             squares = 0.0;
@@ -402,8 +412,7 @@ fn settled(ways: Vec<Way>, faces: &[TracedFace], share: f64) -> Result<Option<Se
             for (face, off) in way.faces.iter().zip(&folded.off) {
                 let size = (0..face.corners.len()).map(|k| face.edge(k).0).fold(0.0, f64::max);
                 for (corner, off) in face.corners.iter().zip(off) {
-                    let c = &corner.covariance;
-                    let deviation = (c[0][0] + c[1][1]).sqrt();
+                    let deviation = deviation(corner);
                     squares += (off / deviation).powi(2).max(ROUNDING);
                     closes &= *off <= CLOSES * deviation + share * size;
                 }
@@ -420,7 +429,7 @@ fn settled(ways: Vec<Way>, faces: &[TracedFace], share: f64) -> Result<Option<Se
     closing.sort_by(|a, b| a.0.total_cmp(&b.0));
     if closing.len() > 1 {
         // Edges of equal length drawn for a face too large are no ground for a choice.
-        let clear = share == 0.0 && closing[1].0 >= BETTER * closing[0].0 + BETTER;
+        let clear = share == 0.0 && closing[1].0 >= TIMES * closing[0].0 + MARGIN;
         if !clear {
             let (a, b) = (&closing[0].1, &closing[1].1);
             if a.mirrored != b.mirrored {

@@ -21,4 +21,6 @@ pub use outline::{Corner, corners};
 pub use read::{TracedFace, Tracing, read};
 
 #[cfg(test)]
+mod drawings;
+#[cfg(test)]
 mod tests;
