@@ -28,6 +28,8 @@ pub(crate) enum Verb {
     Recipes(Recipes),
     /// Fit surveyed sheets: bands, misreadings and a drawing of each; or make a blank form to fill in
     Survey(Survey),
+    /// Solve a measured maquette: points with their precision, misreadings, a picture, and a script of its elements
+    Measure(Measure),
     /// Say what a DXF or SVG file holds: layers, outlines, extents, closedness
     Inspect(Inspect),
 }
@@ -122,6 +124,31 @@ pub(crate) struct Survey {
     #[arg(long, value_name = "SHARE")]
     pub(crate) alpha: Option<f64>,
     /// Print the fitted sheets as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct Measure {
+    /// The readings: CSV with one row per reading (distance, P1, P2, 100.5)
+    #[arg(value_name = "READINGS")]
+    pub(crate) file: PathBuf,
+    /// The folder for the files [default: `measure` beside the readings]
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// How many times larger than the maquette the work is
+    #[arg(long, value_name = "TIMES", default_value_t = 10.0)]
+    pub(crate) scale: f64,
+    /// How far the design lies inside of what was measured, mm on the maquette: the thickness of the card, or half
+    #[arg(long, value_name = "MM")]
+    pub(crate) inward: Option<f64>,
+    /// Standard deviation of a corner from the plane of its face, mm [default: the file's own, else 0.2]
+    #[arg(long, value_name = "MM")]
+    pub(crate) flat: Option<f64>,
+    /// How often a good reading may be flagged [default: 0.001]
+    #[arg(long, value_name = "SHARE")]
+    pub(crate) alpha: Option<f64>,
+    /// Print the result as JSON
     #[arg(long)]
     pub(crate) json: bool,
 }

@@ -107,6 +107,7 @@ pub(crate) fn type_words(type_name: &str) -> String {
         "ProfileHandle" | "profile" => "a profile",
         "YardHandle" | "yard" => "a survey",
         "SheetHandle" | "sheet" => "a surveyed sheet",
+        "MaquetteHandle" | "maquette" => "a maquette",
         "Fn" | "FnPtr" => "a function",
         "an iterable value" => "a list or a range",
         "range" | "range=" => "a range",

@@ -157,11 +157,12 @@ fn group_of(registry: &Registry, call: &Call) -> String {
         registry.elements.iter().any(|row| row.name == name) || matches!(name, "planes" | "hull")
     };
     let group = match call.params.first().map(Param::kind) {
-        Some(kind @ ("element" | "face" | "sculpture" | "yard" | "sheet")) => kind,
+        Some(kind @ ("element" | "face" | "sculpture" | "yard" | "sheet" | "maquette")) => kind,
         _ if registry.profiles.iter().any(|row| row.name == call.name) => "profile",
         _ if maker(&call.name) => "element",
         _ if call.name == "sculpture" => "sculpture",
         _ if call.name == "survey" => "yard",
+        _ if call.name == "maquette" => "maquette",
         _ => "number",
     };
     group.to_owned()
@@ -228,6 +229,7 @@ fn plain_type(full: &str) -> &str {
         "ProfileHandle" => "profile",
         "YardHandle" => "yard",
         "SheetHandle" => "sheet",
+        "MaquetteHandle" => "maquette",
         other => other,
     }
 }
@@ -236,7 +238,7 @@ impl Call {
     fn is_method(&self) -> bool {
         matches!(
             self.params.first().map(Param::kind),
-            Some("element" | "face" | "sculpture" | "profile" | "yard" | "sheet")
+            Some("element" | "face" | "sculpture" | "profile" | "yard" | "sheet" | "maquette")
         )
     }
 
@@ -389,11 +391,12 @@ mod tests {
     #[test]
     fn every_example_of_the_vocabulary_runs() {
         let registry = Registry::standard();
-        // Examples of surveys read the made-up yard.
-        let yard = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures/yard");
+        // Examples of surveys read the made-up yard, those of maquettes the made-up maquette.
+        let fixtures = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures");
         for word in words(&registry) {
             for example in &word.examples {
-                let script = Script::new(&word.name, example, Some(&yard));
+                let folder = if example.contains("maquette(") { "maquette" } else { "yard" };
+                let script = Script::new(&word.name, example, Some(&fixtures.join(folder)));
                 if let Err(e) = script.try_out(&registry) {
                     panic!("the example of {} fails:\n{}", word.name, e.render(false));
                 }

@@ -5,6 +5,7 @@
 pub mod case;
 pub mod closed;
 pub mod compare;
+pub mod maquettes;
 pub mod marks;
 pub mod random;
 pub mod works;

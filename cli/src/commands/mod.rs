@@ -3,6 +3,7 @@
 mod check;
 mod inspect;
 mod make;
+mod measure;
 mod new;
 mod recipes;
 mod survey;
@@ -25,6 +26,7 @@ pub(crate) fn run(verb: &Verb, registry: &Registry, console: &mut Console<'_>) -
         Verb::Words(args) => words::run(args, registry, console),
         Verb::Recipes(args) => recipes::run(args, console),
         Verb::Survey(args) => survey::run(args, registry, console),
+        Verb::Measure(args) => measure::run(args, console),
         Verb::Inspect(args) => inspect::run(args, console),
     }
 }

@@ -21,4 +21,4 @@ pub use newton::{Settled, settle};
 pub use quantile::{
     chi_squared, critical_tau, critical_w, least_shift, normal_quantile, power, smallest_noncentrality,
 };
-pub use snoop::{Flag, Scale, Snooped, Test, snoop};
+pub use snoop::{Flag, Scale, Snooped, Test, snoop, suspect};

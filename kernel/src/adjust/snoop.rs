@@ -80,33 +80,46 @@ pub fn snoop(
     loop {
         let chosen: Vec<Observation> = kept.iter().map(|&i| observations[i].clone()).collect();
         let found = adjust(unknowns, &chosen, datum)?;
-        let scale = match test.scale {
-            Scale::Known => 1.0,
-            Scale::Estimated => found.s0().unwrap_or(0.0),
-        };
-        let w: Vec<f64> = (0..kept.len()).map(|i| standardised(&found, &chosen, i, scale)).collect();
-        let critical = match test.scale {
-            Scale::Known => Some(critical_w(test.alpha)),
-            Scale::Estimated => critical_tau(test.alpha, found.degrees).ok(),
-        };
-        let worst = (0..kept.len())
-            .filter(|&i| testable(kept[i]) && found.redundancy[i] > LEAST_REDUNDANCY)
-            .max_by(|&a, &b| w[a].abs().total_cmp(&w[b].abs()).then(b.cmp(&a)));
-        match (worst, critical) {
-            (Some(i), Some(critical)) if w[i].abs() > critical => {
-                let or_else = alike(&found, &chosen, i).into_iter().map(|k| kept[k]);
-                flags.push(Flag {
-                    observation: kept[i],
-                    w: w[i],
-                    redundancy: found.redundancy[i],
-                    error: -found.residuals[i] / found.redundancy[i],
-                    or_else: or_else.filter(|&k| testable(k)).collect(),
-                });
-                kept.remove(i);
-            }
-            _ => return Ok(finish(observations, &kept, found, &w, flags, test)),
-        }
+        let (w, suspect) = suspect(&found, &chosen, |i| testable(kept[i]), test);
+        let Some(flag) = suspect else { return Ok(finish(observations, &kept, found, &w, flags, test)) };
+        let at = flag.observation;
+        let or_else = flag.or_else.iter().map(|&k| kept[k]).collect();
+        flags.push(Flag { observation: kept[at], or_else, ..flag });
+        kept.remove(at);
     }
+}
+
+/// The standardised residual of each observation of an adjustment, and the worst of the `testable` ones if it is
+/// beyond the critical value: the one to set aside next.
+pub fn suspect(
+    found: &Adjustment,
+    observations: &[Observation],
+    testable: impl Fn(usize) -> bool,
+    test: Test,
+) -> (Vec<f64>, Option<Flag>) {
+    let scale = match test.scale {
+        Scale::Known => 1.0,
+        Scale::Estimated => found.s0().unwrap_or(0.0),
+    };
+    let w: Vec<f64> = (0..observations.len()).map(|i| standardised(found, observations, i, scale)).collect();
+    let critical = match test.scale {
+        Scale::Known => Some(critical_w(test.alpha)),
+        Scale::Estimated => critical_tau(test.alpha, found.degrees).ok(),
+    };
+    let worst = (0..observations.len())
+        .filter(|&i| testable(i) && found.redundancy[i] > LEAST_REDUNDANCY)
+        .max_by(|&a, &b| w[a].abs().total_cmp(&w[b].abs()).then(b.cmp(&a)));
+    let flag = match (worst, critical) {
+        (Some(i), Some(critical)) if w[i].abs() > critical => Some(Flag {
+            observation: i,
+            w: w[i],
+            redundancy: found.redundancy[i],
+            error: -found.residuals[i] / found.redundancy[i],
+            or_else: alike(found, observations, i).into_iter().filter(|&k| testable(k)).collect(),
+        }),
+        _ => None,
+    };
+    (w, flag)
 }
 
 fn standardised(found: &Adjustment, chosen: &[Observation], i: usize, scale: f64) -> f64 {

@@ -127,7 +127,7 @@ fn place_once(error: Error, what: &str, name: &str) -> Error {
     }
 }
 
-fn finish(ctx: &NativeCallContext, name: &str, made: Result<Solid>) -> Called<ElementHandle> {
+pub(super) fn finish(ctx: &NativeCallContext, name: &str, made: Result<Solid>) -> Called<ElementHandle> {
     let fail = |e| raise(ctx, e);
     let solid = made.map_err(fail)?;
     let session = session(ctx)?;

@@ -6,6 +6,7 @@
 mod elements;
 mod faces;
 mod lays;
+mod maquettes;
 mod numbers;
 mod profiles;
 mod sculptures;
@@ -14,6 +15,7 @@ mod surveys;
 pub(crate) use elements::ElementHandle;
 pub(crate) use faces::FaceHandle;
 pub(crate) use lays::SHEET_ROWS;
+pub(crate) use maquettes::MaquetteHandle;
 pub(crate) use profiles::ProfileHandle;
 pub(crate) use sculptures::SculptureHandle;
 pub(crate) use surveys::{SheetHandle, YardHandle};
@@ -40,6 +42,7 @@ pub(crate) fn register(engine: &mut Engine, registry: &Registry) {
         .register_type_with_name::<SculptureHandle>("sculpture")
         .register_type_with_name::<YardHandle>("yard")
         .register_type_with_name::<SheetHandle>("sheet")
+        .register_type_with_name::<MaquetteHandle>("maquette")
         .register_type_with_name::<Fault>("error");
     engine.register_fn("to_string", |fault: &mut Fault| fault.0.to_string());
     // In the way of the interpreter's own, which a switched-off symbol does not reach.
@@ -56,6 +59,7 @@ pub(crate) fn register(engine: &mut Engine, registry: &Registry) {
     faces::register(engine);
     sculptures::register(engine);
     surveys::register(engine);
+    maquettes::register(engine);
     lays::register(engine);
     numbers::register(engine);
 }
@@ -74,6 +78,8 @@ pub(crate) const CALL_SETTINGS: &[(&str, &[Setting])] = &[
     ("phase", sculptures::PHASE_ROWS),
     ("splices", ribwright_kernel::splice::ROWS),
     ("survey", surveys::SURVEY_ROWS),
+    ("maquette", maquettes::MAQUETTE_ROWS),
+    ("enlarge", maquettes::ENLARGE_ROWS),
     ("lay", ribwright_kernel::lay::ROWS),
 ];
 

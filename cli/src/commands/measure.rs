@@ -1,0 +1,158 @@
+//! `ribwright measure FILE`: a maquette from its readings: points, tests, a picture, and a script of its elements.
+
+use super::{Stop, findings_json, has_errors, show_main_findings, show_stop};
+use crate::args::Measure;
+use crate::console::{Console, DONE, FAILED, count_text, plural};
+use crate::folder::{Folder, Kept, Written};
+use ribwright_kernel::export::pdf::{Paper, drawings_to_pdf};
+use ribwright_kernel::export::svg::{Fit, drawing_to_svg};
+use ribwright_kernel::maquette::{
+    self, Enlarge, Enlarged, MOST_BYTES, Options, ROWS, ReadFile, Readings, Shape, Size, Solved,
+};
+use ribwright_kernel::settings::{Value, Values};
+use ribwright_kernel::survey::file_stem;
+use ribwright_kernel::{Finding, OutFile};
+use serde_json::json;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+/// The page the picture is drawn for: A3 between its margins, across, mm.
+const PAGE: [f64; 2] = [380.0, 245.0];
+
+pub(crate) fn run(args: &Measure, console: &mut Console<'_>) -> u8 {
+    match work(args) {
+        Ok(done) => {
+            show(args, &done, console);
+            if done.written.is_some() { DONE } else { FAILED }
+        }
+        Err(stop) => show_stop(&stop, args.json, console),
+    }
+}
+
+struct Done {
+    out: PathBuf,
+    solved: Solved,
+    shape: Shape,
+    work: Enlarged,
+    findings: Vec<Finding>,
+    /// None where an error finding forbids writing.
+    written: Option<Written>,
+}
+
+fn work(args: &Measure) -> Result<Done, Stop> {
+    let out = args.out.clone().unwrap_or_else(|| args.file.parent().unwrap_or(Path::new("")).join("measure"));
+    let name = args.file.display().to_string();
+    let ReadFile { readings, flat, mut findings } = maquette::read_maquette(&name, &read(&args.file)?)?;
+    // Readings from other sources, such as tracings of faces, are added to `readings` here.
+    let options = options(args, flat)?;
+    let solved = maquette::solve(&readings, &options).map_err(|r| r.error.at(&name))?;
+    let shape = maquette::shape(&readings, &solved, options.flat).map_err(|e| e.at(&name))?;
+    let how =
+        Enlarge { size: Size::Factor(args.scale), inward: args.inward.unwrap_or(0.0), tidy: Vec::new() };
+    let work = maquette::enlarge(&readings, &solved, options.flat, &how).map_err(|e| e.at(&name))?;
+    findings.extend(maquette::findings(&readings, &solved));
+    findings.extend(shape.findings.iter().cloned());
+    findings.extend(work.findings.iter().filter(|f| !shape.findings.contains(f)).cloned());
+    findings.sort_by(|a, b| (a.level, &a.code).cmp(&(b.level, &b.code)));
+    let files = files_of(args, &readings, &solved, &shape, &work)?;
+    let written = if has_errors(&findings) {
+        None
+    } else {
+        Some(Folder::open(&out)?.write(&files, Kept::ForeignOnly)?)
+    };
+    Ok(Done { out, solved, shape, work, findings, written })
+}
+
+fn options(args: &Measure, flat: Option<f64>) -> Result<Options, Stop> {
+    let mut given = BTreeMap::new();
+    for (name, value) in [("flat", args.flat), ("alpha", args.alpha)] {
+        if let Some(x) = value {
+            given.insert(name.to_owned(), Value::Number(x));
+        }
+    }
+    Ok(Options::new(&Values::check("measure", ROWS, &given)?, flat))
+}
+
+fn read(file: &Path) -> Result<Vec<u8>, Stop> {
+    let cannot = |why: String| Stop(format!("error: {}: cannot be read: {why}", file.display()));
+    let about = std::fs::metadata(file).map_err(|e| cannot(e.to_string()))?;
+    if !about.is_file() {
+        return Err(cannot("it is not a regular file; name the CSV file of the readings".to_owned()));
+    }
+    if about.len() > MOST_BYTES as u64 {
+        return Err(cannot(format!("it has {} bytes, more than the {MOST_BYTES} allowed", about.len())));
+    }
+    std::fs::read(file).map_err(|e| cannot(e.to_string()))
+}
+
+fn files_of(
+    args: &Measure,
+    readings: &Readings,
+    solved: &Solved,
+    shape: &Shape,
+    work: &Enlarged,
+) -> Result<Vec<OutFile>, Stop> {
+    let name = args.file.file_stem().map_or("maquette".to_owned(), |s| s.to_string_lossy().into_owned());
+    let stem = file_stem(&name);
+    let drawing = maquette::fitted(maquette::draw_maquette(&stem, readings, solved), PAGE);
+    let from = args.file.file_name().map_or(name.clone(), |s| s.to_string_lossy().into_owned());
+    let mut files = vec![
+        ("maquette.json", format!("{:#}\n", maquette::maquette_json(solved, shape)).into_bytes()),
+        ("points.csv", maquette::points_csv(solved, shape)?),
+        ("readings.csv", maquette::readings_csv(solved)?),
+        ("faces.csv", maquette::faces_csv(readings, solved)?),
+        ("network.svg", drawing_to_svg(&drawing, Fit::TrueSize)?.into_bytes()),
+        ("network.pdf", drawings_to_pdf(&format!("maquette {name}"), &[drawing], &Paper::A3)?),
+    ];
+    let script;
+    if !work.elements.is_empty() {
+        script = format!("{stem}.rhai");
+        let text = maquette::script(&name, &from, work.scale, &work.elements);
+        files.push((&script, text.into_bytes()));
+    }
+    Ok(files.into_iter().map(|(path, bytes)| OutFile { path: path.to_owned(), bytes }).collect())
+}
+
+fn show(args: &Measure, done: &Done, console: &mut Console<'_>) {
+    let files = done.written.as_ref().map(|w| w.files.clone()).unwrap_or_default();
+    if args.json {
+        let mut all = maquette::maquette_json(&done.solved, &done.shape);
+        all["done"] = json!(done.written.is_some());
+        all["out"] = json!(done.out.display().to_string());
+        all["scale"] = json!(done.work.scale);
+        all["findings"] = findings_json(&done.findings);
+        all["files"] = json!(files);
+        console.json(&all);
+        return;
+    }
+    for (k, part) in done.solved.parts.iter().enumerate() {
+        let of = |p: &usize| done.solved.points[*p].axes[0];
+        let worst = part.points.iter().map(of).fold(0.0, f64::max);
+        let s0 = part.s0().map_or("-".to_owned(), |s| format!("{s:.2}"));
+        console.say(&format!(
+            "part {}: {}, {} degrees of freedom, s0 {s0} (should be about 1), points within {worst:.2} mm (95 %)",
+            k + 1,
+            plural(part.points.len(), "point"),
+            part.degrees
+        ));
+    }
+    for element in &done.work.elements {
+        console.say(&format!(
+            "element {}: {}, {:.3} m³ at {} times the maquette",
+            element.solid.name,
+            plural(element.solid.faces.len(), "face"),
+            element.solid.volume() / 1.0e9,
+            done.work.scale
+        ));
+    }
+    show_main_findings(&done.findings, console);
+    for (from, to) in done.written.iter().flat_map(|w| &w.set_aside) {
+        console.say(&format!("{from} was changed since it was written; your version is kept as {to}"));
+    }
+    console.say(&format!(
+        "wrote {} to {}; {}",
+        plural(files.len(), "file"),
+        done.out.display(),
+        count_text(&done.findings)
+    ));
+}

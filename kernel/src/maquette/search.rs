@@ -1,0 +1,165 @@
+//! All figures that fit the readings of a net: the best, and its rivals.
+
+use super::net::{From, Net, descend};
+use super::rigid::is_rigid;
+use super::start::{GUESSES, flips, improved, start};
+use crate::adjust::{Datum, chi_squared};
+use nalgebra::DVector;
+
+pub(super) use super::start::Minimum;
+
+/// Guesses made at least where none fits: the lowest minimum should be met more than once.
+const LEAST_GUESSES: u64 = 10;
+/// How often the lowest minimum is met before it is believed, where none fits.
+const MEETINGS: usize = 3;
+/// Figures are the same if no distance differs by more than this share of the size.
+const SAME: f64 = 1.0e-4;
+/// Without redundancy a figure fits if Σ (v/σ)² is below this, for each reading: rounding.
+const ROUNDING: f64 = 1.0e-6;
+/// Guesses made beside, where distances alone may allow other figures.
+const MORE_GUESSES: u64 = 40;
+/// Nets of more points are large: each guess takes long, and this many have to do.
+const LARGE: usize = 40;
+const FEW_GUESSES: u64 = 12;
+/// A minimum is no rival where Σ (v/σ)² after a first descent is beyond this multiple of what may pass.
+const HOPELESS: f64 = 100.0;
+
+/// Distance between two points of x.
+pub(super) fn length(x: &DVector<f64>, [a, b]: [usize; 2]) -> f64 {
+    (super::flat::at(x, a) - super::flat::at(x, b)).norm()
+}
+
+/// Whether two figures have the same distances, to within `within` each.
+pub(super) fn same(x: &DVector<f64>, y: &DVector<f64>, within: impl Fn([usize; 2]) -> f64) -> bool {
+    let n = x.len() / 3;
+    (0..n).all(|a| (0..a).all(|b| (length(x, [a, b]) - length(y, [a, b])).abs() <= within([a, b])))
+}
+
+impl Net {
+    /// Observations less unknowns that are determined, at x; below 0 where some are not.
+    pub(super) fn degrees(&self, x: &DVector<f64>, aside: &[From]) -> i64 {
+        let observed = self.observations(x, self.flat, aside).0.len();
+        let free = match self.datum(x, aside) {
+            Datum::Observed => 0,
+            Datum::Inner(moves) => moves.ncols(),
+        };
+        observed as i64 + free as i64 - x.len() as i64
+    }
+
+    /// The largest Σ (v/σ)² that passes the global test at level `alpha`.
+    #[allow(clippy::cast_precision_loss, reason = "a count of readings")]
+    pub(super) fn limit(&self, x: &DVector<f64>, aside: &[From], alpha: f64) -> f64 {
+        let degrees = usize::try_from(self.degrees(x, aside)).unwrap_or(0);
+        let rounding = ROUNDING * (self.legs.len() + self.heights.len()) as f64;
+        chi_squared(1.0 - alpha, degrees).unwrap_or(0.0).max(rounding)
+    }
+}
+
+/// The level of the global test when figures are sought: stricter ones are taken up later.
+const LOOSELY: f64 = 1.0e-4;
+/// Figures from which parts are folded over.
+const MOST_FOLDED: usize = 8;
+
+/// What the search met.
+pub(super) struct Found {
+    /// Minima of different shape, the lowest first.
+    pub(super) minima: Vec<Minimum>,
+    /// Whether the distances alone allow one figure only, in general.
+    pub(super) proven: bool,
+}
+
+/// Seeks all figures that fit; `hard` does not stop at the first that is met time and again.
+pub(super) fn seek(net: &Net, hard: bool) -> Found {
+    let mut found: Vec<(Minimum, usize)> = Vec::new();
+    let fits = |(x, value): &Minimum| *value <= net.limit(x, &[], LOOSELY);
+    let most = if net.count() > LARGE { FEW_GUESSES } else { GUESSES };
+    let mut next = 0;
+    let mut proven = false;
+    while next < most {
+        add(net, &mut found, start(net, next, &[]));
+        next += 1;
+        let (best, met) = &found[0];
+        if fits(best) {
+            break;
+        }
+        if !hard && next >= LEAST_GUESSES && *met >= MEETINGS {
+            proven = is_rigid(net, &best.0);
+            if proven {
+                break;
+            }
+        }
+    }
+    fold(net, &mut found);
+    proven |= is_rigid(net, &found[0].0.0);
+    if !proven {
+        let more = if net.count() > LARGE { FEW_GUESSES } else { MORE_GUESSES };
+        for guess in next..next + more {
+            add(net, &mut found, start(net, guess, &[]));
+        }
+        fold(net, &mut found);
+    }
+    Found { minima: found.into_iter().map(|(minimum, _)| minimum).collect(), proven }
+}
+
+/// Folds parts over from the best figure and from all that fit, until nothing new is met.
+fn fold(net: &Net, found: &mut Vec<(Minimum, usize)>) {
+    let mut done: Vec<DVector<f64>> = Vec::new();
+    while done.len() < MOST_FOLDED {
+        let best = found[0].0.1;
+        let next = found
+            .iter()
+            .map(|(m, _)| m)
+            .filter(|(x, value)| *value <= best || *value <= net.limit(x, &[], LOOSELY))
+            .find(|(x, _)| !done.iter().any(|y| same(x, y, |_| SAME * net.size)))
+            .map(|(x, _)| x.clone());
+        let Some(x) = next else { return };
+        for y in flips(net, &x) {
+            if let Some(minimum) = folded(net, &y, best) {
+                add(net, found, minimum);
+            }
+        }
+        done.push(x);
+    }
+}
+
+/// Figures other than x that pass the test as x does.
+pub(super) fn rivals(net: &Net, x: &DVector<f64>) -> Vec<Minimum> {
+    let mut found = vec![((x.clone(), 0.0), 1)];
+    for y in flips(net, x) {
+        if let Some(minimum) = folded(net, &y, 0.0) {
+            add(net, &mut found, minimum);
+        }
+    }
+    if !is_rigid(net, x) && net.count() <= LARGE {
+        for guess in 0..MORE_GUESSES {
+            add(net, &mut found, start(net, guess, &[]));
+        }
+    }
+    let fits = |(y, value): &Minimum| *value <= net.limit(y, &[], LOOSELY);
+    found.into_iter().map(|(m, _)| m).filter(|m| fits(m) && !same(x, &m.0, |_| SAME * net.size)).collect()
+}
+
+/// Steps of the descent that tells whether folding a part over can fit at all.
+const FIRST_STEPS: usize = 8;
+
+/// The minimum of a figure with a part folded over; none where it is far from fitting.
+fn folded(net: &Net, y: &DVector<f64>, best: f64) -> Option<Minimum> {
+    let soft = |x: &DVector<f64>| net.observations(x, net.flat.max(0.01 * net.size), &[]).0;
+    let (x, value) = descend(net.raised(y), soft, FIRST_STEPS);
+    let most = HOPELESS * net.limit(&x, &[], LOOSELY).max(best).max(1.0);
+    (value <= most).then(|| improved(net, &x, &[]))
+}
+
+fn add(net: &Net, found: &mut Vec<(Minimum, usize)>, new: Minimum) {
+    let known = found.iter().position(|((x, _), _)| same(x, &new.0, |_| SAME * net.size));
+    match known {
+        Some(k) => {
+            found[k].1 += 1;
+            if new.1 < found[k].0.1 {
+                found[k].0 = new;
+            }
+        }
+        None => found.push((new, 1)),
+    }
+    found.sort_by(|a, b| a.0.1.total_cmp(&b.0.1));
+}

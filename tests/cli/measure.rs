@@ -1,0 +1,58 @@
+//! `ribwright measure`: the made-up maquette, and bad readings.
+
+use crate::{contents, folder_with, ribwright, write};
+use std::path::Path;
+
+const TWO: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/maquette/two.csv");
+
+fn maquette() -> (tempfile::TempDir, String) {
+    let place = folder_with("");
+    let text = std::fs::read_to_string(TWO).expect("the fixture");
+    write(&place.path().join("two.csv"), text.as_bytes());
+    (place, text)
+}
+
+#[test]
+fn a_maquette_is_solved_drawn_and_its_script_runs_as_it_is() {
+    let (place, _) = maquette();
+    let said = ribwright(place.path(), &["measure", "two.csv", "--out", "out"]).done();
+    let said = said.says(&["warning[misreading]", "distance P2 to P7", "take it again", "wrote 7 files"]);
+    assert_eq!(said.stdout.matches("warning[misreading]").count(), 1, "{}", said.stdout);
+    let files = contents(&place.path().join("out"));
+    for name in
+        ["maquette.json", "points.csv", "readings.csv", "faces.csv", "network.svg", "network.pdf", "two.rhai"]
+    {
+        assert!(files.contains_key(name), "{name} is missing");
+    }
+    let picture = String::from_utf8_lossy(&files["network.svg"]);
+    assert!(picture.contains("ELLIPSOIDS") || picture.contains("ellipsoids"), "the factor is stated");
+    ribwright(place.path(), &["check", "out/two.rhai"]).done();
+    // Another run gives the same bytes.
+    ribwright(place.path(), &["measure", "two.csv", "--out", "again"]).done();
+    assert_eq!(files, contents(&place.path().join("again")));
+    let said =
+        ribwright(place.path(), &["measure", "two.csv", "--scale", "8", "--inward", "0.5", "--json"]).done();
+    let data: serde_json::Value = serde_json::from_str(&said.stdout).expect("JSON");
+    assert_eq!(data["schema"], "ribwright-maquette-1");
+    assert_eq!((data["scale"].as_f64(), data["points"].as_array().map(Vec::len)), (Some(8.0), Some(12)));
+    assert!(Path::new(&place.path().join("measure")).exists(), "beside the readings");
+}
+
+#[test]
+fn bad_readings_are_refused_with_line_and_column_and_nothing_is_written() {
+    let (place, good) = maquette();
+    let refused = |text: &str, words: &[&str]| {
+        write(&place.path().join("bad.csv"), text.as_bytes());
+        let said = ribwright(place.path(), &["measure", "bad.csv", "--out", "out"]).failed();
+        said.says(words);
+        assert!(!place.path().join("out").exists(), "nothing is written");
+    };
+    refused("", &["bad.csv: line 1, column 1"]);
+    refused(
+        &good.replacen("distance, P1, P2", "distnce, P1, P2", 1),
+        &["bad.csv: line 7, column 1", "did you mean"],
+    );
+    refused(&good.replacen("outside", "note, outside", 2), &["mirror image", "outside, P"]);
+    let few: Vec<&str> = good.lines().filter(|l| !l.starts_with("distance") || !l.contains("P12")).collect();
+    refused(&few.join("\n"), &["P12"]);
+}
