@@ -197,7 +197,8 @@ fn weigh(document: &Document<'_>) -> Result<()> {
                 match counted.get(&part) {
                     Some(Counted::Done(_)) => {}
                     Some(Counted::Open) => {
-                        let name = document.get_node(part).and_then(|n| n.attribute("id")).unwrap_or_default();
+                        let name =
+                            document.get_node(part).and_then(|n| n.attribute("id")).unwrap_or_default();
                         return Err(Error::input(format!("the element {:?} uses itself", short(name)))
                             .remedy("take out the copies of copies (clones) in the drawing program"));
                     }
@@ -341,7 +342,10 @@ mod tests {
         for (text, part) in [
             (svg(&uses), "more than 200000 elements"),
             (svg(&chain), "nested 201 deep"),
-            (svg(&format!("{patterns}<rect width=\"9\" height=\"9\" fill=\"url(#p0)\"/>")), "more than 200000"),
+            (
+                svg(&format!("{patterns}<rect width=\"9\" height=\"9\" fill=\"url(#p0)\"/>")),
+                "more than 200000",
+            ),
             (svg(&format!("{heavy}{}", "<use href=\"#h\"/>".repeat(10_000))), "67108864 bytes"),
             (svg("<g id=\"a\"><use href=\"#b\"/></g><g id=\"b\"><use href=\"#a\"/></g>"), "uses itself"),
             (format!("{entity}{}", svg("")), "line 1 defines an entity"),
@@ -360,12 +364,10 @@ mod tests {
 
     #[test]
     fn names_come_from_labels_and_ids_and_what_nobody_drew_is_left_out() {
-        let text = svg(
-            "<!-- --><defs><marker id=\"m\"><path d=\"M0 0h1v1z\"/></marker></defs>\
+        let text = svg("<!-- --><defs><marker id=\"m\"><path d=\"M0 0h1v1z\"/></marker></defs>\
              <g xmlns:k=\"urn:x\" id=\"layer1\" k:label=\"A/east\"><g data-name=\"in\" id=\"g1\">\
              <path id=\"p\" d=\"M0 0h9v9z\" marker-end=\"url(#m)\" stroke=\"red\"/></g></g>\
-             <image href=\"/etc/hostname\" width=\"9\" height=\"9\"/>",
-        );
+             <image href=\"/etc/hostname\" width=\"9\" height=\"9\"/>");
         let text = format!("<!DOCTYPE svg>\n{text}");
         let contents = upright("a.svg", text.as_bytes()).expect("readable");
         assert_eq!(contents.lines.len(), 1, "{contents:?}");

@@ -1,7 +1,7 @@
 //! Traced faces become readings: distances, faces, which side is out, ribs.
 
 use super::closing::{CornerClosing, EdgeClosing, findings};
-use super::matching::{Side, Sewing, mirrored, sew};
+use super::matching::{Sewing, Side, mirrored, sew};
 use super::read::TracedFace;
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
@@ -257,7 +257,9 @@ fn append_face(face: &TracedFace, at: &[usize], readings: &mut Readings) -> Resu
         if set(&known.corners) != set(at) {
             return Err(Error::input(format!("face {} has other corners in the readings", face.id()))
                 .at(&face.source.file)
-                .remedy("name the corners of the tracing (point_NAME), or leave the face out of the readings"));
+                .remedy(
+                    "name the corners of the tracing (point_NAME), or leave the face out of the readings",
+                ));
         }
         known.corners = at.to_vec();
         known.ribs = ribs.or(known.ribs);

@@ -4,6 +4,7 @@ use super::assemble::Assembly;
 use super::fold::lay;
 use super::matching::Side;
 use super::read::TracedFace;
+use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use nalgebra::Point3;
 use std::collections::BTreeSet;
@@ -11,6 +12,8 @@ use std::collections::BTreeSet;
 /// A difference of more than this many standard deviations is a finding: it comes up by chance once in a thousand
 /// (two-sided normal; W. Baarda, "A testing procedure for use in geodetic networks", 1968).
 const CRITICAL: f64 = 3.29;
+/// Lengths below this, mm, are written as 0: half of the last decimal.
+const SHOWN: f64 = 5.0e-4;
 /// A face is too large or small only if this share of what does not close is gone with it set right.
 const EXPLAINED: f64 = 0.5;
 
@@ -97,6 +100,43 @@ impl Assembly {
         }
         Residuals { edges, corners }
     }
+}
+
+/// Closing errors as CSV, mm: edges with their two lengths, then corners with how far their face stays off the point;
+/// before the solve (faces against each other) and after it (against the solved points).
+///
+/// # Errors
+/// Bugs of ours only: writing to memory does not fail.
+pub fn closing_csv(assembly: &Assembly, residuals: &Residuals) -> Result<Vec<u8>> {
+    let broken = |e: csv::Error| Error::bug(format!("the table of closing errors cannot be written: {e}"));
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    let head = [
+        "what",
+        "face",
+        "other face or point",
+        "traced",
+        "traced on the other",
+        "closing error",
+        "deviation",
+    ];
+    let solved = ["solved less traced", "solved less traced on the other"];
+    writer.write_record(head.iter().chain(&solved)).map_err(broken)?;
+    let text = |x: f64| format!("{:.3}", if x.abs() < SHOWN { 0.0 } else { x });
+    for (edge, [own, other]) in assembly.edges.iter().zip(&residuals.edges) {
+        let what = edge.name.as_ref().map_or("edge".to_owned(), |name| format!("edge {name}"));
+        let [a, b] = &edge.faces;
+        let [la, lb] = edge.lengths.map(text);
+        let row = [text(edge.error()), text(edge.deviation()), text(*own), text(*other)];
+        writer.write_record([what, a.clone(), b.clone(), la, lb].iter().chain(&row)).map_err(broken)?;
+    }
+    for corner in &residuals.corners {
+        let same = |c: &&CornerClosing| c.face == corner.face && c.point == corner.point;
+        let before = assembly.corners.iter().find(same).map(|c| text(c.off)).unwrap_or_default();
+        let row = [before, text(corner.deviation), text(corner.off)];
+        let named = ["corner", &corner.face, &corner.point, "", ""].map(str::to_owned);
+        writer.write_record(named.iter().chain(&row).chain(&[String::new()])).map_err(broken)?;
+    }
+    writer.into_inner().map_err(|e| Error::bug(e.to_string()))
 }
 
 /// Faces drawn too large or too small, and edges that do not close for another reason.

@@ -28,8 +28,7 @@ fn dxf(unit: u8, entities: &str) -> String {
 }
 
 fn polyline(layer: &str, outline: &[[f64; 2]], unit: f64) -> String {
-    let all: String =
-        outline.iter().map(|p| format!(" 10 {:?} 20 {:?}", p[0] / unit, p[1] / unit)).collect();
+    let all: String = outline.iter().map(|p| format!(" 10 {:?} 20 {:?}", p[0] / unit, p[1] / unit)).collect();
     format!("0 LWPOLYLINE 8 {layer} 90 {} 70 1{all} ", outline.len())
 }
 
@@ -38,7 +37,7 @@ fn line(layer: &str, a: [f64; 2], b: [f64; 2], unit: f64) -> String {
     format!("0 LINE 8 {layer} 10 {:?} 20 {:?} 11 {:?} 21 {:?} ", a[0], a[1], b[0], b[1])
 }
 
-fn faces(file: &str, text: &str) -> crate::Result<Vec<TracedFace>> {
+fn faces(file: &str, text: &str) -> Result<Vec<TracedFace>> {
     let tracing = Tracing { file, bytes: text.as_bytes(), face: None };
     read(&[tracing], &Options::default()).map(|r| r.0)
 }
@@ -87,7 +86,10 @@ fn one_outline_is_the_same_polygon_however_it_is_drawn() {
             let ends = [HOUSE[(k * 3) % 5], HOUSE[(k * 3 + 1) % 5]];
             let [a, b] = if k % 2 == 0 { ends } else { [ends[1], ends[0]] };
             let (a, b) = ([a[0], h - a[1]], [b[0], h - b[1]]);
-            format!("<line id=\"A_east.{k}\" stroke=\"red\" x1=\"{}\" y1=\"{}\" x2=\"{}\" y2=\"{}\"/>", a[0], a[1], b[0], b[1])
+            format!(
+                "<line id=\"A_east.{k}\" stroke=\"red\" x1=\"{}\" y1=\"{}\" x2=\"{}\" y2=\"{}\"/>",
+                a[0], a[1], b[0], b[1]
+            )
         })
         .collect();
     let chain = |unit: f64| -> String {
@@ -97,12 +99,20 @@ fn one_outline_is_the_same_polygon_however_it_is_drawn() {
         ("mm", "a.svg", svg(mm, &named(&path(1.0)))),
         ("cm", "a.svg", svg("width=\"20cm\" height=\"20cm\" viewBox=\"0 0 20 20\"", &named(&path(10.0)))),
         ("inches", "a.svg", svg("width=\"10in\" height=\"10in\" viewBox=\"0 0 10 10\"", &named(&path(25.4)))),
-        ("px and a view box", "a.svg", svg("width=\"960\" height=\"960\" viewBox=\"5 5 480 480\"", &named(&path(2.0 * px)))),
+        (
+            "px and a view box",
+            "a.svg",
+            svg("width=\"960\" height=\"960\" viewBox=\"5 5 480 480\"", &named(&path(2.0 * px))),
+        ),
         ("px", "a.svg", svg("width=\"800px\" height=\"800px\"", &named(&path(px)))),
         ("nested", "a.svg", svg(mm, &nested)),
         ("mirrored twice", "a.svg", svg(mm, &twice)),
         ("polygon", "a.svg", svg(mm, &format!("<polygon id=\"A-east\" points=\"{house}\"/>"))),
-        ("polyline", "a.svg", svg(mm, &format!("<polyline id=\"A/east\" points=\"{}\"/>", points(&open, 1.0, h, ",")))),
+        (
+            "polyline",
+            "a.svg",
+            svg(mm, &format!("<polyline id=\"A/east\" points=\"{}\"/>", points(&open, 1.0, h, ","))),
+        ),
         ("lines", "a.svg", svg(mm, &strokes)),
         ("name of the file", "on/A_east.svg", svg(mm, &path(1.0))),
         ("polyline, mm", "a.dxf", dxf(4, &polyline("A_east", &HOUSE, 1.0))),

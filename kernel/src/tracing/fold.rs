@@ -87,7 +87,8 @@ pub(super) fn lay(face: &[[f64; 2]], on: &[Point3<f64>]) -> Vec<Point3<f64>> {
     let middle = flat.iter().sum::<Vector3<f64>>() / n;
     let there = on.iter().map(|p| p.coords).sum::<Vector3<f64>>() / n;
     // Kabsch 1976, with the turn proper.
-    let h: Matrix3<f64> = flat.iter().zip(on).map(|(a, b)| (b.coords - there) * (a - middle).transpose()).sum();
+    let h: Matrix3<f64> =
+        flat.iter().zip(on).map(|(a, b)| (b.coords - there) * (a - middle).transpose()).sum();
     let svd = h.svd(true, true);
     let (Some(u), Some(vt)) = (svd.u, svd.v_t) else { return on.to_vec() };
     let sign = (u * vt).determinant().signum();
@@ -154,9 +155,10 @@ fn adjusted(sewn: Sewn<'_>, start: Vec<Point3<f64>>) -> Vec<Point3<f64>> {
             }
             let step = damped.cholesky().map(|c| c.solve(&right));
             let next = step.map(|s| {
-                let moved = at.iter().enumerate().map(|(k, p)| {
-                    p + Vector3::new(s[3 * k], s[3 * k + 1], s[3 * k + 2])
-                });
+                let moved = at
+                    .iter()
+                    .enumerate()
+                    .map(|(k, p)| p + Vector3::new(s[3 * k], s[3 * k + 1], s[3 * k + 2]));
                 (moved.collect::<Vec<_>>(), s.amax())
             });
             if let Some((next, longest)) = next
@@ -171,7 +173,8 @@ fn adjusted(sewn: Sewn<'_>, start: Vec<Point3<f64>>) -> Vec<Point3<f64>> {
             damping *= 10.0;
         }
         match gained {
-            Some(longest) if longest > SETTLED * (1.0 + at.iter().map(|p| p.coords.amax()).fold(0.0, f64::max)) => {}
+            Some(longest)
+                if longest > SETTLED * (1.0 + at.iter().map(|p| p.coords.amax()).fold(0.0, f64::max)) => {}
             _ => break,
         }
     }
@@ -251,9 +254,10 @@ fn turned_up(sewn: Sewn<'_>) -> Option<Vec<Point3<f64>>> {
         let n = (own[1] - own[0]).cross(&(own[2] - own[1])).try_normalize(0.0)?;
         for k in 0..count {
             let (p, q) = (sewn.points[f][k], sewn.points[f][(k + 1) % count]);
-            let neighbour = corners[q].iter().copied().find(|&(g, j)| {
-                g != f && sewn.points[g][(j + 1) % sewn.points[g].len()] == p
-            });
+            let neighbour = corners[q]
+                .iter()
+                .copied()
+                .find(|&(g, j)| g != f && sewn.points[g][(j + 1) % sewn.points[g].len()] == p);
             let Some((g, j)) = neighbour.filter(|(g, _)| placed[*g].is_none()) else { continue };
             let both = [between(p, f, g), between(q, f, g)];
             let known: Vec<f64> = both.into_iter().flatten().collect();

@@ -285,7 +285,10 @@ impl Search<'_> {
             self.pairs.insert(a, b);
             self.pairs.insert(b, a);
             let (na, nb) = (self.count(a.0), self.count(b.0));
-            if self.round((a.0, a.1)) && self.round((a.0, (a.1 + 1) % na)) && self.round((b.0, (b.1 + 1) % nb)) {
+            if self.round((a.0, a.1))
+                && self.round((a.0, (a.1 + 1) % na))
+                && self.round((b.0, (b.1 + 1) % nb))
+            {
                 self.go();
             }
             self.pairs.remove(&a);
@@ -421,8 +424,7 @@ fn settled(ways: Vec<Way>, faces: &[TracedFace], share: f64) -> Result<Option<Se
         // Names are believed, whether the lengths agree or not: what does not close is reported.
         if closes || all_named {
             let pairs = way.pairs.iter().filter(|(a, b)| a < b).map(|(a, b)| (*a, *b)).collect();
-            let sewing =
-                Sewing { pairs, points, count, mirrored: way.mirrored, faces: way.faces, folded };
+            let sewing = Sewing { pairs, points, count, mirrored: way.mirrored, faces: way.faces, folded };
             closing.push((squares, sewing));
         }
     }
@@ -433,7 +435,8 @@ fn settled(ways: Vec<Way>, faces: &[TracedFace], share: f64) -> Result<Option<Se
         if !clear {
             let (a, b) = (&closing[0].1, &closing[1].1);
             if a.mirrored != b.mirrored {
-                let name = |s: &Sewing| s.mirrored.iter().map(|f| faces[*f].id()).collect::<Vec<_>>().join(", ");
+                let name =
+                    |s: &Sewing| s.mirrored.iter().map(|f| faces[*f].id()).collect::<Vec<_>>().join(", ");
                 return Err(Error::input(format!(
                     "a face is drawn as seen from inside, but it may be {} or {}",
                     name(a),
@@ -457,8 +460,7 @@ fn settled(ways: Vec<Way>, faces: &[TracedFace], share: f64) -> Result<Option<Se
 
 /// Why nothing closes.
 fn nothing_closes(faces: &[TracedFace], named: &BTreeMap<Side, Side>) -> Error {
-    let sides =
-        faces.iter().enumerate().flat_map(|(f, face)| (0..face.corners.len()).map(move |k| (f, k)));
+    let sides = faces.iter().enumerate().flat_map(|(f, face)| (0..face.corners.len()).map(move |k| (f, k)));
     let all: Vec<Side> = sides.collect();
     let alone: Vec<Side> = all
         .iter()

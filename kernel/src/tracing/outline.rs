@@ -85,8 +85,11 @@ pub fn corners(points: &[[f64; 2]], options: &Options) -> Result<Vec<Corner>> {
 
 fn checked(points: &[[f64; 2]]) -> Result<Vec<Point2<f64>>> {
     if points.len() > MOST_POINTS {
-        return Err(Error::input(format!("the outline has {} points (allowed: {MOST_POINTS})", points.len()))
-            .remedy("simplify it in the drawing program"));
+        return Err(Error::input(format!(
+            "the outline has {} points (allowed: {MOST_POINTS})",
+            points.len()
+        ))
+        .remedy("simplify it in the drawing program"));
     }
     if points.iter().flatten().any(|x| !x.is_finite()) {
         return Err(Error::input("the outline has a point that is not finite"));
@@ -95,8 +98,10 @@ fn checked(points: &[[f64; 2]]) -> Result<Vec<Point2<f64>>> {
     let size = extent(&kept);
     let remedy = "check the units of the file";
     if size < SMALLEST {
-        return Err(Error::input(format!("the outline is {size:.2} mm across (allowed: {SMALLEST} or more)"))
-            .remedy(remedy));
+        return Err(Error::input(format!(
+            "the outline is {size:.2} mm across (allowed: {SMALLEST} or more)"
+        ))
+        .remedy(remedy));
     }
     if size > LARGEST {
         return Err(Error::input(format!("the outline is {size:.0} mm across (allowed: {LARGEST} or less)"))
@@ -188,8 +193,12 @@ struct Run {
 }
 
 /// Least-squares line through the samples of a run, its ends left out.
-#[allow(clippy::cast_precision_loss, clippy::cast_possible_truncation, clippy::cast_sign_loss,
-    reason = "counts of samples")]
+#[allow(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "counts of samples"
+)]
 fn fit(samples: &[Point2<f64>], from: usize, to: usize) -> Run {
     let n = samples.len();
     let ends = (ENDS * (to - from) as f64).ceil() as usize;
@@ -385,9 +394,8 @@ fn verified(samples: &[Point2<f64>], lines: &[Run], found: &[Corner], options: &
             .remedy("draw the strokes on to the corner, or name a shorter least edge"));
         }
         let middle = line.from + (line.to - line.from) / 8..=line.to - (line.to - line.from) / 8;
-        let worst = middle
-            .map(|s| line.along.perp(&(samples[s % n] - line.through)).abs())
-            .fold(0.0, f64::max);
+        let worst =
+            middle.map(|s| line.along.perp(&(samples[s % n] - line.through)).abs()).fold(0.0, f64::max);
         if worst > options.wobble {
             return Err(Error::input(format!(
                 "the edge from {place} leaves its straight line by {worst:.1} mm (allowed: {})",

@@ -3,6 +3,7 @@
 use super::Options;
 use super::names::{Role, face, role};
 use super::outline::{Corner, corners};
+use crate::element::planes::check_label;
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::lines::{Contents, Line, upright};
@@ -117,9 +118,13 @@ pub fn read(tracings: &[Tracing<'_>], options: &Options) -> Result<(Vec<TracedFa
         for face in read {
             let key = (face.element.clone(), face.label.clone());
             if let Some(other) = faces.get(&key) {
-                return Err(Error::input(format!("face {} is traced in {} too", face.id(), other.source.file))
-                    .at(tracing.file)
-                    .remedy("give each face one outline"));
+                return Err(Error::input(format!(
+                    "face {} is traced in {} too",
+                    face.id(),
+                    other.source.file
+                ))
+                .at(tracing.file)
+                .remedy("give each face one outline"));
             }
             faces.insert(key, face);
             if faces.len() > MOST_FACES {
@@ -166,14 +171,13 @@ fn one(
     let mut faces = Vec::new();
     for (key, strokes) in sorted {
         let Some((element, label)) = key else { continue };
+        check_label("element", &element)?;
+        check_label("face", &label)?;
         let at = |e: Error| e.at(format!("{element}/{label}"));
         let found = joined(strokes.outline).and_then(|outline| corners(&outline, options)).map_err(at)?;
         let count = found.len();
-        let source = Source {
-            file: tracing.file.to_owned(),
-            line: 0,
-            what: format!("tracing of {element}/{label}"),
-        };
+        let source =
+            Source { file: tracing.file.to_owned(), line: 0, what: format!("tracing of {element}/{label}") };
         let mut face = TracedFace {
             element: element.clone(),
             label: label.clone(),
@@ -204,15 +208,20 @@ fn one(
         match inside {
             Some(k) => lying[k].push(rib),
             None => {
-                return Err(Error::input(format!("the rib at ({:.1}, {:.1}) mm lies in no face", p[0], p[1]))
-                    .remedy("draw it within the outline, or into the face's group"));
+                return Err(Error::input(format!(
+                    "the rib at ({:.1}, {:.1}) mm lies in no face",
+                    p[0], p[1]
+                ))
+                .remedy("draw it within the outline, or into the face's group"));
             }
         }
     }
     for (face, lines) in faces.iter_mut().zip(lying) {
         if let Some(found) = ribs(&lines).map_err(|e| e.at(face.id()))? {
             if face.ribs.is_some() {
-                return Err(Error::input("ribs are drawn both in the face's group and outside it").at(face.id()));
+                return Err(
+                    Error::input("ribs are drawn both in the face's group and outside it").at(face.id())
+                );
             }
             face.ribs = Some(found);
         }
@@ -283,7 +292,8 @@ fn joined(mut strokes: Vec<Line>) -> Result<Vec<[f64; 2]>> {
         .remedy("join them in the drawing program"));
     }
     let twice = |count: usize| {
-        Error::input(format!("there are {count} outlines")).remedy("give each face one closed line of its own")
+        Error::input(format!("there are {count} outlines"))
+            .remedy("give each face one closed line of its own")
     };
     let closed = strokes.iter().filter(|l| l.closed).count();
     if closed > 1 || closed == 1 && strokes.len() > 1 {
@@ -425,7 +435,9 @@ fn ribs(lines: &[Line]) -> Result<Option<[[f64; 2]; 2]>> {
     for line in lines.iter().filter(|l| length(l) >= SHORTEST_RIB) {
         let own = along(line);
         if (main[0] * own[1] - main[1] * own[0]).abs() > RIB_TURN {
-            return Err(Error::input("the ribs drawn are not parallel").remedy("draw one rib, or all one way"));
+            return Err(
+                Error::input("the ribs drawn are not parallel").remedy("draw one rib, or all one way")
+            );
         }
         let sign = (main[0] * own[0] + main[1] * own[1]).signum() * length(line);
         sum = [sum[0] + sign * own[0], sum[1] + sign * own[1]];

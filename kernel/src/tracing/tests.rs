@@ -1,7 +1,7 @@
 //! Tracings of known solids: drawn, read, sewn; drawings of one outline in many ways; what is refused.
 
 use super::*;
-use crate::maquette::Readings;
+use crate::maquette::{self, Readings};
 use nalgebra::{Point3, Vector3};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
@@ -234,7 +234,12 @@ fn svg_of(solid: &Solid, hand: Hand, laid: &[Vec<[f64; 2]>], random: &mut ChaCha
             outline.reverse();
         }
         let d: Vec<String> = outline.iter().map(|p| format!("{} {}", p[0], -p[1])).collect();
-        let _ = write!(text, "<g id=\"A_f{}\" stroke=\"black\" fill=\"none\"><path d=\"M{}Z\"/>", name(f), d.join("L"));
+        let _ = write!(
+            text,
+            "<g id=\"A_f{}\" stroke=\"black\" fill=\"none\"><path d=\"M{}Z\"/>",
+            name(f),
+            d.join("L")
+        );
         if hand.names {
             for k in 0..count {
                 let (a, b) = (corners[k], corners[(k + 1) % count]);
@@ -281,7 +286,7 @@ fn is_right(solid: &Solid, laid: &[Vec<[f64; 2]>], found: &Assembly) -> bool {
     back.len() == solid.points.len()
 }
 
-fn assembled(bytes: &[u8], options: &Options) -> crate::Result<(Assembly, Readings)> {
+fn assembled(bytes: &[u8], options: &Options) -> Result<(Assembly, Readings)> {
     let (faces, _) = read(&[Tracing { file: "a.svg", bytes, face: None }], options)?;
     let mut readings = Readings::default();
     let found = assemble(&faces, &mut readings)?;
@@ -367,8 +372,12 @@ fn a_face_drawn_too_large_or_from_inside_is_named() {
             match assembled(&bytes, &Options::default()) {
                 Ok((found, _)) => {
                     assert!(is_right(&solid, &laid, &found), "{seed}, names {names}: sewn wrongly");
-                    let places: Vec<&str> =
-                        found.findings.iter().filter(|f| f.code == "tracing-scale").map(|f| f.place.as_str()).collect();
+                    let places: Vec<&str> = found
+                        .findings
+                        .iter()
+                        .filter(|f| f.code == "tracing-scale")
+                        .map(|f| f.place.as_str())
+                        .collect();
                     // On edges of 25 mm, 2 % is no more than the pencil.
                     let mean = (0..solid.faces[f].len()).map(|k| found.faces[f].edge(k).0).sum::<f64>()
                         / solid.faces[f].len() as f64;
@@ -426,4 +435,52 @@ fn exact_faces_fold_up_to_their_solid() {
         })
         .reduce(|| 0.0, f64::max);
     assert!(worst < 1.0e-6, "{worst} mm off");
+}
+
+/// The whole way: drawn, read, sewn, solved, compared with the solid in all distances between its points.
+#[test]
+fn solved_tracings_are_the_solid_within_what_the_pencil_says() {
+    let exact = Options { deviation: 0.001, ..Options::default() };
+    for (wobble, options, allowed) in [(0.0, exact, 0.01), (0.3, Options::default(), 1.5)] {
+        let worst = (0..12_u64)
+            .into_par_iter()
+            .map(|seed| {
+                let mut random = ChaCha8Rng::seed_from_u64(500 + seed);
+                let solid = Solid::random(&mut random);
+                let hand = Hand { wobble, ..EXACT };
+                let laid = laid_out(&solid, hand, &mut random);
+                let bytes = svg_of(&solid, hand, &laid, &mut random);
+                let (found, readings) = assembled(&bytes, &options).expect("sewn");
+                let solved = maquette::solve(&readings, &maquette::Options::default())
+                    .unwrap_or_else(|e| panic!("{seed}: {}", e.error));
+                let at: Vec<Point3<f64>> = solved.points.iter().map(|p| p.at).collect();
+                // The solid's point of each point found.
+                let mut of = vec![0; at.len()];
+                for (f, face) in found.faces.iter().enumerate() {
+                    for (corner, p) in face.corners.iter().zip(found.corners_of(f)) {
+                        let off =
+                            |k: &usize| (laid[f][*k][0] - corner.at[0]).hypot(laid[f][*k][1] - corner.at[1]);
+                        let k = (0..laid[f].len()).min_by(|a, b| off(a).total_cmp(&off(b))).expect("corners");
+                        of[p] = solid.faces[f][k];
+                    }
+                }
+                // The hand is that of the solid: no mirror image.
+                let volume = |p: &dyn Fn(usize) -> Point3<f64>| {
+                    let [a, b, c] = readings.outside[0];
+                    let far = (0..of.len()).map(|k| (p(b) - p(a)).cross(&(p(c) - p(a))).dot(&(p(k) - p(a))));
+                    far.fold(0.0, f64::min)
+                };
+                assert!(volume(&|k| at[k]) < -1.0 && volume(&|k| solid.points[of[k]]) < -1.0, "{seed}");
+                let rest = found.residuals(&at);
+                let closing = rest.corners.iter().map(|c| c.off).fold(0.0, f64::max);
+                assert!(closing <= allowed, "{seed}: a corner is off by {closing} mm");
+                let legs = (0..of.len()).flat_map(|i| (0..i).map(move |k| (i, k)));
+                legs.map(|(i, k)| {
+                    ((at[i] - at[k]).norm() - (solid.points[of[i]] - solid.points[of[k]]).norm()).abs()
+                })
+                .fold(0.0, f64::max)
+            })
+            .reduce(|| 0.0, f64::max);
+        assert!(worst <= allowed, "wobble {wobble}: {worst} mm off");
+    }
 }
