@@ -130,10 +130,10 @@ pub(crate) struct Survey {
 
 #[derive(Debug, clap::Args)]
 pub(crate) struct Measure {
-    /// The readings: CSV with one row per reading (distance, P1, P2, 100.5)
-    #[arg(value_name = "READINGS")]
-    pub(crate) file: PathBuf,
-    /// The folder for the files [default: `measure` beside the readings]
+    /// The readings: CSV with one row per reading (distance, P1, P2, 100.5), tracings of faces (SVG, DXF), or both
+    #[arg(value_name = "READINGS", required = true)]
+    pub(crate) files: Vec<PathBuf>,
+    /// The folder for the files [default: `measure` beside the first of the readings]
     #[arg(long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
     /// How many times larger than the maquette the work is
@@ -145,6 +145,12 @@ pub(crate) struct Measure {
     /// Standard deviation of a corner from the plane of its face, mm [default: the file's own, else 0.2]
     #[arg(long, value_name = "MM")]
     pub(crate) flat: Option<f64>,
+    /// Standard deviation of a traced corner, beside what the wobble of its strokes shows, mm [default: 0.2]
+    #[arg(long, value_name = "MM")]
+    pub(crate) traced: Option<f64>,
+    /// How far a traced stroke may leave its straight edge, mm [default: 1]
+    #[arg(long, value_name = "MM")]
+    pub(crate) wobble: Option<f64>,
     /// How often a good reading may be flagged [default: 0.001]
     #[arg(long, value_name = "SHARE")]
     pub(crate) alpha: Option<f64>,

@@ -1,4 +1,5 @@
-//! `ribwright measure FILE`: a maquette from its readings: points, tests, a picture, and a script of its elements.
+//! `ribwright measure FILE…`: a maquette from its readings and tracings: points, tests, a picture, and a script of its
+//! elements.
 
 use super::{Stop, findings_json, has_errors, show_main_findings, show_stop};
 use crate::args::Measure;
@@ -6,11 +7,13 @@ use crate::console::{Console, DONE, FAILED, count_text, plural};
 use crate::folder::{Folder, Kept, Written};
 use ribwright_kernel::export::pdf::{Paper, drawings_to_pdf};
 use ribwright_kernel::export::svg::{Fit, drawing_to_svg};
+use ribwright_kernel::lines::LARGEST_FILE;
 use ribwright_kernel::maquette::{
     self, Enlarge, Enlarged, MOST_BYTES, Options, ROWS, ReadFile, Readings, Shape, Size, Solved,
 };
 use ribwright_kernel::settings::{Value, Values};
 use ribwright_kernel::survey::file_stem;
+use ribwright_kernel::tracing::{self, Assembly, Tracing};
 use ribwright_kernel::{Finding, OutFile};
 use serde_json::json;
 use std::collections::BTreeMap;
@@ -40,10 +43,12 @@ struct Done {
 }
 
 fn work(args: &Measure) -> Result<Done, Stop> {
-    let out = args.out.clone().unwrap_or_else(|| args.file.parent().unwrap_or(Path::new("")).join("measure"));
-    let name = args.file.display().to_string();
-    let ReadFile { readings, flat, mut findings } = maquette::read_maquette(&name, &read(&args.file)?)?;
-    // Readings from other sources, such as tracings of faces, are added to `readings` here.
+    let first = &args.files[0];
+    let out = args.out.clone().unwrap_or_else(|| first.parent().unwrap_or(Path::new("")).join("measure"));
+    let name = first.display().to_string();
+    let (ReadFile { mut readings, flat, mut findings }, tracings) = sorted(&args.files)?;
+    let traced = if tracings.is_empty() { None } else { Some(add_tracings(args, &tracings, &mut readings)?) };
+    findings.extend(traced.iter().flat_map(|t| t.findings.clone()));
     let options = options(args, flat)?;
     let solved = maquette::solve(&readings, &options).map_err(|r| r.error.at(&name))?;
     let shape = maquette::shape(&readings, &solved, options.flat).map_err(|e| e.at(&name))?;
@@ -54,13 +59,51 @@ fn work(args: &Measure) -> Result<Done, Stop> {
     findings.extend(shape.findings.iter().cloned());
     findings.extend(work.findings.iter().filter(|f| !shape.findings.contains(f)).cloned());
     findings.sort_by(|a, b| (a.level, &a.code).cmp(&(b.level, &b.code)));
-    let files = files_of(args, &readings, &solved, &shape, &work)?;
+    let files = files_of(args, &readings, &solved, &shape, &work, traced.as_ref())?;
     let written = if has_errors(&findings) {
         None
     } else {
         Some(Folder::open(&out)?.write(&files, Kept::ForeignOnly)?)
     };
     Ok(Done { out, solved, shape, work, findings, written })
+}
+
+/// The readings of the one CSV file, if there is one, and names and contents of the tracings.
+fn sorted(files: &[PathBuf]) -> Result<(ReadFile, Vec<(String, Vec<u8>)>), Stop> {
+    let (mut readings, mut tracings) = (None, Vec::new());
+    for file in files {
+        let name = file.display().to_string();
+        let ending = file.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default();
+        if matches!(ending.as_str(), "svg" | "dxf") {
+            tracings.push((name, read(file, LARGEST_FILE)?));
+            continue;
+        }
+        if readings.is_some() {
+            return Err(Stop(format!(
+                "error: {name}: a second file of readings; put all readings into one CSV file, tracings are SVG or DXF"
+            )));
+        }
+        readings = Some(maquette::read_maquette(&name, &read(file, MOST_BYTES)?)?);
+    }
+    let none = ReadFile { readings: Readings::default(), flat: None, findings: Vec::new() };
+    Ok((readings.unwrap_or(none), tracings))
+}
+
+fn add_tracings(
+    args: &Measure,
+    tracings: &[(String, Vec<u8>)],
+    readings: &mut Readings,
+) -> Result<Assembly, Stop> {
+    let mut given = BTreeMap::new();
+    for (name, value) in [("deviation", args.traced), ("wobble", args.wobble)] {
+        if let Some(x) = value {
+            given.insert(name.to_owned(), Value::Number(x));
+        }
+    }
+    let options = tracing::Options::from(&Values::check("measure", tracing::ROWS, &given)?);
+    let all: Vec<Tracing<'_>> =
+        tracings.iter().map(|(file, bytes)| Tracing { file, bytes, face: None }).collect();
+    Ok(tracing::trace(&all, &options, readings)?)
 }
 
 fn options(args: &Measure, flat: Option<f64>) -> Result<Options, Stop> {
@@ -73,14 +116,16 @@ fn options(args: &Measure, flat: Option<f64>) -> Result<Options, Stop> {
     Ok(Options::new(&Values::check("measure", ROWS, &given)?, flat))
 }
 
-fn read(file: &Path) -> Result<Vec<u8>, Stop> {
+fn read(file: &Path, most: usize) -> Result<Vec<u8>, Stop> {
     let cannot = |why: String| Stop(format!("error: {}: cannot be read: {why}", file.display()));
     let about = std::fs::metadata(file).map_err(|e| cannot(e.to_string()))?;
     if !about.is_file() {
-        return Err(cannot("it is not a regular file; name the CSV file of the readings".to_owned()));
+        return Err(cannot(
+            "it is not a regular file; name the CSV file of the readings, or SVG and DXF files".to_owned(),
+        ));
     }
-    if about.len() > MOST_BYTES as u64 {
-        return Err(cannot(format!("it has {} bytes, more than the {MOST_BYTES} allowed", about.len())));
+    if about.len() > most as u64 {
+        return Err(cannot(format!("it has {} bytes, more than the {most} allowed", about.len())));
     }
     std::fs::read(file).map_err(|e| cannot(e.to_string()))
 }
@@ -91,11 +136,12 @@ fn files_of(
     solved: &Solved,
     shape: &Shape,
     work: &Enlarged,
+    traced: Option<&Assembly>,
 ) -> Result<Vec<OutFile>, Stop> {
-    let name = args.file.file_stem().map_or("maquette".to_owned(), |s| s.to_string_lossy().into_owned());
+    let name = args.files[0].file_stem().map_or("maquette".to_owned(), |s| s.to_string_lossy().into_owned());
     let stem = file_stem(&name);
     let drawing = maquette::fitted(maquette::draw_maquette(&stem, readings, solved), PAGE);
-    let from = args.file.file_name().map_or(name.clone(), |s| s.to_string_lossy().into_owned());
+    let from = args.files[0].file_name().map_or(name.clone(), |s| s.to_string_lossy().into_owned());
     let mut files = vec![
         ("maquette.json", format!("{:#}\n", maquette::maquette_json(solved, shape)).into_bytes()),
         ("points.csv", maquette::points_csv(solved, shape)?),
@@ -104,6 +150,10 @@ fn files_of(
         ("network.svg", drawing_to_svg(&drawing, Fit::TrueSize)?.into_bytes()),
         ("network.pdf", drawings_to_pdf(&format!("maquette {name}"), &[drawing], &Paper::A3)?),
     ];
+    if let Some(traced) = traced {
+        let points: Vec<_> = solved.points.iter().map(|p| p.at).collect();
+        files.push(("closing.csv", tracing::closing_csv(traced, &traced.residuals(&points))?));
+    }
     let script;
     if !work.elements.is_empty() {
         script = format!("{stem}.rhai");

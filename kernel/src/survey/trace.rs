@@ -7,7 +7,8 @@
 
 use super::yard::{RawSheet, Reading, Trace, Yard};
 use crate::error::{Error, Result};
-use crate::inspect::{inspect, outlines};
+use crate::inspect::inspect;
+use crate::lines::outlines;
 use crate::profile::Profile;
 use std::collections::BTreeMap;
 use std::sync::Arc;

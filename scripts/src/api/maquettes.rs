@@ -12,6 +12,7 @@ use ribwright_kernel::maquette::{
     self, Enlarge, Enlarged, Options, ReadFile, Readings, Size, Solved, Tidy, point_index,
 };
 use ribwright_kernel::settings::{Setting, SettingKind, unknown_name};
+use ribwright_kernel::tracing::{self, Tracing};
 use ribwright_kernel::{Error, Finding, Level, Result};
 use std::sync::{Arc, Mutex};
 
@@ -75,25 +76,49 @@ pub(super) const ENLARGE_ROWS: &[Setting] = &[
 /// Settings of `maquette`: the kernel's, and those of `enlarge`.
 pub(super) const MAQUETTE_ROWS: &[Setting] = &rows();
 
-const fn rows() -> [Setting; maquette::ROWS.len() + ENLARGE_ROWS.len()] {
-    let mut all = [ENLARGE_ROWS[0]; maquette::ROWS.len() + ENLARGE_ROWS.len()];
-    let mut k = 0;
-    while k < ENLARGE_ROWS.len() {
-        all[k] = ENLARGE_ROWS[k];
-        k += 1;
-    }
-    while k < all.len() {
-        all[k] = maquette::ROWS[k - ENLARGE_ROWS.len()];
-        k += 1;
+/// The files of tracings; taken out of the map before it is checked, for a setting holds no list of texts.
+const TRACINGS: Setting = Setting {
+    name: "tracings",
+    summary: "SVG and DXF files with traced faces, a list: [\"A_east.svg\", \"B.dxf\"]",
+    unit: "",
+    kind: SettingKind::Text,
+};
+
+const COUNT: usize = maquette::ROWS.len() + ENLARGE_ROWS.len() + tracing::ROWS.len() + 1;
+
+const fn rows() -> [Setting; COUNT] {
+    let mut all = [TRACINGS; COUNT];
+    let parts = [ENLARGE_ROWS, maquette::ROWS, tracing::ROWS];
+    let (mut k, mut part) = (0, 0);
+    while part < parts.len() {
+        let mut row = 0;
+        while row < parts[part].len() {
+            all[k] = parts[part][row];
+            k += 1;
+            row += 1;
+        }
+        part += 1;
     }
     all
+}
+
+/// The names in a list of files.
+fn files(given: &Dynamic) -> Result<Vec<String>> {
+    let wrong = || {
+        Error::input("a list of names of files is needed")
+            .at("maquette: tracings")
+            .remedy("write [\"A_east.svg\", \"B.dxf\"]")
+    };
+    let list = given.read_lock::<Array>().ok_or_else(wrong)?;
+    list.iter().map(|name| name.clone().into_string().map_err(|_| wrong())).collect()
 }
 
 pub(super) fn register(engine: &mut Engine) {
     engine.register_global_module(exported_module!(calls).into());
 }
 
-fn read(session: &Session, file: &str, map: &Map) -> Result<MaquetteHandle> {
+/// Solves readings, tracings or both. `file` is none where there are tracings only.
+fn read(session: &Session, file: Option<&str>, tracings: &[String], map: &Map) -> Result<MaquetteHandle> {
     let values = convert::settings("maquette", MAQUETTE_ROWS, map)?;
     let folder = {
         let mut state = session.lock();
@@ -101,9 +126,25 @@ fn read(session: &Session, file: &str, map: &Map) -> Result<MaquetteHandle> {
         state.yards += 1;
         state.folder.clone()
     };
-    let bytes = read_beside(folder.as_deref(), file, limits::MAX_SURVEY_BYTES)?;
-    let ReadFile { readings, flat, findings } = maquette::read_maquette(file, &bytes)?;
-    // Readings from other sources, such as tracings of faces, are added to `readings` here.
+    let open = |file: &str| read_beside(folder.as_deref(), file, limits::MAX_SURVEY_BYTES);
+    let ReadFile { mut readings, flat, mut findings } = match file {
+        Some(file) => maquette::read_maquette(file, &open(file)?)?,
+        None => ReadFile { readings: Readings::default(), flat: None, findings: Vec::new() },
+    };
+    if !tracings.is_empty() {
+        if tracings.len() > limits::MAX_TRACINGS {
+            let count = tracings.len();
+            return Err(Error::input(format!("{count} tracings (allowed: {})", limits::MAX_TRACINGS))
+                .at("maquette: tracings")
+                .remedy("draw several faces on one sheet"));
+        }
+        let drawn = tracings.iter().map(|file| open(file)).collect::<Result<Vec<_>>>()?;
+        let all: Vec<Tracing<'_>> =
+            tracings.iter().zip(&drawn).map(|(file, bytes)| Tracing { file, bytes, face: None }).collect();
+        let options = tracing::Options::from(&values);
+        findings.extend(tracing::trace(&all, &options, &mut readings)?.findings);
+    }
+    let file = file.or(tracings.first().map(String::as_str)).unwrap_or_default();
     let options = Options::new(&values, flat);
     let solved = maquette::solve(&readings, &options).map_err(|refusal| refusal.error.at(file))?;
     let shape = maquette::shape(&readings, &solved, options.flat).map_err(|e| e.at(file))?;
@@ -204,6 +245,11 @@ impl MaquetteHandle {
 mod calls {
     /// Solves a measured maquette from a file of readings beside the script: CSV with one row per reading.
     ///
+    /// Traced faces in SVG or DXF files are added by `tracings: ["A_east.svg", "B.dxf"]`, one closed line per face in
+    /// true size as seen from outside, named `A_east`; or a list of such files stands in place of the file of readings.
+    /// Strokes named `edge_NAME` on two faces say that these edges meet, lines named `rib` how the ribs run, dots named
+    /// `point_P1` which point a corner is.
+    ///
     /// Rows are `distance, P1, P2, 100.5`, `height, P1, 0`, `angle, P2, P1, P3, 90`, `face, A/east, P1, P2, P3, P4`
     /// and `outside, P1, P2, P3`. Misreadings and what else there is to say become findings; `ribwright measure`
     /// writes the full report.
@@ -215,7 +261,29 @@ mod calls {
     #[rhai_fn(name = "maquette", return_raw)]
     pub fn maquette_of(ctx: NativeCallContext, file: &str, settings: Map) -> Called<MaquetteHandle> {
         let session = session(&ctx)?;
-        read(&session, file, &settings).map_err(|e| raise(&ctx, e))
+        let mut settings = settings;
+        let given = settings.remove("tracings");
+        let tracings = given.map_or(Ok(Vec::new()), |list| files(&list));
+        let made = tracings.and_then(|tracings| read(&session, Some(file), &tracings, &settings));
+        made.map_err(|e| raise(&ctx, e))
+    }
+
+    /// Solves a maquette from tracings of all its faces: see `maquette(file, #{ … })`.
+    ///
+    /// ```rhai
+    /// let m = maquette(["wedge.svg"], #{ scale: 10 });
+    /// let a = m.element("W");
+    /// ```
+    #[rhai_fn(name = "maquette", return_raw)]
+    pub fn maquette_of_tracings(
+        ctx: NativeCallContext,
+        tracings: Array,
+        settings: Map,
+    ) -> Called<MaquetteHandle> {
+        let session = session(&ctx)?;
+        let tracings = files(&tracings.into());
+        let made = tracings.and_then(|tracings| read(&session, None, &tracings, &settings));
+        made.map_err(|e| raise(&ctx, e))
     }
 
     /// Says how much larger the work is than the maquette, and how thick the card is.
