@@ -2,6 +2,7 @@
 
 mod bad_input;
 mod disk;
+mod model;
 mod runs;
 mod survey;
 mod verbs;

@@ -130,8 +130,7 @@ pub fn drawing_to_svg(drawing: &Drawing, fit: Fit) -> Result<String> {
 /// A drawing that [`Drawing::validate`] refuses.
 pub fn page_to_svg(drawing: &Drawing, size: [f64; 2]) -> Result<String> {
     drawing.validate()?;
-    let mut page =
-        Page { text: String::new(), lo: [0.0; 2], top: size[1], divisor: 1.0, grain: PARTS };
+    let mut page = Page { text: String::new(), lo: [0.0; 2], top: size[1], divisor: 1.0, grain: PARTS };
     let [w, h] = size.map(Number);
     let title = Escaped(&drawing.title);
     let _ = write!(

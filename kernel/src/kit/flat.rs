@@ -105,10 +105,7 @@ pub(super) fn bounds(points: impl IntoIterator<Item = [f64; 2]>) -> Option<[[f64
 
 /// The part of a segment within a box, if any (Liang and Barsky, "A new concept and method for line clipping",
 /// 1984).
-pub(super) fn clip(
-    [a, b]: [[f64; 2]; 2],
-    [lo, hi]: [[f64; 2]; 2],
-) -> Option<[[f64; 2]; 2]> {
+pub(super) fn clip([a, b]: [[f64; 2]; 2], [lo, hi]: [[f64; 2]; 2]) -> Option<[[f64; 2]; 2]> {
     let (mut enter, mut leave) = (0.0_f64, 1.0_f64);
     for i in 0..2 {
         let d = b[i] - a[i];

@@ -89,7 +89,10 @@ fn head(about: &About<'_>, rest: &[Page], [low, high]: [[f64; 2]; 2]) -> Drawing
     };
     write(&mut drawing, about.name, 9.0, 6.0);
     let [w, d, h] = about.size;
-    let what = format!("model {}   {w:.0} × {d:.0} × {h:.0} mm (width, depth, height)   {}", about.scale, about.paper);
+    let what = format!(
+        "model {}   {w:.0} × {d:.0} × {h:.0} mm (width, depth, height)   {}",
+        about.scale, about.paper
+    );
     write(&mut drawing, &what, 4.2, 6.5);
     let mut said = vec![
         "Print at 100 %, not fitted to the page; the bar at the foot of every page measures 100 mm.",

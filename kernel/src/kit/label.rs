@@ -16,6 +16,8 @@ const ARROWS: [f64; 4] = [11.0, 9.0, 7.0, 5.0];
 const HEAD: f64 = 1.2;
 /// Space kept from edges, mm.
 const CLEAR: f64 = 0.7;
+/// Space between pieces of writing, mm.
+const APART: f64 = 0.9;
 /// Places along an edge that are tried for its number.
 const ALONG: [f64; 9] = [0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74, 0.18, 0.82];
 /// Places tried across the box of a face, in each direction.
@@ -45,8 +47,10 @@ impl Field<'_> {
     fn places(&self, middle: [f64; 2]) -> Vec<[f64; 2]> {
         let Some([lo, hi]) = bounds(self.outlines.iter().flatten().copied()) else { return Vec::new() };
         let at = |i: usize, k: u32| lo[i] + (hi[i] - lo[i]) * (f64::from(k) + 0.5) / f64::from(GRID);
-        let mut all: Vec<[f64; 2]> =
-            (0..GRID).flat_map(|k| (0..GRID).map(move |j| [j, k])).map(|[j, k]| [at(0, j), at(1, k)]).collect();
+        let mut all: Vec<[f64; 2]> = (0..GRID)
+            .flat_map(|k| (0..GRID).map(move |j| [j, k]))
+            .map(|[j, k]| [at(0, j), at(1, k)])
+            .collect();
         all.insert(0, middle);
         all.sort_by(|p, q| distance(*p, middle).total_cmp(&distance(*q, middle)));
         all
@@ -63,7 +67,7 @@ pub(super) fn readable(angle: f64) -> f64 {
 
 impl Sign<'_> {
     fn is_free(&self, area: &Tilted, off_lines: bool) -> bool {
-        let grown = area.grown(0.5 * CLEAR);
+        let grown = area.grown(APART);
         !self.taken.iter().any(|t| t.touches(&grown))
             && !(off_lines && self.lines.iter().any(|l| grown.meets(*l)))
     }
@@ -158,3 +162,6 @@ pub(super) fn line_of(text: &str, at: [f64; 2], height: f64, room: f64) -> crate
     let height = height * (room / lettering::width(text, height)).min(1.0);
     crate::drawing::Label { at, height, angle: 0.0, centred: false, text: text.to_owned() }
 }
+
+/// A caption under a piece whose name found no room in it, mm high.
+pub(super) const CAPTION: f64 = 1.8;

@@ -76,10 +76,9 @@ const MOST_SCALE: f64 = 10_000.0;
 /// # Errors
 /// A scale at which a piece takes too many pages; paper without sheets.
 pub fn make_kit(work: &Work, options: &KitOptions) -> Result<Kit> {
-    let paper = options
-        .paper
-        .size()
-        .ok_or_else(|| Error::input("a kit is printed on sheets, not on a roll").remedy("choose A4, A3 or letter"))?;
+    let paper = options.paper.size().ok_or_else(|| {
+        Error::input("a kit is printed on sheets, not on a roll").remedy("choose A4, A3 or letter")
+    })?;
     let solids: Vec<&Solid> = work.sculpture.elements.iter().map(|e| &e.solid).collect();
     let Some([lo, hi]) = stand::bounds(&solids) else {
         return Err(Error::input("the work has no elements").at(work.sculpture.name.clone()));
@@ -112,9 +111,12 @@ pub fn make_kit(work: &Work, options: &KitOptions) -> Result<Kit> {
         findings: Vec::new(),
         edges: Table { name: "edges".into(), title: "Edges".into(), columns: Vec::new(), rows: Vec::new() },
     };
-    if options.ribs { kit.ribbed(work, options, &sheet, first)? } else { kit.plain(&solids, options, &sheet) }
-    let thinnest: Vec<(String, f64)> =
-        kit.shapes.iter().map(|s| (s.name.clone(), s.least_width())).collect();
+    if options.ribs {
+        kit.ribbed(work, options, &sheet, first)?
+    } else {
+        kit.plain(&solids, options, &sheet)
+    }
+    let thinnest: Vec<(String, f64)> = kit.shapes.iter().map(|s| (s.name.clone(), s.least_width())).collect();
     kit.findings.extend(print::too_fine(work, &thinnest, scale, options.feature));
     kit.say_unwritten(&work.sculpture.name);
     let name = &work.sculpture.name;
@@ -377,7 +379,11 @@ impl Kit {
                 Level::Note,
                 "kit-unwritten",
                 name,
-                format!("{} found no room in writing that can be read: {}", plural(all.len()), all.join(", ")),
+                format!(
+                    "{} found no room in writing that can be read: {}",
+                    plural(all.len()),
+                    all.join(", ")
+                ),
                 "see edges.csv and the tracings for them, or print larger",
             ));
         }

@@ -114,9 +114,12 @@ fn tiles(index: usize, piece: &Piece, paper: [f64; 2], overlap: f64) -> Result<V
     let room = [0, 1].map(|i| view[1][i] - view[0][i]);
     let counts = [0, 1].map(|i| ((piece.size[i] - room[i]) / (room[i] - overlap)).ceil().max(0.0) + 1.0);
     if counts[0] * counts[1] > MOST_PAGES {
-        return Err(Error::input(format!("takes {} × {} pages (allowed: {MOST_PAGES} in all)", counts[0], counts[1]))
-            .at(piece.name.clone())
-            .remedy("choose a smaller scale or larger paper"));
+        return Err(Error::input(format!(
+            "takes {} × {} pages (allowed: {MOST_PAGES} in all)",
+            counts[0], counts[1]
+        ))
+        .at(piece.name.clone())
+        .remedy("choose a smaller scale or larger paper"));
     }
     let step = room.map(|r| r - overlap);
     // The windows together stand even about the piece.
@@ -145,7 +148,8 @@ fn tiles(index: usize, piece: &Piece, paper: [f64; 2], overlap: f64) -> Result<V
             let shift = [0, 1].map(|i| view[0][i] - start[i] - place[i] as f64 * step[i]);
             let mut drawing = Drawing::default();
             for (layer, points) in &lines {
-                let moved: Vec<[f64; 2]> = points.iter().map(|p| [p[0] + shift[0], p[1] + shift[1]]).collect();
+                let moved: Vec<[f64; 2]> =
+                    points.iter().map(|p| [p[0] + shift[0], p[1] + shift[1]]).collect();
                 drawing.paths.extend(clipped(&moved, view).into_iter().map(|p| Path::open(*layer, p)));
             }
             if drawing.paths.is_empty() {
@@ -230,11 +234,14 @@ pub(super) fn finish(pages: &mut [Page], name: &str, scale: &str, paper: [f64; 2
         let right = format!("page {} of {count}", i + 1);
         let wide = lettering::width(&right, FOOT_TEXT);
         let y = MARGIN + ABOVE_BAR;
-        let left = format!("{name}   {scale}   {}", page.holds.first().filter(|_| page.tile.is_some()).map_or("", |h| h));
+        let left = format!(
+            "{name}   {scale}   {}",
+            page.holds.first().filter(|_| page.tile.is_some()).map_or("", |h| h)
+        );
         let label = line_of(left.trim_end(), [MARGIN, y], FOOT_TEXT, room - wide - 6.0);
         page.drawing.labels.push(label);
         page.drawing.labels.push(line_of(&right, [paper[0] - MARGIN - wide, y], FOOT_TEXT, wide));
-        let said = "measure: 100 mm? then it is printed true";
+        let said = "measures 100 mm where printed true";
         let at = [paper[0] - MARGIN - lettering::width(said, 2.2), MARGIN + 0.5];
         page.drawing.labels.push(line_of(said, at, 2.2, room));
     }

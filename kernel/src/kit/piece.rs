@@ -1,7 +1,7 @@
 //! A piece of the kit: what is cut out in one, with its folds and its writing, ready to lie on a page.
 
 use super::flat::{Pose, bounds, middle, minus, sides};
-use super::label::{Field, Sign, readable};
+use super::label::{CAPTION, Field, Sign, line_of, readable};
 use super::shape::Shape;
 use super::stand::Stand;
 use super::tab::{PlacedTab, Tab, Trapezoid, outline};
@@ -86,7 +86,7 @@ impl Piece {
         piece.drawing.paths.extend(cuts);
         for (k, &(_, edge)) in net.hangs.iter().enumerate() {
             let (face, lies) = net.faces[k + 1];
-            let side = shape.faces[face].edges.iter().position(|&e| e == edge).unwrap_or_default();
+            let side = shape.faces[face].edges.iter().position(|&e| e == Some(edge)).unwrap_or_default();
             let fold = shape.faces[face].side(side).map(|p| pose.of(lies.of(p)));
             piece.drawing.paths.push(Path::open(Layer::Mountain, fold.to_vec()));
         }
@@ -101,6 +101,7 @@ impl Piece {
     /// Numbers at the glued edges, names, arrows, and lines where other elements stand.
     fn sign(&mut self, shape: &Shape, net: &Net, pose: &Pose, signs: &Signs<'_>) {
         let mut drawing = std::mem::take(&mut self.drawing);
+        let mut unnamed = Vec::new();
         let mut sign = Sign { drawing: &mut drawing, taken: Vec::new(), lines: Vec::new() };
         for (at, &(face, lies)) in net.faces.iter().enumerate() {
             let flat = &shape.faces[face];
@@ -114,8 +115,8 @@ impl Piece {
             }
             let polygon = vec![self.faces[at].1.clone()];
             let field = Field { outlines: &polygon };
-            for (side, &edge) in flat.edges.iter().enumerate() {
-                if !net.folds(edge) {
+            for (side, edge) in flat.edges.iter().enumerate() {
+                if let Some(edge) = edge.filter(|&e| !net.folds(e)) {
                     let number = shape.edges[edge].number.to_string();
                     if !sign.number(&field, &number, flat.side(side).map(place)) {
                         self.unwritten.push(format!("{number} on {}", flat.id));
@@ -129,17 +130,24 @@ impl Piece {
                 Some(at) => {
                     sign.arrow(&field, at, up, if level { "N" } else { "" });
                 }
-                None => self.unwritten.push(flat.id.clone()),
+                None => unnamed.push(flat.id.clone()),
             }
             for stand in signs.stands[face].iter().filter(|s| !s.lines.is_empty()) {
                 let other = &signs.names[stand.other];
-                let text = if stand.other > signs.own { format!("{other} here") } else { format!("in {other}") };
+                let text =
+                    if stand.other > signs.own { format!("{other} here") } else { format!("in {other}") };
                 let area = vec![stand.area.iter().map(|p| place(*p)).collect::<Vec<_>>()];
                 let middle = centroid(&area[0]);
                 sign.name(&Field { outlines: &area }, &text, middle, &angles(&area[0]));
             }
         }
         self.drawing = drawing;
+        // A face by itself is named under it; which of several narrow ones is which, its numbers say.
+        if unnamed.len() == net.faces.len() {
+            self.caption(&self.name.clone());
+        } else {
+            self.unwritten.extend(unnamed);
+        }
     }
 
     /// A loose strip that joins two edges from behind.
@@ -151,7 +159,8 @@ impl Piece {
         let up = |p: [f64; 2]| [p[0], p[1] + shift];
         let outline: Vec<[f64; 2]> = [a, s, r, b, q, p].map(up).to_vec();
         debug_assert!(signed_area(&outline) > 0.0, "a strip runs counter-clockwise");
-        let mut piece = Self { name: format!("strip {number}"), outlines: vec![outline.clone()], ..Self::default() };
+        let mut piece =
+            Self { name: format!("strip {number}"), outlines: vec![outline.clone()], ..Self::default() };
         piece.drawing.paths.push(Path::closed(Layer::Cut, outline.clone()));
         piece.drawing.paths.push(Path::open(Layer::Mountain, vec![up(a), up(b)]));
         let outlines = vec![outline];
@@ -159,10 +168,18 @@ impl Piece {
         let mut sign = Sign { drawing: &mut piece.drawing, taken: Vec::new(), lines: vec![[up(a), up(b)]] };
         let near = middle(up(a), up(b));
         if sign.name(&field, &number.to_string(), near, &[0.0]).is_none() {
-            piece.unwritten.push(format!("{number} on its strip"));
+            piece.caption(&number.to_string());
         }
         piece.measure();
         piece
+    }
+
+    /// Writes a name that found no room on the piece under it.
+    pub(super) fn caption(&mut self, text: &str) {
+        let Some([lo, _]) = crate::lettering::extents(&self.drawing) else { return };
+        // Names of several faces stand under each other.
+        let at = [lo[0], lo[1] - 1.9 * CAPTION];
+        self.drawing.labels.push(line_of(text, at, CAPTION, f64::INFINITY));
     }
 
     /// Moves the lower left corner of all that is drawn to (0, 0).

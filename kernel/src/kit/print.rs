@@ -14,7 +14,10 @@ pub(super) fn scaled(mesh: &Mesh, scale: f64) -> Mesh {
     let Some([lo, hi]) = mesh.bounds() else { return mesh.clone() };
     let middle = nalgebra::center(&lo, &hi);
     let foot = Vector3::new(middle.x, middle.y, lo.z);
-    Mesh { points: mesh.points.iter().map(|p| Point3::from((p.coords - foot) / scale)).collect(), ..mesh.clone() }
+    Mesh {
+        points: mesh.points.iter().map(|p| Point3::from((p.coords - foot) / scale)).collect(),
+        ..mesh.clone()
+    }
 }
 
 /// The model files; none where the shell is not watertight, with a finding that says so.
@@ -59,16 +62,15 @@ fn finest(profile: &Profile) -> Option<(f64, &'static str)> {
         corners[(i + 1) % corners.len()][0] + wrap - corners[i][0]
     };
     let narrowest = (0..corners.len()).map(apart).filter(|w| *w > 0.0).fold(profile.pitch(), f64::min);
-    Some(if profile.depth() < narrowest { (profile.depth(), "depth of its ribs") } else { (narrowest, "flat or web") })
+    Some(if profile.depth() < narrowest {
+        (profile.depth(), "depth of its ribs")
+    } else {
+        (narrowest, "flat or web")
+    })
 }
 
 /// What a printer for plastic cannot make: ribs, and elements thinner than its least feature.
-pub(super) fn too_fine(
-    work: &Work,
-    thinnest: &[(String, f64)],
-    scale: f64,
-    feature: f64,
-) -> Vec<Finding> {
+pub(super) fn too_fine(work: &Work, thinnest: &[(String, f64)], scale: f64, feature: f64) -> Vec<Finding> {
     let mut findings = Vec::new();
     let mut said: Vec<&Profile> = Vec::new();
     for face in &work.faces {

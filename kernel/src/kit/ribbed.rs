@@ -86,14 +86,18 @@ const OUTER: f64 = 0.2;
 const CLEAR: f64 = 0.25;
 /// Slack where things touch in a corner, mm.
 const SLACK: f64 = 1.0e-7;
-/// Closure strips narrower than this are left out of a kit: card cannot be cut to it, mm.
+/// Closure strips, and lenses of them, narrower than this are left out of a kit: card cannot be cut to it, mm.
 pub(super) const LEAST_STRIP: f64 = 1.0;
 
 impl<'a> Sheeted<'a> {
     pub(super) fn new(part: &'a Part, scale: f64) -> Result<Self> {
         let template = develop(part, scale)?;
-        let outlines: Vec<Vec<[f64; 2]>> =
+        let mut outlines: Vec<Vec<[f64; 2]>> =
             template.drawing.on(Layer::Cut).map(|p| p.points.clone()).collect();
+        if matches!(part.kind, PartKind::Closure { .. }) {
+            outlines =
+                outlines.into_iter().map(smooth).filter(|o| o.len() > 2 && width(o) >= LEAST_STRIP).collect();
+        }
         let mut runs = Vec::new();
         if matches!(part.kind, PartKind::Sheet { .. }) {
             for (k, outline) in outlines.iter().enumerate() {
@@ -140,7 +144,8 @@ impl<'a> Sheeted<'a> {
             }
             let d = unit(a, b);
             let shape = |height: f64, inset: f64| {
-                let out = |p: [f64; 2], s: f64| [p[0] + d[0] * s + d[1] * height, p[1] + d[1] * s - d[0] * height];
+                let out =
+                    |p: [f64; 2], s: f64| [p[0] + d[0] * s + d[1] * height, p[1] + d[1] * s - d[0] * height];
                 [a, b, out(b, -inset), out(a, inset)]
             };
             let tried = HEIGHTS.iter().flat_map(|h| MITRES.iter().map(move |m| (h, m))).find_map(|(h, m)| {
@@ -226,11 +231,8 @@ impl<'a> Sheeted<'a> {
             ..Piece::default()
         };
         piece.faces = self.outlines.iter().map(|o| (self.part.id.clone(), placed(o))).collect();
-        piece.tabs = self
-            .tabs
-            .iter()
-            .map(|(_, t)| Tab { number: t.number, corners: placed(&t.corners) })
-            .collect();
+        piece.tabs =
+            self.tabs.iter().map(|(_, t)| Tab { number: t.number, corners: placed(&t.corners) }).collect();
         let outlines = piece.outlines.iter().map(|o| Path::closed(Layer::Cut, o.clone()));
         piece.drawing.paths.extend(outlines);
         let folds = self.template.drawing.paths.iter().filter(|p| p.layer != Layer::Cut);
@@ -262,13 +264,13 @@ impl<'a> Sheeted<'a> {
             let off = |r: &[[f64; 2]]| distance(middle(r[0], r[r.len() - 1]), near);
             runs.sort_by(|a, b| off(a).total_cmp(&off(b)));
             let text = number(seam).to_string();
-            let done = runs
-                .iter()
-                .any(|r| sign.number(&field, &text, [pose.of(r[0]), pose.of(r[r.len() - 1])]));
+            let done =
+                runs.iter().any(|r| sign.number(&field, &text, [pose.of(r[0]), pose.of(r[r.len() - 1])]));
             if !done {
                 piece.unwritten.push(format!("{text} on {}", self.part.id));
             }
         }
+        let mut unnamed = false;
         let ribs = pose.direction([0.0, 1.0]);
         let along = readable(ribs[1].atan2(ribs[0]).to_degrees());
         let centre = centroid(&outlines[0]);
@@ -281,20 +283,45 @@ impl<'a> Sheeted<'a> {
                 sign.arrow(&field, at, pose.direction(flat), if level { "N" } else { "" });
             }
             Some(_) => {}
-            None => piece.unwritten.push(self.part.id.clone()),
+            None => unnamed = true,
         }
         piece.drawing = drawing;
+        if unnamed {
+            piece.caption(&self.part.id);
+        }
     }
 
-    /// How wide a closure strip is at the most, about, mm: a lens is two thirds of the box round it.
+    /// How wide a closure strip is at the most, about, mm: also of what is left out.
     pub(super) fn width(&self) -> f64 {
-        let wide = |o: &Vec<[f64; 2]>| {
-            let longest = o.iter().map(|p| o.iter().map(|q| distance(*p, *q)).fold(0.0, f64::max));
-            1.5 * signed_area(o).abs() / longest.fold(f64::MIN_POSITIVE, f64::max)
-        };
-        self.outlines.iter().map(wide).fold(0.0, f64::max)
+        self.template.drawing.on(Layer::Cut).map(|p| width(&p.points)).fold(0.0, f64::max)
     }
 }
+
+/// How wide a lens is, about, mm: its area is two thirds of the box round it.
+fn width(outline: &[[f64; 2]]) -> f64 {
+    let longest = outline.iter().map(|p| outline.iter().map(|q| distance(*p, *q)).fold(0.0, f64::max));
+    1.5 * signed_area(outline).abs() / longest.fold(f64::MIN_POSITIVE, f64::max)
+}
+
+/// A closure strip without corners that cannot be seen: true strips can have spikes thinner than ink.
+fn smooth(mut outline: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
+    let mut i = 0;
+    while i < outline.len() && outline.len() > 3 {
+        let n = outline.len();
+        let (before, at, after) = (outline[(i + n - 1) % n], outline[i], outline[(i + 1) % n]);
+        let near = distance(before, at) < INK || distance(at, after) < INK;
+        if near || left_of(before, after, at).abs() < INK && distance(before, after) >= INK {
+            outline.remove(i);
+            i = i.saturating_sub(1);
+        } else {
+            i += 1;
+        }
+    }
+    outline
+}
+
+/// What cannot be seen on paper, mm.
+const INK: f64 = 0.02;
 
 /// Whether a segment runs through the inside of a convex counter-clockwise polygon.
 fn runs_through([a, b]: [[f64; 2]; 2], polygon: &[[f64; 2]]) -> bool {

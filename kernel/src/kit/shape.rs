@@ -14,8 +14,9 @@ pub struct FlatFace {
     pub face: usize,
     /// Corners seen from outside, counter-clockwise, mm; y is up the slope, on a level face north (+y).
     pub polygon: Vec<[f64; 2]>,
-    /// For each side, to the next corner, the index of its edge in [`Shape::edges`].
-    pub edges: Vec<usize>,
+    /// For each side, to the next corner, the index of its edge in [`Shape::edges`]. A side has none where two nearly
+    /// equal planes leave no neighbour that runs along it; it is glued edge to edge.
+    pub edges: Vec<Option<usize>>,
     /// What (0, 0) is in the work, mm in true size.
     pub origin: Point3<f64>,
     /// Where x, y and the viewer lie in the work.
@@ -55,6 +56,9 @@ pub struct Shape {
 /// Sine of the slope below which a face counts as level.
 const LEVEL: f64 = 1.0e-6;
 
+/// Corners nearer than this share of the size may be one corner of two faces.
+const NEARLY: f64 = 1.0e-6;
+
 /// Right, up and outward of a face seen from outside.
 pub(super) fn axes_of(normal: &Vector3<f64>) -> [Vector3<f64>; 3] {
     let n = normal.normalize();
@@ -68,7 +72,7 @@ impl Shape {
     /// The element at 1 to `scale`; its edges are numbered from `first`.
     ///
     /// # Errors
-    /// Faces that do not meet edge to edge (a fault of the solid).
+    /// A solid without faces.
     pub fn new(solid: &Solid, scale: f64, first: u32) -> Result<Self> {
         let present: Vec<usize> =
             (0..solid.faces.len()).filter(|&i| solid.faces[i].polygon.len() > 2).collect();
@@ -82,7 +86,7 @@ impl Shape {
                     id: format!("{}/{}", solid.name, face.label),
                     face: i,
                     polygon: face.polygon.iter().map(flat).collect(),
-                    edges: vec![usize::MAX; face.polygon.len()],
+                    edges: vec![None; face.polygon.len()],
                     origin,
                     axes,
                 }
@@ -96,7 +100,7 @@ impl Shape {
             })
         };
         let mut edges = Vec::new();
-        for (number, edge) in (first..).zip(solid.edges()) {
+        for edge in solid.edges() {
             let [a, b] = edge.ends;
             let find = |face: usize, from: Point3<f64>, to: Point3<f64>| {
                 let polygon = &solid.faces[face].polygon;
@@ -105,21 +109,56 @@ impl Shape {
                 Some((present.iter().position(|&i| i == face)?, side))
             };
             let (Some(one), Some(other)) = (find(edge.faces[0], a, b), find(edge.faces[1], b, a)) else {
-                return Err(open(solid));
+                continue;
             };
             for (face, side) in [one, other] {
-                faces[face].edges[side] = edges.len();
+                faces[face].edges[side] = Some(edges.len());
             }
             edges.push(FlatEdge {
-                number,
+                number: first + u32::try_from(edges.len()).unwrap_or(u32::MAX),
                 sides: [one, other],
                 dihedral: edge.dihedral,
                 length: (b - a).norm() / scale,
                 ends: [corner(a), corner(b)],
             });
         }
-        if faces.is_empty() || faces.iter().flat_map(|f| &f.edges).any(|&e| e == usize::MAX) {
-            return Err(open(solid));
+        if faces.is_empty() {
+            return Err(Error::input("has no faces").at(solid.name.clone()));
+        }
+        // Planes that are nearly one leave corners that are equal only nearly.
+        let size = solid.vertices().map(|p| (p - faces[0].origin).norm()).fold(0.0, f64::max);
+        let near = NEARLY * size;
+        let open: Vec<(usize, usize)> = faces
+            .iter()
+            .enumerate()
+            .flat_map(|(f, face)| {
+                face.edges.iter().enumerate().filter(|(_, e)| e.is_none()).map(move |(k, _)| (f, k))
+            })
+            .collect();
+        let ends = |(f, k): (usize, usize)| {
+            let polygon = &solid.faces[present[f]].polygon;
+            [polygon[k], polygon[(k + 1) % polygon.len()]]
+        };
+        for (i, &one) in open.iter().enumerate() {
+            let [a, b] = ends(one);
+            let fits = |&&(f, k): &&(usize, usize)| {
+                let [c, d] = ends((f, k));
+                f != one.0 && (a - d).norm() <= near && (b - c).norm() <= near
+            };
+            let free = |faces: &[FlatFace], (f, k): (usize, usize)| faces[f].edges[k].is_none();
+            let other = open[i + 1..].iter().filter(fits).find(|&&o| free(&faces, o)).copied();
+            let Some(other) = other.filter(|_| (b - a).norm() > near && free(&faces, one)) else { continue };
+            let [n, m] = [one.0, other.0].map(|f| faces[f].axes[2]);
+            for (face, side) in [one, other] {
+                faces[face].edges[side] = Some(edges.len());
+            }
+            edges.push(FlatEdge {
+                number: first + u32::try_from(edges.len()).unwrap_or(u32::MAX),
+                sides: [one, other],
+                dihedral: std::f64::consts::PI - n.cross(&m).norm().atan2(n.dot(&m)),
+                length: (b - a).norm() / scale,
+                ends: [corner(a), corner(b)],
+            });
         }
         let corners = corners.iter().map(|p| (p - corners[0]) / scale).collect();
         Ok(Self { name: solid.name.clone(), faces, edges, scale, corners })
@@ -146,9 +185,9 @@ impl Shape {
     }
 
     /// The other side of an edge.
-    pub(super) fn across(&self, face: usize, side: usize) -> (usize, usize) {
-        let [one, other] = self.edges[self.faces[face].edges[side]].sides;
-        if one == (face, side) { other } else { one }
+    pub(super) fn across(&self, face: usize, side: usize) -> Option<(usize, usize)> {
+        let [one, other] = self.edges[self.faces[face].edges[side]?].sides;
+        Some(if one == (face, side) { other } else { one })
     }
 }
 
@@ -177,8 +216,4 @@ impl FlatFace {
     pub fn seen(&self, p: &Point3<f64>, scale: f64) -> [f64; 2] {
         [0, 1].map(|k| self.axes[k].dot(&(p - self.origin)) / scale)
     }
-}
-
-fn open(solid: &Solid) -> Error {
-    Error::bug("its faces do not meet edge to edge").at(solid.name.clone())
 }

@@ -23,11 +23,16 @@ const CONTACT: f64 = 1.0e-6;
 /// Areas below this share of the face are a touch, not a stand.
 const LEAST_AREA: f64 = 1.0e-6;
 
-/// What of a polygon lies within a convex solid, up to `near` outside it (Sutherland and Hodgman, "Reentrant
+/// A face lies on another where their normals are opposite to within this, as one less the cosine.
+const OPPOSITE: f64 = 1.0e-9;
+
+/// What of a polygon with this normal lies within a convex solid; of a face that lies on one of the solid's, what is
+/// up to `near` outside it too (Sutherland and Hodgman, "Reentrant
 /// polygon clipping", 1974).
-fn within(polygon: &[Point3<f64>], solid: &Solid, near: f64) -> Vec<Point3<f64>> {
+fn within(polygon: &[Point3<f64>], normal: &Vector3<f64>, solid: &Solid, near: f64) -> Vec<Point3<f64>> {
     let mut kept = polygon.to_vec();
     for face in solid.faces.iter().filter(|f| f.polygon.len() > 2) {
+        let near = if face.normal.dot(normal) < OPPOSITE - 1.0 { near } else { 0.0 };
         let out = |p: &Point3<f64>| (p - face.polygon[0]).dot(&face.normal) - near;
         let mut next = Vec::with_capacity(kept.len() + 1);
         for (i, a) in kept.iter().enumerate() {
@@ -55,7 +60,7 @@ pub(super) fn stands(shape: &Shape, own: usize, solids: &[&Solid], size: f64) ->
             let face = &solids[own].faces[flat.face];
             let mut found = Vec::new();
             for (other, solid) in solids.iter().enumerate().filter(|(other, _)| *other != own) {
-                let area: Vec<[f64; 2]> = within(&face.polygon, solid, near)
+                let area: Vec<[f64; 2]> = within(&face.polygon, &face.normal, solid, near)
                     .iter()
                     .map(|p| flat.seen(p, shape.scale))
                     .collect();
@@ -106,10 +111,7 @@ fn middle_of(solids: &[&Solid]) -> Option<Point3<f64>> {
 
 /// The box round all elements, mm.
 pub(super) fn bounds(solids: &[&Solid]) -> Option<[Point3<f64>; 2]> {
-    solids
-        .iter()
-        .map(|s| s.bounding_box())
-        .reduce(|[lo, hi], [a, b]| [lo.inf(&a), hi.sup(&b)])
+    solids.iter().map(|s| s.bounding_box()).reduce(|[lo, hi], [a, b]| [lo.inf(&a), hi.sup(&b)])
 }
 
 /// Greatest extent of that box, mm.

@@ -158,9 +158,12 @@ pub(super) fn tabs(shape: &Shape, nets: &[Net], width: f64) -> Tabs {
                 })
                 .filter(|t| t.height >= LEAST_HEIGHT && t.within(shape, behind, slack))
                 .map(|t| (t.area(), t));
-            best.fold(None, |best: Option<(f64, Trapezoid)>, next| {
-                if best.is_none_or(|b| next.0 > b.0) { Some(next) } else { best }
-            })
+            best.fold(
+                None,
+                |best: Option<(f64, Trapezoid)>, next| {
+                    if best.is_none_or(|b| next.0 > b.0) { Some(next) } else { best }
+                },
+            )
         };
         match (half(edge.sides[0]), half(edge.sides[1])) {
             (Some((_, one)), Some((_, other))) => tabs.loose.push((k, [one, other])),
@@ -171,9 +174,9 @@ pub(super) fn tabs(shape: &Shape, nets: &[Net], width: f64) -> Tabs {
 }
 
 fn variants() -> impl Iterator<Item = (f64, f64, f64)> {
-    HEIGHTS.into_iter().flat_map(|h| {
-        MITRES.into_iter().flat_map(move |a| MITRES.into_iter().map(move |b| (h, a, b)))
-    })
+    HEIGHTS
+        .into_iter()
+        .flat_map(|h| MITRES.into_iter().flat_map(move |a| MITRES.into_iter().map(move |b| (h, a, b))))
 }
 
 /// The outline of a net with its tabs, counter-clockwise: every corner, with the tabs' outer corners between.
@@ -212,9 +215,8 @@ fn walk(
         let side = (start + k) % count;
         points.push(laid[side]);
         let edge = shape.faces[face].edges[side];
-        let child = net.hangs.iter().position(|&(parent, e)| parent == at && e == edge);
-        if let Some(child) = child {
-            let (_, next) = shape.across(face, side);
+        let child = net.hangs.iter().position(|&(parent, e)| parent == at && Some(e) == edge);
+        if let (Some(child), Some((_, next))) = (child, shape.across(face, side)) {
             walk(shape, net, tabs, child + 1, Some(next), points);
         } else if let Some(placed) = tabs.iter().find(|t| t.at == at && t.side == side) {
             // From the near end of the edge out, and back to its far end.

@@ -22,12 +22,7 @@ fn id_of(text: &str) -> String {
 }
 
 /// The tracing of one face.
-pub(super) fn tracing(
-    shape: &Shape,
-    flat: &FlatFace,
-    report: Option<&FaceReport>,
-    title: &str,
-) -> OutFile {
+pub(super) fn tracing(shape: &Shape, flat: &FlatFace, report: Option<&FaceReport>, title: &str) -> OutFile {
     let id = id_of(&flat.id);
     let [lo, hi] = super::flat::bounds(flat.polygon.iter().copied()).unwrap_or_default();
     let [w, h] = [0, 1].map(|i| hi[i] - lo[i] + 2.0 * WHITE);
@@ -49,9 +44,11 @@ pub(super) fn tracing(
             "<line id=\"{name}\" x1=\"{x1:.6}\" y1=\"{y1:.6}\" x2=\"{x2:.6}\" y2=\"{y2:.6}\"/>"
         );
     };
-    for (side, &edge) in flat.edges.iter().enumerate() {
+    for (side, edge) in flat.edges.iter().enumerate() {
         let [a, b] = flat.side(side);
-        line(format!("edge_{}", shape.edges[edge].number), a, b);
+        if let Some(edge) = edge {
+            line(format!("edge_{}", shape.edges[*edge].number), a, b);
+        }
     }
     if let Some([a, b]) = report.and_then(|report| crest(flat, report, shape.scale)) {
         line("rib_1".to_owned(), a, b);
@@ -112,9 +109,12 @@ pub(super) fn tracings(
             let report = faces.iter().find(|r| r.id == flat.id);
             let file = tracing(shape, flat, report, title);
             if files.iter().any(|f| f.path.to_lowercase() == file.path.to_lowercase()) {
-                return Err(crate::error::Error::input(format!("would share {} with another face", file.path))
-                    .at(flat.id.clone())
-                    .remedy("give the elements or faces names that differ in letters or digits"));
+                return Err(crate::error::Error::input(format!(
+                    "would share {} with another face",
+                    file.path
+                ))
+                .at(flat.id.clone())
+                .remedy("give the elements or faces names that differ in letters or digits"));
             }
             files.push(file);
         }

@@ -86,8 +86,10 @@ impl Net {
         while at < net.faces.len() {
             let face = net.faces[at].0;
             for side in 0..shape.faces[face].edges.len() {
-                let edge = shape.faces[face].edges[side];
-                let (next, _) = shape.across(face, side);
+                let (Some(edge), Some((next, _))) = (shape.faces[face].edges[side], shape.across(face, side))
+                else {
+                    continue;
+                };
                 if fold[edge] && !taken[next] {
                     taken[next] = true;
                     net.hang(shape, at, edge);
@@ -187,13 +189,17 @@ fn trees(shape: &Shape, largest: usize) -> Vec<(usize, Vec<bool>)> {
     let normals = shape.faces.iter().step_by(step).map(|f| f.axes[2]);
     let axes = [Vector3::x(), Vector3::y(), Vector3::z()];
     // A direction askew to everything, so that no two edges are equally steep.
-    let askew = [Vector3::new(0.36, 0.48, 0.8), Vector3::new(-0.48, 0.8, 0.36), Vector3::new(0.8, -0.36, 0.48)];
+    let askew =
+        [Vector3::new(0.36, 0.48, 0.8), Vector3::new(-0.48, 0.8, 0.36), Vector3::new(0.8, -0.36, 0.48)];
     for c in axes.into_iter().flat_map(|a| [a, -a]).chain(askew).chain(normals) {
         all.push((largest, steepest(shape, c)));
         let slopes: Vec<f64> = shape
             .edges
             .iter()
-            .map(|e| c.dot(&(shape.corners[e.ends[1]] - shape.corners[e.ends[0]])).abs() / e.length.max(f64::MIN_POSITIVE))
+            .map(|e| {
+                c.dot(&(shape.corners[e.ends[1]] - shape.corners[e.ends[0]])).abs()
+                    / e.length.max(f64::MIN_POSITIVE)
+            })
             .collect();
         all.push((largest, spanning(shape, &slopes)));
     }
@@ -272,9 +278,12 @@ fn gather(shape: &Shape, sheet: &Sheet, root: usize) -> Vec<Net> {
             loop {
                 let mut widest: Option<(f64, usize, usize)> = None;
                 for (at, &(face, _)) in net.faces.iter().enumerate() {
-                    for (side, &edge) in shape.faces[face].edges.iter().enumerate() {
+                    for (side, edge) in shape.faces[face].edges.iter().enumerate() {
+                        let (Some(edge), Some((next, _))) = (*edge, shape.across(face, side)) else {
+                            continue;
+                        };
                         let length = shape.edges[edge].length;
-                        if !taken[shape.across(face, side).0]
+                        if !taken[next]
                             && !refused[edge]
                             && length >= HINGE
                             && widest.is_none_or(|(l, ..)| length > l)
