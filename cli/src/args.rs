@@ -30,6 +30,8 @@ pub(crate) enum Verb {
     Survey(Survey),
     /// Solve a measured maquette: points with their precision, misreadings, a picture, and a script of its elements
     Measure(Measure),
+    /// Print the work as a small model: a kit to cut out and fold from card, and files for printing in plastic
+    Model(Model),
     /// Say what a DXF or SVG file holds: layers, outlines, extents, closedness
     Inspect(Inspect),
 }
@@ -50,6 +52,45 @@ pub(crate) struct Make {
     /// Only these stages; the files of the others stay as they are
     #[arg(long, value_name = "STAGE", num_args = 1.., value_delimiter = ',')]
     pub(crate) only: Vec<String>,
+    /// Threads to work with [default: one per core]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub(crate) threads: Option<u16>,
+    /// Print what was found and written as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct Model {
+    /// The script of the work
+    pub(crate) script: PathBuf,
+    /// Print at 1 to N [default: a round number at which the tallest element fits a page]
+    #[arg(long, value_name = "N", conflicts_with = "height")]
+    pub(crate) scale: Option<f64>,
+    /// Height of the finished model
+    #[arg(long, value_name = "MM")]
+    pub(crate) height: Option<f64>,
+    /// The paper: a4, a3 or letter [default: a4]
+    #[arg(long, value_name = "PAPER", value_parser = ["a4", "a3", "letter"])]
+    pub(crate) paper: Option<String>,
+    /// One net per face, or whole elements unfolded [default: elements; with --ribs faces]
+    #[arg(long, value_name = "KIND", value_parser = ["faces", "elements"])]
+    pub(crate) nets: Option<String>,
+    /// Develop each face along its corrugation, with its folds
+    #[arg(long)]
+    pub(crate) ribs: bool,
+    /// Width of the glue tabs [default: 6]
+    #[arg(long, value_name = "MM")]
+    pub(crate) tab: Option<f64>,
+    /// What neighbouring pages share where a net is larger than a page [default: 10]
+    #[arg(long, value_name = "MM")]
+    pub(crate) overlap: Option<f64>,
+    /// Least width your printer for plastic can make [default: 0.4]
+    #[arg(long, value_name = "MM")]
+    pub(crate) feature: Option<f64>,
+    /// The folder for the files [default: `kit` beside the script]
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
     /// Threads to work with [default: one per core]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub(crate) threads: Option<u16>,

@@ -14,6 +14,10 @@ pub enum Layer {
     BendDown,
     /// Bend lines folding towards the viewer (a trough).
     BendUp,
+    /// Card that is folded away from the viewer: a ridge.
+    Mountain,
+    /// Card that is folded towards the viewer: a trough.
+    Valley,
     /// Crest and valley lines, arrows and other marks to scribe; never cut.
     Mark,
     /// Writing, as single strokes.
@@ -31,11 +35,13 @@ pub enum Layer {
 }
 
 /// All layers in writing order: marks are done before cuts.
-pub const LAYERS: [Layer; 10] = [
+pub const LAYERS: [Layer; 12] = [
     Layer::Text,
     Layer::Mark,
     Layer::BendDown,
     Layer::BendUp,
+    Layer::Mountain,
+    Layer::Valley,
     Layer::Outline,
     Layer::Lead,
     Layer::Cut,
@@ -51,6 +57,8 @@ impl Layer {
             Layer::Cut => "CUT",
             Layer::BendDown => "BEND-DOWN",
             Layer::BendUp => "BEND-UP",
+            Layer::Mountain => "FOLD-MOUNTAIN",
+            Layer::Valley => "FOLD-VALLEY",
             Layer::Outline => "OUTLINE",
             Layer::Lead => "LEAD",
             Layer::Mark => "MARK",
@@ -67,6 +75,8 @@ impl Layer {
             Layer::Cut => (0.5, &[], 0.0),
             Layer::BendDown => (0.3, &[12.0, 3.0], 0.0),
             Layer::BendUp => (0.3, &[9.0, 2.0, 1.0, 2.0], 0.0),
+            Layer::Mountain => (0.2, &[3.5, 0.9, 0.3, 0.9], 0.0),
+            Layer::Valley => (0.2, &[1.6, 1.2], 0.0),
             Layer::Outline => (0.18, &[4.0, 1.5], 0.2),
             Layer::Lead => (0.35, &[], 0.0),
             Layer::Mark => (0.18, &[], 0.2),

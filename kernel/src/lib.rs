@@ -64,6 +64,7 @@ mod for_sheets;
 pub mod view;
 pub mod stage;
 pub mod export;
+pub mod kit;
 pub mod registry;
 
 pub use error::{Error, ErrorKind, Result};

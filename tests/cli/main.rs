@@ -3,6 +3,7 @@
 mod bad_input;
 mod disk;
 mod measure;
+mod model;
 mod runs;
 mod survey;
 mod verbs;

@@ -4,6 +4,7 @@ mod check;
 mod inspect;
 mod make;
 mod measure;
+mod model;
 mod new;
 mod recipes;
 mod survey;
@@ -22,6 +23,7 @@ pub(crate) fn run(verb: &Verb, registry: &Registry, console: &mut Console<'_>) -
     match verb {
         Verb::New(args) => new::run(args, console),
         Verb::Make(args) => make::run(args, registry, console),
+        Verb::Model(args) => model::run(args, registry, console),
         Verb::Check(args) => check::run(args, registry, console),
         Verb::Words(args) => words::run(args, registry, console),
         Verb::Recipes(args) => recipes::run(args, console),

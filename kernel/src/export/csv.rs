@@ -18,7 +18,8 @@ fn csv_file(table: &Table) -> Result<OutFile> {
     Ok(OutFile { path: format!("schedules/{}.csv", table.name), bytes })
 }
 
-fn csv_bytes(table: &Table) -> Result<Vec<u8>, csv::Error> {
+/// A table as CSV.
+pub(crate) fn csv_bytes(table: &Table) -> Result<Vec<u8>, csv::Error> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     writer.write_record(table.columns.iter().map(|c| &c.name))?;
     for row in &table.rows {

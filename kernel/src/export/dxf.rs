@@ -97,6 +97,8 @@ fn add_layer(file: &mut dxf::Drawing, layer: Layer) {
         Layer::Cut => ("CONTINUOUS", 7),
         Layer::BendDown => ("LONG-DASH", 5),
         Layer::BendUp => ("DASH-DOT", 1),
+        Layer::Mountain => ("MOUNTAIN-DASH", 5),
+        Layer::Valley => ("VALLEY-DASH", 1),
         Layer::Outline => ("OUTLINE-DASH", 2),
         Layer::Lead => ("CONTINUOUS", 30),
         Layer::Mark => ("CONTINUOUS", 3),

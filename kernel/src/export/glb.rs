@@ -58,7 +58,8 @@ struct FaceRange<'a> {
     triangle_count: usize,
 }
 
-fn glb_bytes(name: &str, mesh: &Mesh) -> Result<Vec<u8>> {
+/// The bytes of a GLB file of a mesh in mm.
+pub(crate) fn glb_bytes(name: &str, mesh: &Mesh) -> Result<Vec<u8>> {
     let single = mesh.single_precision(UNIT, to_y_up);
     let mut order: Vec<usize> = (0..mesh.triangles.len()).collect();
     order.sort_by_key(|&i| mesh.part_of.get(i).copied());

@@ -178,6 +178,39 @@ pub fn drawings_to_pdf(title: &str, drawings: &[Drawing], paper: &Paper) -> Resu
     Ok(pdf.finish())
 }
 
+/// Whole pages of one size as a PDF file: a drawing's (0, 0) is the lower left corner of the paper, and nothing is
+/// added to it.
+///
+/// # Tolerance
+/// As [`drawing_to_pdf`].
+///
+/// # Errors
+/// A drawing that [`Drawing::validate`] refuses; no drawing.
+pub fn pages_to_pdf(title: &str, drawings: &[Drawing], size: [f64; 2]) -> Result<Vec<u8>> {
+    if drawings.is_empty() {
+        return Err(Error::bug("a file without pages"));
+    }
+    let [catalog, pages, info] = [1, 2, 3].map(Ref::new);
+    let refs = |i: usize| [0, 1].map(|k| Ref::new(4 + 2 * i as i32 + k));
+    let mut pdf = Pdf::new();
+    pdf.catalog(catalog).pages(pages);
+    pdf.document_info(info).title(TextStr(title));
+    let kids = (0..drawings.len()).map(|i| refs(i)[0]);
+    pdf.pages(pages).kids(kids).count(i32::try_from(drawings.len()).unwrap_or(i32::MAX));
+    for (i, drawing) in drawings.iter().enumerate() {
+        drawing.validate()?;
+        let [page_ref, content_ref] = refs(i);
+        let mut page = pdf.page(page_ref);
+        let [w, h] = size.map(|x| (x * POINTS) as f32);
+        page.media_box(Rect::new(0.0, 0.0, w, h)).parent(pages).contents(content_ref);
+        page.resources();
+        page.finish();
+        let sheet = Sheet { lo: [0.0; 2], size, ..Sheet::new(drawing) };
+        pdf.stream(content_ref, &sheet.draw(Pen::page()));
+    }
+    Ok(pdf.finish())
+}
+
 /// The drawing's name among a page's resources.
 const FORM: Name<'static> = Name(b"drawing");
 /// The name of what is at the foot of every page.
@@ -203,7 +236,13 @@ impl Paper {
         Ok(vec![[w, h], [h, w]])
     }
 
-    fn name(self) -> String {
+    /// Upright size of a sheet, mm; none for a roll.
+    pub fn size(self) -> Option<[f64; 2]> {
+        if let Paper::Roll { .. } = self { None } else { self.sizes(0.0).ok()?.first().copied() }
+    }
+
+    /// Its name in words.
+    pub fn name(self) -> String {
         match self {
             Paper::A4 => "A4".to_owned(),
             Paper::A3 => "A3".to_owned(),
@@ -243,7 +282,10 @@ impl<'a> Sheet<'a> {
     }
 
     fn form(&self) -> Vec<u8> {
-        let mut pen = Pen::new();
+        self.draw(Pen::new())
+    }
+
+    fn draw(&self, mut pen: Pen) -> Vec<u8> {
         for layer in LAYERS {
             let mut paths = self.drawing.on(layer).peekable();
             if paths.peek().is_some() || layer == Layer::Text {

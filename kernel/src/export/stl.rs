@@ -18,12 +18,12 @@ const HEADER_LENGTH: usize = 80;
 
 fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
     let Some(mesh) = &output.mesh else { return Ok(Vec::new()) };
-    let bytes = stl_bytes(mesh)?;
+    let bytes = stl_bytes(mesh, "ribwright shell, unit mm")?;
     Ok(vec![OutFile { path: format!("model/{}.stl", file_stem(&work.sculpture.name)), bytes }])
 }
 
 /// A file name without ending made from a work's name: letters, digits, `-` and `_` stay, all else becomes `_`.
-pub(super) fn file_stem(name: &str) -> String {
+pub(crate) fn file_stem(name: &str) -> String {
     /// Most characters kept: at four bytes each still within the 255 bytes of common file systems.
     const LONGEST: usize = 60;
     let keep = |c: char| if c.is_alphanumeric() || c == '-' { c } else { '_' };
@@ -31,12 +31,13 @@ pub(super) fn file_stem(name: &str) -> String {
     if stem.is_empty() { "work".to_owned() } else { stem }
 }
 
-fn stl_bytes(mesh: &Mesh) -> Result<Vec<u8>> {
+/// The bytes of an STL file whose header begins with these words.
+pub(crate) fn stl_bytes(mesh: &Mesh, words: &str) -> Result<Vec<u8>> {
     let count = u32::try_from(mesh.triangles.len())
         .map_err(|_| Error::input("the shell has more triangles than an STL file can hold").at("model"))?;
     let single = mesh.single_precision(1.0, |p| p);
     let o = single.origin;
-    let mut header = "ribwright shell, unit mm".to_owned();
+    let mut header = words.to_owned();
     if o != Vector3::zeros() {
         header = format!("{header}; work lies at x+{} y+{} z+{}", o.x, o.y, o.z);
     }
@@ -73,7 +74,7 @@ mod tests {
     #[test]
     fn an_independent_reader_finds_the_same_watertight_solid() {
         let mesh = corrugated("A", 7, 180.0, 42.0, 300.0, 1100.0);
-        let bytes = stl_bytes(&mesh).expect("writes");
+        let bytes = stl_bytes(&mesh, "ribwright shell, unit mm").expect("writes");
         let read = stl_io::read_stl(&mut Cursor::new(&bytes)).expect("reads");
         read.validate().expect("watertight for stl_io");
         assert_eq!(read.faces.len(), mesh.triangles.len(), "triangles");
@@ -90,7 +91,7 @@ mod tests {
     #[test]
     fn a_work_ten_kilometres_away_is_written_near_the_origin_and_the_header_says_so() {
         let mesh = cuboid("A", [1.0e7, 0.0, 0.0], [1.0e7 + 1000.0, 1000.0, 1000.0]);
-        let bytes = stl_bytes(&mesh).expect("writes");
+        let bytes = stl_bytes(&mesh, "ribwright shell, unit mm").expect("writes");
         let header = String::from_utf8_lossy(&bytes[..HEADER_LENGTH]).into_owned();
         assert!(header.contains("x+10001000") || header.contains("x+10000000"), "{header}");
         let read = stl_io::read_stl(&mut Cursor::new(&bytes)).expect("reads");
@@ -99,7 +100,7 @@ mod tests {
 
     #[test]
     fn the_header_does_not_look_like_a_text_file_and_names_become_safe() {
-        let bytes = stl_bytes(&Mesh::default()).expect("writes");
+        let bytes = stl_bytes(&Mesh::default(), "ribwright shell, unit mm").expect("writes");
         assert_eq!(bytes.len(), HEADER_LENGTH + 4, "empty shell");
         assert!(!bytes.starts_with(b"solid"), "text STL begins so");
         assert_eq!(file_stem("Slack Tide"), "Slack_Tide");

@@ -59,7 +59,7 @@ pub enum Fit {
 /// Margin round the drawing, mm.
 pub const MARGIN: f64 = 10.0;
 /// Length of the scale bar on the page, mm.
-pub(super) const BAR: f64 = 100.0;
+pub(crate) const BAR: f64 = 100.0;
 /// Height of the strip under the drawing that holds the scale bar, mm.
 const STRIP: f64 = 14.0;
 
@@ -120,8 +120,34 @@ pub fn drawing_to_svg(drawing: &Drawing, fit: Fit) -> Result<String> {
     Ok(page.text)
 }
 
+/// A page of exactly this size as an SVG file in mm: the drawing's (0, 0) is the lower left corner of the paper, and
+/// nothing is added to it.
+///
+/// # Tolerance
+/// Coordinates are rounded to 1e-4 mm.
+///
+/// # Errors
+/// A drawing that [`Drawing::validate`] refuses.
+pub fn page_to_svg(drawing: &Drawing, size: [f64; 2]) -> Result<String> {
+    drawing.validate()?;
+    let mut page = Page { text: String::new(), lo: [0.0; 2], top: size[1], divisor: 1.0, grain: PARTS };
+    let [w, h] = size.map(Number);
+    let title = Escaped(&drawing.title);
+    let _ = write!(
+        page.text,
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" viewBox=\"0 0 {w} {h}\">\n\
+         <title>{title}</title>\n"
+    );
+    for layer in drawing.layers() {
+        let labels = if layer == Layer::Text { drawing.labels.as_slice() } else { &[] };
+        page.group(layer.name(), layer.style(), drawing.on(layer), labels);
+    }
+    page.text.push_str("</svg>\n");
+    Ok(page.text)
+}
+
 /// A bar of 100 mm with its left end at `at`, ticks and its true length; the scale too, unless it is 1:1.
-pub(super) fn scale_bar(at: [f64; 2], divisor: f64) -> Drawing {
+pub(crate) fn scale_bar(at: [f64; 2], divisor: f64) -> Drawing {
     let [x, y] = at;
     let tick = |along: f64, high: f64| Path::open(Layer::Mark, vec![[x + along, y], [x + along, y + high]]);
     let mut paths = vec![Path::open(Layer::Mark, vec![[x, y], [x + BAR, y]])];
@@ -292,7 +318,7 @@ fn grey_byte(grey: f64) -> u8 {
 }
 
 /// A number with at most four decimals and no trailing zeros.
-struct Number(f64);
+pub(crate) struct Number(pub(crate) f64);
 
 /// Parts of a millimetre that are written.
 const PARTS: f64 = 1.0e4;
@@ -325,7 +351,7 @@ impl std::fmt::Display for Number {
 }
 
 /// Text with the signs that mean something in XML written as entities; control characters are left out.
-struct Escaped<'a>(&'a str);
+pub(crate) struct Escaped<'a>(pub(crate) &'a str);
 
 impl std::fmt::Display for Escaped<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
