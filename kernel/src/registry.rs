@@ -65,6 +65,9 @@ impl Registry {
                 stage::dimensions::ROW,
                 stage::sheets::ROW,
                 stage::forecast::ROW,
+                stage::base::ROW,
+                stage::plates::ROW,
+                stage::lifting::ROW,
                 stage::schedules::ROW,
             ],
             writers: vec![

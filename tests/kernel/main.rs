@@ -7,6 +7,7 @@ mod forecast;
 mod for_sheets;
 mod invariance;
 mod match_marks;
+mod plates;
 mod reference_bodies;
 mod surveyed;
 mod survey;

@@ -5,7 +5,7 @@
 
 use super::csv::cell_text;
 use super::job::all_findings;
-use super::{Writer, book_welds};
+use super::{Writer, book_lift, book_welds};
 use crate::drawing::{Drawing, Label, Layer};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
@@ -79,7 +79,10 @@ fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
                 (parts(work, output))
                 (seams(&work.seams))
                 (book_welds::chapters(output))
-                @for table in output.tables.iter().filter(|t| !OWN_CHAPTER.contains(&t.name.as_str())) {
+                (book_lift::chapters(output))
+                @for table in output.tables.iter().filter(|t| {
+                    !OWN_CHAPTER.contains(&t.name.as_str()) && !book_lift::TABLES.contains(&t.name.as_str())
+                }) {
                     (other_table(table))
                 }
                 (PreEscaped(HOW_TO_READ))
@@ -400,7 +403,7 @@ fn frame(drawing: &Drawing, letters: f64) -> Option<[[f64; 2]; 2]> {
 }
 
 /// The drawing as large as its room allows.
-fn fitted(drawing: &Drawing, room: [f64; 2]) -> Markup {
+pub(super) fn fitted(drawing: &Drawing, room: [f64; 2]) -> Markup {
     fitted_with(drawing, room, LETTERS)
 }
 
