@@ -379,8 +379,8 @@ fn wind_tips_a_box_at_the_textbook_pressure() {
     let w = model.total().mass * GRAVITY;
     let from_east = &wind.ways[0];
     let expected = w * 0.6 / (2.0 * 0.9 * 2.0 * 1.0);
-    let found = from_east.tips_at.expect("an edge down the wind");
-    assert!((found / expected - 1.0).abs() < 1e-4, "{found} is not {expected}");
+    let tips_at = from_east.tips_at.expect("an edge down the wind");
+    assert!((tips_at / expected - 1.0).abs() < 1e-4, "{tips_at} is not {expected}");
     // EQU by hand: strips of 500 mm at their upper edges, category III below z_min of 5 m everywhere.
     let q = Site::new(26.0, "III").expect("a site").peak(5.0);
     let force = 2.1 * q * 0.9 * 2.0;

@@ -654,7 +654,7 @@ mod tests {
     use super::*;
     use crate::export::job::samples::{templates, work};
     use crate::registry::Registry;
-    use crate::table::Column;
+    use crate::table::{Cell, Column, Table};
 
     fn book_of(work: &Work) -> String {
         let registry = Registry::standard();
