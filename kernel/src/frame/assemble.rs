@@ -173,7 +173,7 @@ impl<'a> Assembly<'a> {
     pub(super) fn factor(&self) -> Result<(Cholesky<f64, Dyn>, DVector<f64>)> {
         let mut k = self.free(&self.stiffness);
         let diagonal = k.diagonal();
-        if let Some(loose) = (0..self.count).find(|&i| !(diagonal[i] > 0.0)) {
+        if let Some(loose) = (0..self.count).find(|&i| diagonal[i].is_nan() || diagonal[i] <= 0.0) {
             let place = self.places()[loose];
             return Err(self.moves(place / 6, place % 6));
         }
@@ -183,10 +183,10 @@ impl<'a> Assembly<'a> {
                 k[(i, j)] *= scale[i] * scale[j];
             }
         }
-        if let Some(factor) = Cholesky::new(k.clone()) {
-            if factor.l_dirty().diagonal().iter().all(|p| p * p > LOOSE) {
-                return Ok((factor, scale));
-            }
+        if let Some(factor) = Cholesky::new(k.clone())
+            && factor.l_dirty().diagonal().iter().all(|p| p * p > LOOSE)
+        {
+            return Ok((factor, scale));
         }
         let parts = SymmetricEigen::new(k);
         let least = parts.eigenvalues.imin();

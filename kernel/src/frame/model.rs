@@ -194,7 +194,7 @@ impl Model {
     /// # Errors
     /// Fewer than two points, points in one place, a length not above 0.
     pub fn crooked(points: &[Point3<f64>], bar: Bar, longest: f64) -> Result<(Self, Vec<usize>)> {
-        if points.len() < 2 || !(longest > 0.0) {
+        if points.len() < 2 || longest.is_nan() || longest <= 0.0 {
             return Err(Error::input(format!(
                 "{} points, members up to {longest} mm: no tube",
                 points.len()
@@ -322,7 +322,7 @@ impl Model {
         let m = &self.members[member];
         let [a, b] = m.nodes.map(|n| self.nodes[n].at);
         let length = (b - a).norm();
-        if !(length > LEAST_MEMBER) {
+        if length.is_nan() || length <= LEAST_MEMBER {
             return Err(Error::input(format!("has no length ({length} mm)")));
         }
         let x = (b - a) / length;

@@ -52,7 +52,7 @@ pub fn modes(model: &Model, count: usize) -> Result<Vec<Mode>> {
     let whole = solve(&half.transpose())?;
     let parts = SymmetricEigen::new((&whole + whole.transpose()) / 2.0);
     let greatest = parts.eigenvalues.amax();
-    if !(greatest > 0.0) {
+    if greatest.is_nan() || greatest <= 0.0 {
         return Err(Error::input("the frame has no mass that can swing")
             .remedy("give members a density or add a body at a node that is not held"));
     }

@@ -255,6 +255,9 @@ struct Search<'a> {
     reach: f64,
 }
 
+/// Points of an axis.
+type Axis = Vec<Point3<f64>>;
+
 /// Gates `first..kink` on one leg and `kink..end` on the next.
 type Window = (usize, usize, usize);
 
@@ -267,9 +270,9 @@ fn search(task: &Task, gates: &[Gate], ends: [Place; 2]) -> Option<Spine> {
     let windows = search.windows();
     for legs in 1..=task.most_legs {
         let sharings = sharings(legs - 1, gates.len(), &windows);
-        let tried: Vec<Option<Vec<Point3<f64>>>> =
+        let tried: Vec<Option<Axis>> =
             sharings.par_iter().map(|kinks| search.course(kinks.clone()).fit()).collect();
-        let mut found: Vec<(f64, &Vec<usize>, Vec<Point3<f64>>)> =
+        let mut found: Vec<(f64, &Vec<usize>, Axis)> =
             sharings.iter().zip(tried).filter_map(|(kinks, t)| t.map(|x| (bend(&x), kinks, x))).collect();
         found.sort_by(|a, b| a.0.total_cmp(&b.0));
         found.truncate(MOST_STRAIGHTENED);
@@ -280,7 +283,7 @@ fn search(task: &Task, gates: &[Gate], ends: [Place; 2]) -> Option<Spine> {
         let least = found.iter().map(|f| f.0).fold(f64::INFINITY, f64::min);
         let most = least + task.slack;
         // Bends within the slack are alike; of these the clearest.
-        let clearest: Vec<(Vec<Point3<f64>>, f64)> = found
+        let clearest: Vec<(Axis, f64)> = found
             .into_par_iter()
             .filter(|f| f.0 <= most)
             .map(|(_, kinks, x)| {

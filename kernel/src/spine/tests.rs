@@ -157,7 +157,7 @@ fn stack(seed: u64) -> Stack {
                 sheet.triangle([roof, rings[1][i], rings[1][(i + 1) % rings[1].len()]]);
             }
             let down = r.between(200.0, 300.0);
-            end = nalgebra::Point3::from(roof.coords - place.rotation * Vector3::z() * down);
+            end = Point3::from(roof.coords - place.rotation * Vector3::z() * down);
         }
     }
     Stack { sheet, gates, start, end }
@@ -442,6 +442,12 @@ fn what_is_too_small_is_told_apart_from_what_was_not_found() {
     let b = blocked(Task { most_legs: 1, ..through(&obstacles, gate.clone(), 40.0, 10.0) });
     assert_eq!((b.at, b.proven), (At::End, false), "{b}");
     assert!(b.greatest < 50.0, "{b}");
+    // An edge 30 mm aside of the straight way: that is all a single leg can have, though the opening is wide.
+    let (wide_sheet, wide_gate) = boxed([[-30.0, -200.0], [600.0, 200.0]]);
+    let wide = Obstacles::new(&wide_sheet.points, &wide_sheet.triangles).expect("usable");
+    let b = blocked(Task { most_legs: 1, ..through(&wide, wide_gate, 40.0, 10.0) });
+    assert_eq!((b.at, b.proven), (At::End, false), "{b}");
+    assert!((b.greatest - 30.0).abs() < 1e-9, "{b}");
     // A start too near a wall: 1060.66 − 1040 mm.
     let near = Place::At(P::new(1040.0, 0.0, -1000.0));
     let b = blocked(Task { start: near, ..through(&obstacles, gate.clone(), 40.0, 10.0) });

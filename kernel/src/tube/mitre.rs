@@ -107,7 +107,7 @@ fn cut_end(at: Point3<f64>, direction: &Unit<Vector3<f64>>, normal: FreeEnd, out
     let along = normal.dot(direction);
     let aside = normal - direction.into_inner() * along;
     let cut = aside.norm().atan2(along.abs());
-    if !(cut <= STEEPEST_CUT) {
+    if cut.is_nan() || cut > STEEPEST_CUT {
         return Err(Error::input(format!("is cut {:.1} degrees from square", cut.to_degrees())).remedy(
             format!(
                 "let the axis turn by less: a cut may be at most {:.0} degrees from square",
@@ -128,7 +128,7 @@ fn leg(ends: [End; 2], direction: Unit<Vector3<f64>>, tube: &Tube) -> Result<Leg
     let lean = ends.map(|e| e.long.map_or_else(Vector3::zeros, |l| l.into_inner() * e.cut.tan()));
     let swing = radius * (lean[0] + lean[1]).norm();
     let reach: f64 = ends.iter().map(|e| radius * e.cut.tan()).sum();
-    if !(swing < centre) {
+    if swing.is_nan() || swing >= centre {
         return Err(Error::input(format!(
             "is {centre:.1} mm long at its axis, but its two cuts run into each other: they take {swing:.1} mm on the \
              short side of a tube {} mm across",

@@ -45,7 +45,7 @@ impl Saddle {
             ))
             .remedy("take the thicker tube as the header"));
         }
-        if !(angle >= FLATTEST && angle <= PI - FLATTEST) {
+        if !(FLATTEST..=PI - FLATTEST).contains(&angle) {
             return Err(Error::input(format!("axes at {:.1} degrees make no joint", angle.to_degrees()))
                 .remedy(format!("give an angle from {0:.0} to {1:.0} degrees", 10.0, 170.0)));
         }
@@ -134,7 +134,7 @@ impl Slant {
             ))
             .remedy("give a radius above 0, and a gap and thickness of at least 0"));
         }
-        if !(tilt >= 0.0 && tilt <= FRAC_PI_2 - FLATTEST) {
+        if !(0.0..=FRAC_PI_2 - FLATTEST).contains(&tilt) {
             return Err(Error::input(format!(
                 "a tube {:.1} degrees off square meets no plate",
                 tilt.to_degrees()
