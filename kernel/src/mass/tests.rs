@@ -1,4 +1,4 @@
-//! Mass properties against published constants, closed forms and each other.
+//! Mass properties against published constants, closed forms and each other; built with `#[cfg(test)]` only.
 
 use super::*;
 use crate::element::hull::hull;
