@@ -1,7 +1,7 @@
 //! Made-up maquettes whose corners are known: convex elements that share corners, stand apart, or alone.
 
 use crate::Random;
-use nalgebra::{DVector, Matrix2, Matrix3, Point3, Rotation3, Vector3};
+use nalgebra::{Matrix2, Matrix3, Point3, Rotation3, Vector3};
 use ribwright_kernel::maquette::{Distance, Face, Height, Readings, Solved, Source};
 
 /// A maquette and what one would read on it without any error.
@@ -267,9 +267,4 @@ impl TrueMaquette {
             })
             .collect()
     }
-}
-
-/// A configuration's coordinates in one column.
-pub fn column(points: &[Point3<f64>]) -> DVector<f64> {
-    DVector::from_iterator(3 * points.len(), points.iter().flat_map(|p| [p.x, p.y, p.z]))
 }

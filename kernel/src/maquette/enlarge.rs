@@ -194,6 +194,9 @@ fn moves(readings: &Readings, what: String, before: &[Point3<f64>], after: &Shap
     Moved { what, points }
 }
 
+/// An element may grow by this share of its volume for the loss of one face: more makes it another form.
+const MOST_GROWTH: f64 = 0.25;
+
 /// Drops the faces of an element whose loss adds the least volume, until so many are left.
 fn fewer(
     elements: &mut [MadeElement],
@@ -219,11 +222,13 @@ fn fewer(
         };
         let best = (0..element.solid.faces.len())
             .filter_map(|k| left(k).map(|solid| (k, solid)))
+            .filter(|(_, solid)| solid.volume() <= before * (1.0 + MOST_GROWTH))
             .min_by(|a, b| a.1.volume().total_cmp(&b.1.volume()));
         let Some((gone, solid)) = best else {
             return Err(Error::input(format!(
-                "{name} cannot have fewer than {} faces: without any one of them it is open",
-                element.solid.faces.len()
+                "{name} cannot have fewer than {} faces: without any one of them it is open, or grows by more than {:.0} %",
+                element.solid.faces.len(),
+                100.0 * MOST_GROWTH
             ))
             .remedy("allow more sides"));
         };

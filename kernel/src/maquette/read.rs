@@ -114,6 +114,12 @@ fn read(file: &str, bytes: &[u8]) -> Result<ReadFile> {
     build.finish()
 }
 
+/// A field without blanks and quotation marks round it; a single mark stays, for it means inches.
+fn unquoted(field: &str) -> &str {
+    let field = field.trim();
+    field.strip_prefix('"').and_then(|f| f.strip_suffix('"')).map_or(field, str::trim)
+}
+
 /// A line without its comment and blanks.
 fn bare(line: &str) -> &str {
     line.split('#').next().unwrap_or("").trim()
@@ -193,7 +199,7 @@ impl Build {
             return Ok(());
         }
         let sign = if self.semicolons { ';' } else { ',' };
-        let mut fields: Vec<&str> = text.split(sign).map(|f| f.trim().trim_matches('"').trim()).collect();
+        let mut fields: Vec<&str> = text.split(sign).map(unquoted).collect();
         // Programs that write tables fill short rows up.
         while fields.last().is_some_and(|f| f.is_empty()) {
             fields.pop();

@@ -64,6 +64,8 @@ const RIGID: f64 = 1.0e-5;
 const HOLDS: f64 = 1.0e-3;
 /// Most distances proposed against figures that fit as well.
 const MOST_WANTED: usize = 12;
+/// Times rivals are looked for with the distances proposed so far.
+const MOST_LOOKED: usize = 4;
 /// Two lengths differ for certain if they are this many standard deviations apart.
 const CERTAIN: f64 = 6.0;
 
@@ -171,7 +173,7 @@ pub(super) fn loose(
     let lengths: Vec<Leg> = more.legs.iter().map(|l| leg(net, x, l.ends)).collect();
     more.legs = lengths;
     let x = super::start::improved(&more, x, &[]).0;
-    for _ in 0..MOST_WANTED {
+    for _ in 0..MOST_LOOKED {
         let others = search::rivals(&more, &x);
         let Some(pair) = telling(&more, &x, &others) else { break };
         wanted.push(pair);

@@ -17,7 +17,7 @@ const SAME: f64 = 1.0e-4;
 /// Without redundancy a figure fits if Σ (v/σ)² is below this, for each reading: rounding.
 const ROUNDING: f64 = 1.0e-6;
 /// Guesses made beside, where distances alone may allow other figures.
-const MORE_GUESSES: u64 = 40;
+const MORE_GUESSES: u64 = 24;
 /// Nets of more points are large: each guess takes long, and this many have to do.
 const LARGE: usize = 40;
 const FEW_GUESSES: u64 = 12;
@@ -58,7 +58,9 @@ impl Net {
 /// The level of the global test when figures are sought: stricter ones are taken up later.
 const LOOSELY: f64 = 1.0e-4;
 /// Figures from which parts are folded over.
-const MOST_FOLDED: usize = 8;
+const MOST_FOLDED: usize = 4;
+/// The same where distances alone may allow other figures.
+const MANY_FOLDED: usize = 10;
 
 /// What the search met.
 pub(super) struct Found {
@@ -89,22 +91,41 @@ pub(super) fn seek(net: &Net, hard: bool) -> Found {
             }
         }
     }
-    fold(net, &mut found);
+    if fits(&found[0].0) && is_loose(net, &found) {
+        // A figure may lie in a plane by chance, and look loose; a few more tell.
+        for guess in next..next + LOOSE_GUESSES {
+            add(net, &mut found, start(net, guess, &[]));
+        }
+        next += LOOSE_GUESSES;
+        if is_loose(net, &found) {
+            return Found { minima: found.into_iter().map(|(minimum, _)| minimum).collect(), proven };
+        }
+    }
+    fold(net, &mut found, MOST_FOLDED);
     proven |= is_rigid(net, &found[0].0.0);
     if !proven {
         let more = if net.count() > LARGE { FEW_GUESSES } else { MORE_GUESSES };
         for guess in next..next + more {
             add(net, &mut found, start(net, guess, &[]));
         }
-        fold(net, &mut found);
+        fold(net, &mut found, MANY_FOLDED);
     }
     Found { minima: found.into_iter().map(|(minimum, _)| minimum).collect(), proven }
 }
 
+/// Whether all figures that fit have free moves.
+fn is_loose(net: &Net, found: &[(Minimum, usize)]) -> bool {
+    let fits = |(x, value): &Minimum| *value <= net.limit(x, &[], LOOSELY);
+    found.iter().filter(|(m, _)| fits(m)).all(|((x, _), _)| !net.free_moves(x, &[]).is_empty())
+}
+
+/// Guesses made beside where the first that fits is loose.
+const LOOSE_GUESSES: u64 = 3;
+
 /// Folds parts over from the best figure and from all that fit, until nothing new is met.
-fn fold(net: &Net, found: &mut Vec<(Minimum, usize)>) {
+fn fold(net: &Net, found: &mut Vec<(Minimum, usize)>, most: usize) {
     let mut done: Vec<DVector<f64>> = Vec::new();
-    while done.len() < MOST_FOLDED {
+    while done.len() < most {
         let best = found[0].0.1;
         let next = found
             .iter()
@@ -131,13 +152,16 @@ pub(super) fn rivals(net: &Net, x: &DVector<f64>) -> Vec<Minimum> {
         }
     }
     if !is_rigid(net, x) && net.count() <= LARGE {
-        for guess in 0..MORE_GUESSES {
+        for guess in 0..RIVAL_GUESSES {
             add(net, &mut found, start(net, guess, &[]));
         }
     }
     let fits = |(y, value): &Minimum| *value <= net.limit(y, &[], LOOSELY);
     found.into_iter().map(|(m, _)| m).filter(|m| fits(m) && !same(x, &m.0, |_| SAME * net.size)).collect()
 }
+
+/// Guesses made to find a rival of a figure that is known.
+const RIVAL_GUESSES: u64 = 6;
 
 /// Steps of the descent that tells whether folding a part over can fit at all.
 const FIRST_STEPS: usize = 8;

@@ -257,11 +257,14 @@ fn part(net: &Net, readings: &Readings, options: &Options, hard: bool) -> Result
     if !free.is_empty() {
         return Err(refuse::loose(net, at, &free, names, mirror));
     }
-    // Figures that an "outside" row contradicts are none.
-    minima.retain(|(x, _)| convex::hand(&outside, x).is_some());
-    if minima.is_empty() {
+    // Figures that an "outside" row contradicts are none; that a figure without misreadings is contradicted tells that
+    // the rows are wrong.
+    let fits = |(x, value): &Minimum| *value <= net.limit(x, &[], options.alpha);
+    let right = |(x, _): &Minimum| convex::hand(&outside, x).is_some();
+    if !minima.iter().any(right) || minima.iter().any(fits) && !minima.iter().any(|m| fits(m) && right(m)) {
         return Err(convex::contradiction(net, &outside, &lowest, names).into());
     }
+    minima.retain(right);
     let (x, aside, not_convex) = choose(net, readings, options, minima, mirror)?;
     let solid = thickness(&x) > THIN && net.count() > 3;
     if let (true, Some(three)) = (solid, missing) {

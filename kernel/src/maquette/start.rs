@@ -123,7 +123,7 @@ const IN_PLANE: f64 = 0.01;
 /// Nets of more points are only cut along the planes of their faces and of the neighbours of each point.
 const MOST_FOR_TRIPLES: usize = 30;
 /// Most figures that are tried for one net.
-const MOST_FLIPS: usize = 160;
+const MOST_FLIPS: usize = 64;
 
 /// Figures that fit the distances about as well as x may: parts folded over to the other side of what ties them.
 pub(super) fn flips(net: &Net, x: &DVector<f64>) -> Vec<DVector<f64>> {

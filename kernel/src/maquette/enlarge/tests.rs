@@ -130,3 +130,30 @@ fn a_level_face_is_level_and_an_element_keeps_so_many_sides() {
         assert!(error.to_string().contains("unknown"), "{error}");
     }
 }
+
+/// Closed form: a cube of 100 with one corner cut off 20 along each edge; the cut holds 20³ / 6.
+#[test]
+fn the_face_whose_loss_changes_least_is_dropped() {
+    let mut planes = Vec::new();
+    for (k, label) in ["x", "y", "z"].into_iter().enumerate() {
+        let axis = Vector3::ith(k, 1.0);
+        planes.push((format!("+{label}"), Point3::from(axis * 100.0), axis));
+        planes.push((format!("-{label}"), Point3::origin(), -axis));
+    }
+    planes.push(("cut".to_owned(), Point3::new(80.0, 100.0, 100.0), Vector3::new(1.0, 1.0, 1.0)));
+    let solid = Solid::from_planes("A", planes).expect("a solid");
+    let readings = Readings { points: (0..3).map(|k| format!("P{k}")).collect(), ..Readings::default() };
+    let count = solid.faces.len();
+    let mut corners = vec![Vec::new(); count];
+    corners[count - 1] = vec![0, 1, 2];
+    let mut elements = vec![MadeElement { solid, points: vec![0, 1, 2], corners, ribs: vec![None; count] }];
+    let mut findings = Vec::new();
+    let moved = fewer(&mut elements, "A", 6, &readings, &mut findings).expect("six are enough");
+    near(elements[0].solid.volume(), 1.0e6);
+    assert!(elements[0].solid.face_index("cut").is_err());
+    // The three corners of the cut become the one of the cube, 20 further along their edges.
+    assert_eq!(moved.points.len(), 3);
+    moved.points.iter().for_each(|(_, by)| near(*by, 20.0));
+    let share = 100.0 * (8000.0 / 6.0) / (1.0e6 - 8000.0 / 6.0);
+    assert!(findings[0].message.contains(&format!("{share:.2} %")), "{}", findings[0].message);
+}

@@ -65,7 +65,7 @@ fn bad_files_are_refused_at_their_line_and_column() {
     refused("# nothing\n\n", "line 1, column 1", "no readings");
     refused(&with("distance, P1, P2", "distanse, P1, P2"), "line 5, column 1", "did you mean \"distance\"?");
     refused(&with("P2, 100.5", "P2, 100,5"), "line 5, column 5", "100.5");
-    refused(&with("P4, 90.25", "P4, \"90,25\""), "line 7, column 4", "not a number");
+    refused(&with("P4, 90.25", "P4, \"90,25\""), "line 7, column 5", "90.25");
     refused(&with("100.5", "4in"), "line 5, column 4", "101.6 mm");
     refused(&with("100.5", "4\""), "line 5, column 4", "not a number");
     refused(&with("100.5", "3 7/8\""), "line 5, column 4", "25.4");
@@ -123,7 +123,7 @@ fn a_million_rows_are_refused_at_the_limit() {
     let blank = "\n".repeat(1_000_000);
     refused(&blank, "line 20001, column 1", "more than 20000 lines");
     let row = format!("{GOOD}{}", "again, P1, P2, 100\n".repeat(100_000));
-    refused(&row, "line 6006, column 1", "more than 6000 readings");
+    refused(&row, "line 6008, column 1", "more than 6000 readings");
     let many = format!("{GOOD}{}", "again, P1, P2, 100\n".repeat(1_000_000));
     refused(&many, "line 1, column 1", "bytes");
     let points: String = (0..200).map(|k| format!("distance, P1, Q{k}, 100\n")).collect();

@@ -247,7 +247,7 @@ fn what_hangs_loose_is_named_with_what_would_hold_it() {
     r.faces.clear();
     r.outside = vec![[4, 5, 7]];
     // Point 8 keeps two of its six distances.
-    r.distances.retain(|d| d.between[1] != 7 || d.between[0] < 4);
+    r.distances.retain(|d| d.between[1] != 7 || d.between[0] < 3);
     let refusal = solve(&r, &Options::default()).expect_err("loose");
     assert_eq!((refusal.why, refusal.points.as_slice()), (Why::Loose, &[7][..]), "{}", refusal.error);
     assert!(refusal.error.to_string().contains("P8"), "{}", refusal.error);
