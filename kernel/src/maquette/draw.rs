@@ -47,7 +47,7 @@ pub fn draw_maquette(name: &str, readings: &Readings, solved: &Solved) -> Drawin
     };
     let mut left = 0.0;
     for (title, axes) in VIEWS {
-        let view = Matrix2x3::from_rows(&axes.map(|a| nalgebra::RowVector3::from(a)));
+        let view = Matrix2x3::from_rows(&axes.map(nalgebra::RowVector3::from));
         let corner = |c: &[f64]| view * nalgebra::Vector3::new(c[0], c[1], c[2]);
         let (lo, hi) = (corner(&low), corner(&high));
         // Side by side, each standing on the same line.

@@ -143,12 +143,10 @@ pub(super) fn flips(net: &Net, x: &DVector<f64>) -> Vec<DVector<f64>> {
             found.push((part, y));
         }
     };
-    // Each point over the plane of its neighbours, and about the line between any two of three.
-    for p in 0..n {
-        if near[p].len() >= 3 {
-            let plane = Flat::one(&near[p]);
-            add(vec![p], mirrored(x, &[p], at(x, near[p][0]), plane.normal(x), &near[p]));
-        }
+    // Each point over the plane of its neighbours.
+    for (p, beside) in near.iter().enumerate().filter(|(_, beside)| beside.len() >= 3) {
+        let normal = Flat::one(beside).normal(x);
+        add(vec![p], mirrored(x, &[p], super::flat::middle(x, beside), normal));
     }
     let mut planes: Vec<[usize; 3]> = net
         .faces
@@ -166,7 +164,7 @@ pub(super) fn flips(net: &Net, x: &DVector<f64>) -> Vec<DVector<f64>> {
         let on: Vec<bool> =
             (0..n).map(|p| normal.dot(&(at(x, p) - at(x, a))).abs() <= IN_PLANE * net.size).collect();
         for part in parts_without(&near, &on) {
-            let y = mirrored(x, &part, at(x, a), normal, &[]);
+            let y = mirrored(x, &part, at(x, a), normal);
             add(part, y);
         }
     }
@@ -191,15 +189,8 @@ pub(super) fn flips(net: &Net, x: &DVector<f64>) -> Vec<DVector<f64>> {
     found.into_iter().map(|(_, y)| y).collect()
 }
 
-/// Some points on the other side of a plane through the middle of `through`, or through a point.
-fn mirrored(
-    x: &DVector<f64>,
-    part: &[usize],
-    point: Vector3<f64>,
-    normal: Vector3<f64>,
-    through: &[usize],
-) -> DVector<f64> {
-    let foot = if through.is_empty() { point } else { super::flat::middle(x, through) };
+/// Some points on the other side of a plane through a point.
+fn mirrored(x: &DVector<f64>, part: &[usize], foot: Vector3<f64>, normal: Vector3<f64>) -> DVector<f64> {
     let mut y = x.clone();
     for &p in part {
         let height = normal.dot(&(at(x, p) - foot));
