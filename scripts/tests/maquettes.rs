@@ -64,3 +64,25 @@ fn what_a_maquette_does_not_have_is_told_with_the_nearest() {
     refused(&format!("{m} m.most_sides(\"A\", 3);"), &["at least 4"]);
     refused(&format!("{m} m.element(\"A\"); m.plumb(\"A/east\");"), &["made into elements already"]);
 }
+
+#[test]
+fn tracings_make_elements_alone_and_beside_readings() {
+    let calls = r#"
+        let m = maquette(["wedge.svg"], #{ scale: 10 });
+        let w = m.element("W");
+        w.clad(rib);
+        let other = sculpture("Other");
+        other.add(w);
+        print(m.elements());
+        let both = maquette("two.csv", #{ tracings: ["wedge.svg"], deviation: 0.3 });
+        print(both.elements());
+    "#;
+    let outcome = run(calls).map(|o| o.printed);
+    let printed = outcome.unwrap_or_else(|e| panic!("{}", e.render(false)));
+    assert_eq!(printed, [r#"["W"]"#, r#"["A", "B", "W"]"#]);
+    refused("maquette([\"none.svg\"], #{});", &["none.svg", "no such file"]);
+    refused("maquette(\"two.csv\", #{ tracings: \"wedge.svg\" });", &["a list of names of files"]);
+    refused("maquette([1], #{});", &["a list of names of files"]);
+    refused("maquette([], #{});", &["nothing was measured"]);
+    refused("maquette([\"wedge.svg\"], #{ wobbel: 2 });", &["did you mean \"wobble\"?"]);
+}

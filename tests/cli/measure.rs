@@ -56,3 +56,27 @@ fn bad_readings_are_refused_with_line_and_column_and_nothing_is_written() {
     let few: Vec<&str> = good.lines().filter(|l| !l.starts_with("distance") || !l.contains("P12")).collect();
     refused(&few.join("\n"), &["P12"]);
 }
+
+#[test]
+fn traced_faces_alone_make_a_maquette_and_close() {
+    let place = folder_with("");
+    let wedge = concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/maquette/wedge.svg");
+    write(&place.path().join("wedge.svg"), &std::fs::read(wedge).expect("the fixture"));
+    let said = ribwright(place.path(), &["measure", "wedge.svg", "--out", "out"]).done();
+    said.says(&["element W: 6 faces", "wrote 8 files"]);
+    let files = contents(&place.path().join("out"));
+    let closing = String::from_utf8_lossy(&files["closing.csv"]).into_owned();
+    assert_eq!(closing.lines().count(), 1 + 12 + 24, "{closing}");
+    let script = String::from_utf8_lossy(&files["wedge.rhai"]).into_owned();
+    assert_eq!(script.matches(".ribs(").count(), 1, "{script}");
+    ribwright(place.path(), &["check", "out/wedge.rhai"]).done();
+    // Readings and tracings together, each in its own element.
+    let (two, _) = maquette();
+    write(&two.path().join("wedge.svg"), &std::fs::read(wedge).expect("the fixture"));
+    let both = ["measure", "two.csv", "wedge.svg", "--out", "out", "--traced", "0.3"];
+    ribwright(two.path(), &both).done().says(&["element A", "element B", "element W"]);
+    // Two files of readings, and a file that is no drawing.
+    ribwright(two.path(), &["measure", "two.csv", "two.csv"]).failed().says(&["a second file of readings"]);
+    write(&two.path().join("bad.svg"), b"<svg><!ENTITY a 'b'></svg>");
+    ribwright(two.path(), &["measure", "bad.svg"]).failed().says(&["bad.svg: line 1 defines an entity"]);
+}

@@ -1,7 +1,7 @@
 //! Traced faces become readings: distances, faces, which side is out, ribs.
 
 use super::closing::{CornerClosing, EdgeClosing, findings};
-use super::matching::{Sewing, Side, mirrored, sew};
+use super::matching::{Sewing, Side, sew};
 use super::read::TracedFace;
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
@@ -279,6 +279,7 @@ fn append_face(face: &TracedFace, at: &[usize], readings: &mut Readings) -> Resu
 mod unit {
     use super::*;
     use crate::tracing::Corner;
+    use crate::tracing::matching::mirrored;
 
     #[test]
     fn turning_a_face_over_twice_gives_it_back() {

@@ -49,7 +49,8 @@ pub(super) struct Sewn<'a> {
 /// A figure folded up.
 #[derive(Debug, Clone)]
 pub(super) struct Folded {
-    /// Its points.
+    /// Its points; nobody else needs them, as the solve finds its own.
+    #[cfg(test)]
     pub(super) at: Vec<Point3<f64>>,
     /// How far each corner of each face lies from its point with the face laid on as well as it will, mm.
     pub(super) off: Vec<Vec<f64>>,
@@ -215,7 +216,12 @@ fn judged(sewn: Sewn<'_>, mut at: Vec<Point3<f64>>) -> Folded {
         let lowest = at.iter().map(|p| n.dot(&(p.coords - on))).fold(f64::INFINITY, f64::min);
         highest <= allowed && lowest < -allowed
     });
-    Folded { at, off, convex }
+    Folded {
+        #[cfg(test)]
+        at,
+        off,
+        convex,
+    }
 }
 
 /// Interior angle of a face at a corner, radians.
