@@ -353,13 +353,11 @@ fn margins_that_cannot_be_had_are_refused_with_a_remedy() {
         let text = work_out(s, &Registry::standard()).expect_err("refused").to_string();
         assert!(text.contains(words), "{text}");
     };
-    let sizes = [[700.0, 700.0, 500.0], [600.0, 600.0, 600.0], [500.0, 500.0, 500.0]];
+    let foot = || Foot::Slab([700.0, 700.0, 500.0]);
+    let (b, c) = ([600.0, 600.0, 600.0], [500.0, 500.0, 500.0]);
+    says(&leaning("wide", foot(), &[(b, to(900.0))], 0.0), "no place toward 0° leaves a margin of 900 mm");
     says(
-        &leaning("wide", &sizes[..2], &[None, to(900.0)], 0.0),
-        "no place toward 0° leaves a margin of 900 mm",
-    );
-    says(
-        &leaning("order", a, &[(b, to(20.0)), (c, to(70.0))], 0.0),
+        &leaning("order", foot(), &[(b, to(20.0)), (c, to(70.0))], 0.0),
         "a margin of 70 mm cannot be had: B below it asks for 20 mm",
     );
 }
