@@ -86,7 +86,7 @@ fn true_folds_lie_inside_the_bands_of_crooked_sheets() {
         });
         let times = 1 + random.below(2);
         let mut raw = truth.read("S", [0.5, 0.3], times, &mut random);
-        raw.lengths.push(ribwright_kernel::survey::Measured { line: 1, station: None, value: 2400.0 });
+        raw.lengths.push(Measured { line: 1, station: None, value: 2400.0 });
         inside(&fitted(&raw, &nominal, &options), &truth, &nominal)
     });
     assert_shares(counts.collect(), "crooked");
@@ -299,10 +299,7 @@ fn surveys_that_cannot_be_are_refused_with_line_and_column() {
         |raw| raw.readings.iter_mut().filter(|r| r.station == 1200.0).for_each(|r| r.across = None),
         &["station 1200", "across"],
     );
-    refused(
-        |raw| raw.lengths.push(ribwright_kernel::survey::Measured { line: 9, station: None, value: 2000.0 }),
-        &["beyond the end"],
-    );
+    refused(|raw| raw.lengths.push(Measured { line: 9, station: None, value: 2000.0 }), &["beyond the end"]);
 }
 
 fn fixture(name: &str) -> std::path::PathBuf {
@@ -421,16 +418,16 @@ fn lengths_and_widths_that_contradict_the_folds_are_named() {
         let found = sheets[0].findings.iter().filter(|f| f.code == "contradiction");
         found.map(|f| (f.place.clone(), f.message.clone())).collect::<Vec<_>>()
     };
-    // The last fold lies 535 mm after the first, which lies 40 from the edge; the next one 30 mm further.
+    // The last fold lies 535 mm after the first, which lies 40 from the edge; the next one 70 mm further, a crest.
     let last = truth.across[11][0];
     let at = |line: u64, column: &str| format!("yard.csv: line {line}, column {column}");
     assert_eq!(said(&[(90, 2400.0), (91, 2409.0)], &[(92, 0.0, last + 20.0), (93, 2400.0, last - 8.0)]), []);
-    assert_eq!(said(&[(90, 2400.0)], &[(92, 0.0, last + 38.0), (93, 2408.0, last + 38.0)]), []);
+    assert_eq!(said(&[(90, 2400.0)], &[(92, 0.0, last + 78.0), (93, 2408.0, last + 78.0)]), []);
     let narrow = said(&[(90, 2400.0)], &[(92, 0.0, last + 20.0), (93, 2400.0, last - 12.0)]);
     assert!(narrow.len() == 1 && narrow[0].0 == at(93, "value"), "{narrow:?}");
     assert!(narrow[0].1.contains("fold 12") && narrow[0].1.contains("10 mm"), "{narrow:?}");
-    let wide = said(&[(90, 2400.0)], &[(92, 1200.0, last + 45.0)]);
-    assert!(wide.len() == 1 && wide[0].1.contains("the next one would 30 mm further"), "{wide:?}");
+    let wide = said(&[(90, 2400.0)], &[(92, 1200.0, last + 85.0)]);
+    assert!(wide.len() == 1 && wide[0].1.contains("the next one would 70 mm further"), "{wide:?}");
     let lengths = said(&[(90, 2400.0), (91, 2412.0)], &[]);
     assert!(lengths.len() == 1 && lengths[0].0 == at(91, "value"), "{lengths:?}");
     let twice = said(&[(90, 2400.0)], &[(92, 0.0, last + 5.0), (93, 0.0, last + 25.0)]);

@@ -568,7 +568,7 @@ mod tests {
         };
         let surveyed = |number: u32| {
             let name = format!("Y{number}");
-            let mut sheet = SurveyedSheet::true_to(&rib, &name, [3000.0, 1000.0], 100.0, &[0.0, 3000.0]);
+            let mut sheet = SurveyedSheet::true_to(&rib, &name, [4000.0, 1000.0], 100.0, &[0.0, 4000.0]);
             sheet.damage = damage(2700.0);
             Stock::Surveyed(std::sync::Arc::new(sheet))
         };
