@@ -414,7 +414,7 @@ fn lengths_and_widths_that_contradict_the_folds_are_named() {
         raw.lengths = lengths.iter().map(|&(line, value)| measured(line, None, value)).collect();
         raw.widths = widths.iter().map(|&(line, s, value)| measured(line, Some(s), value)).collect();
         let yard = Yard { file: "yard.csv".to_owned(), sheets: vec![raw], ..Yard::default() };
-        let sheets = fit_yard(&yard, &[nominal.clone()], &options(&[])).expect("fitted");
+        let sheets = fit_yard(&yard, std::slice::from_ref(&nominal), &options(&[])).expect("fitted");
         let found = sheets[0].findings.iter().filter(|f| f.code == "contradiction");
         found.map(|f| (f.place.clone(), f.message.clone())).collect::<Vec<_>>()
     };

@@ -229,7 +229,9 @@ fn bends_drawn_as_arcs_are_read() {
     }
     let last = *corners.last().unwrap();
     arcs.push_str(&lines(&[*vertices.last().unwrap(), last]));
-    (vertices.push(last), chords.push(last), bulges.extend([0.0, 0.0]));
+    vertices.push(last);
+    chords.push(last);
+    bulges.extend([0.0, 0.0]);
     let drawn = read("s.svg", &svg(&chords, "", 1.0), &nominal);
     let bulged = dxf(Some(4), &lwpolyline(&vertices, |k| bulges[k]));
     same("bulge", &read("s.dxf", &bulged, &nominal), &drawn);
