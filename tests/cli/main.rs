@@ -4,6 +4,7 @@ mod bad_input;
 mod disk;
 mod measure;
 mod model;
+mod round_trip;
 mod runs;
 mod survey;
 mod verbs;
