@@ -8,7 +8,6 @@ mod for_sheets;
 mod invariance;
 mod maquette;
 mod match_marks;
-mod plates;
 mod reference_bodies;
 mod standing;
 mod surveyed;
