@@ -183,6 +183,9 @@ pub(crate) struct Measure {
     /// How far the design lies inside of what was measured, mm on the maquette: the thickness of the card, or half
     #[arg(long, value_name = "MM")]
     pub(crate) inward: Option<f64>,
+    /// How far an element of the work reaches into the one it stands on, mm
+    #[arg(long, value_name = "MM", default_value_t = ribwright_kernel::maquette::LAP)]
+    pub(crate) lap: f64,
     /// Standard deviation of a corner from the plane of its face, mm [default: the file's own, else 0.2]
     #[arg(long, value_name = "MM")]
     pub(crate) flat: Option<f64>,

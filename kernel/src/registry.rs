@@ -65,9 +65,6 @@ impl Registry {
                 stage::dimensions::ROW,
                 stage::sheets::ROW,
                 stage::forecast::ROW,
-                stage::mass::ROW,
-                stage::balance::ROW,
-                stage::wind::ROW,
                 stage::schedules::ROW,
             ],
             writers: vec![

@@ -4,7 +4,6 @@ use crate::drawing::Drawing;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::lay::OnSheets;
-use crate::mass::MassModel;
 use crate::mesh::Mesh;
 use crate::part::{Frame, Part};
 use crate::profile::Profile;
@@ -172,9 +171,6 @@ pub struct Output {
     pub mesh: Option<Mesh>,
     /// Sheets with parts laid on them.
     pub sheets: Vec<CutSheet>,
-    /// Masses beside sheets and weld metal: stages push what they know (spine, base, coating, water) before the
-    /// stage `mass` runs.
-    pub mass: MassModel,
     /// Findings of stages.
     pub findings: Vec<Finding>,
 }

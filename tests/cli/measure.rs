@@ -52,7 +52,7 @@ fn bad_readings_are_refused_with_line_and_column_and_nothing_is_written() {
         &good.replacen("distance, P1, P2", "distnce, P1, P2", 1),
         &["bad.csv: line 7, column 1", "did you mean"],
     );
-    refused(&good.replacen("outside", "note, outside", 2), &["mirror image", "outside, P"]);
+    refused(&good.replace("\noutside", "\nnote, outside"), &["mirror image", "outside, P"]);
     let few: Vec<&str> = good.lines().filter(|l| !l.starts_with("distance") || !l.contains("P12")).collect();
     refused(&few.join("\n"), &["P12"]);
 }

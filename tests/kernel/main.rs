@@ -9,7 +9,6 @@ mod invariance;
 mod maquette;
 mod match_marks;
 mod reference_bodies;
-mod standing;
 mod surveyed;
 mod wrap;
 mod survey;

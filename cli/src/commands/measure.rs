@@ -52,8 +52,12 @@ fn work(args: &Measure) -> Result<Done, Stop> {
     let options = options(args, flat)?;
     let solved = maquette::solve(&readings, &options).map_err(|r| r.error.at(&name))?;
     let shape = maquette::shape(&readings, &solved, options.flat).map_err(|e| e.at(&name))?;
-    let how =
-        Enlarge { size: Size::Factor(args.scale), inward: args.inward.unwrap_or(0.0), tidy: Vec::new() };
+    let how = Enlarge {
+        size: Size::Factor(args.scale),
+        inward: args.inward.unwrap_or(0.0),
+        lap: args.lap,
+        tidy: Vec::new(),
+    };
     let work = maquette::enlarge(&readings, &solved, options.flat, &how).map_err(|e| e.at(&name))?;
     findings.extend(maquette::findings(&readings, &solved));
     findings.extend(shape.findings.iter().cloned());
@@ -186,12 +190,12 @@ fn show(args: &Measure, done: &Done, console: &mut Console<'_>) {
             part.degrees
         ));
     }
-    for element in &done.work.elements {
+    for element in &done.shape.elements {
         console.say(&format!(
             "element {}: {}, {:.3} m³ at {} times the maquette",
             element.solid.name,
             plural(element.solid.faces.len(), "face"),
-            element.solid.volume() / 1.0e9,
+            element.solid.volume() * done.work.scale.powi(3) / 1.0e9,
             done.work.scale
         ));
     }

@@ -4,7 +4,7 @@
 //! holds when the book is printed at 100 %.
 
 use super::job::all_findings;
-use super::{Writer, book_stand, book_tables, book_welds};
+use super::{Writer, book_tables, book_welds};
 use crate::drawing::{Drawing, Label, Layer};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
@@ -54,10 +54,6 @@ const THUMBNAIL_DETAIL: f64 = 1.0 / 250.0;
 const OWN_CHAPTER: [&str; 6] =
     ["parts", "seams", "findings", book_welds::TABLES[0], book_welds::TABLES[1], book_welds::TABLES[2]];
 
-fn has_own_chapter(table: &str) -> bool {
-    OWN_CHAPTER.contains(&table) || book_stand::TABLES.contains(&table)
-}
-
 fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
     if output.views.is_empty() && output.tables.is_empty() {
         return Ok(Vec::new());
@@ -71,10 +67,7 @@ fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="generator" content=(concat!("ribwright ", env!("CARGO_PKG_VERSION")));
                 title { (work.sculpture.name) " · job book" }
-                style {
-                    (PreEscaped(STYLE)) (PreEscaped(book_welds::STYLE)) (PreEscaped(book_stand::STYLE))
-                    (PreEscaped(book_tables::STYLE))
-                }
+                style { (PreEscaped(STYLE)) (PreEscaped(book_welds::STYLE)) (PreEscaped(book_tables::STYLE)) }
             }
             body {
                 (cover(work, output, &findings))
@@ -84,8 +77,7 @@ fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
                 (parts(work, output))
                 (seams(&work.seams))
                 (book_welds::chapters(output))
-                (book_stand::chapter(output, &findings))
-                @for table in output.tables.iter().filter(|t| !has_own_chapter(&t.name)) {
+                @for table in output.tables.iter().filter(|t| !OWN_CHAPTER.contains(&t.name.as_str())) {
                     (book_tables::chapter(table))
                 }
                 (PreEscaped(HOW_TO_READ))
@@ -393,7 +385,7 @@ fn fitted(drawing: &Drawing, room: [f64; 2]) -> Markup {
 }
 
 /// The same with letters of at least this size on paper, mm.
-pub(super) fn fitted_with(drawing: &Drawing, room: [f64; 2], letters: f64) -> Markup {
+fn fitted_with(drawing: &Drawing, room: [f64; 2], letters: f64) -> Markup {
     let Some([low, high]) = frame(drawing, 0.0) else { return html! {} };
     picture(drawing, ((high[0] - low[0]) / room[0]).max((high[1] - low[1]) / room[1]), letters)
 }

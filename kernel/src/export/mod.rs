@@ -1,7 +1,6 @@
 //! Writers: drawings, tables and meshes as the bytes of files. Nothing here touches the file system.
 
 pub mod book;
-mod book_stand;
 mod book_tables;
 mod book_welds;
 pub mod csv;

@@ -58,7 +58,11 @@ pub fn draw_maquette(name: &str, readings: &Readings, solved: &Solved) -> Drawin
     }
     let flagged = solved.readings.iter().filter(|c| c.flagged).count();
     let mut lines = vec![
-        format!("maquette {name}: {} points, {} readings", solved.points.len(), solved.readings.len()),
+        format!(
+            "maquette {name}, not in true size: {} points, {} readings",
+            solved.points.len(),
+            solved.readings.len()
+        ),
         format!(
             "ellipsoids (95 %) are drawn {factor} times as large; the longest semi-axis is {longest:.2} mm"
         ),

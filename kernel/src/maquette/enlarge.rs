@@ -3,17 +3,17 @@
 //! Order: corners move as little as can be until the faces named are plumb, level or parallel (see
 //! [`super::shape`]); faces that change least are dropped where an element may have so many only; faces move inward
 //! by the thickness, but for those on which elements lie against one another; then all is enlarged about the origin,
-//! and stands on the ground.
+//! and stands on the ground. Elements that stand on others reach into them by a lap.
 
 use super::elements::{MadeElement, Shape, shape_with};
 use super::flat::{Flat, Turn};
 use super::readings::Readings;
 use super::solve::Solved;
-use crate::element::Solid;
+use crate::element::{Solid, SolidFace};
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::settings::unknown_name;
-use nalgebra::{DVector, Isometry3, Point3, Vector3};
+use nalgebra::{DVector, Isometry3, Point3};
 
 /// How much larger the work is.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,9 +52,15 @@ pub struct Enlarge {
     /// How far the design face lies inside of what was measured, mm on the maquette: half the thickness of the card
     /// for its middle, all of it for its inside.
     pub inward: f64,
+    /// How far an element reaches into the one it stands on, mm of the work, so that its sheets lap there: faces that
+    /// lie on one another exactly leave nothing to cut.
+    pub lap: f64,
     /// What to put straight, in order.
     pub tidy: Vec<Tidy>,
 }
+
+/// The lap where nothing else is said, mm: one and a half times the depth of a usual rib. Common practice, no source.
+pub const LAP: f64 = 60.0;
 
 /// How far something moved for the sake of order.
 #[derive(Debug, Clone, PartialEq)]
@@ -135,6 +141,7 @@ pub fn enlarge(readings: &Readings, solved: &Solved, flat: f64, how: &Enlarge) -
         element.solid.scale(scale)?;
         element.ribs.iter_mut().flatten().for_each(|r| r[0] *= scale);
     }
+    lapped(&mut elements, how.lap, &mut findings)?;
     Ok(Enlarged { scale, elements, moved, findings })
 }
 
@@ -261,32 +268,77 @@ fn fewer(
     Ok(Moved { what: words(&Tidy::MostSides(name.to_owned(), most)), points })
 }
 
+/// The corners of all faces of each element.
+type Corners = Vec<Vec<Vec<usize>>>;
+
+fn all_corners(elements: &[MadeElement]) -> Corners {
+    elements.iter().map(|e| e.corners.clone()).collect()
+}
+
+/// The element that lies against a face of element `k`: one of its faces has three of the corners.
+fn against(all: &Corners, k: usize, corners: &[usize]) -> Option<usize> {
+    let shared = |other: &Vec<usize>| corners.iter().filter(|p| other.contains(p)).count() >= 3;
+    (0..all.len()).find(|&i| i != k && all[i].iter().any(shared))
+}
+
+/// Moves faces outward along their normals, each by its own amount.
+fn moved_out(solid: &Solid, by: impl Fn(usize) -> f64) -> Result<Solid> {
+    let moved = |(k, f): (usize, &SolidFace)| (f.label.clone(), f.point + f.normal * by(k), f.normal);
+    Solid::from_planes(&solid.name, solid.faces.iter().enumerate().map(moved).collect())
+}
+
 /// Faces inward by the thickness, but for those on which two elements lie against one another.
 fn inward(elements: &mut [MadeElement], by: f64, findings: &mut Vec<Finding>) -> Result<()> {
-    let all: Vec<Vec<Vec<usize>>> = elements.iter().map(|e| e.corners.clone()).collect();
+    let all = all_corners(elements);
     for (k, element) in elements.iter_mut().enumerate() {
-        let mut planes = Vec::with_capacity(element.solid.faces.len());
-        for (face, corners) in element.solid.faces.iter().zip(&element.corners) {
-            let shared = |other: &Vec<usize>| corners.iter().filter(|p| other.contains(p)).count() >= 3;
-            let held = all.iter().enumerate().any(|(i, faces)| i != k && faces.iter().any(shared));
-            if held {
-                findings.push(Finding::new(
-                    Level::Note,
-                    "contact",
-                    format!("{}/{}", element.solid.name, face.label),
-                    "another element lies against this face: it stays where it is, the others move inward",
-                    "nothing needs to be done",
-                ));
-            }
-            let shift: Vector3<f64> = if held { Vector3::zeros() } else { face.normal * by };
-            planes.push((face.label.clone(), face.point - shift, face.normal));
+        let held: Vec<bool> = element.corners.iter().map(|c| against(&all, k, c).is_some()).collect();
+        for (face, _) in element.solid.faces.iter().zip(&held).filter(|(_, held)| **held) {
+            findings.push(Finding::new(
+                Level::Note,
+                "contact",
+                format!("{}/{}", element.solid.name, face.label),
+                "another element lies against this face: it stays where it is, the others move inward",
+                "nothing needs to be done",
+            ));
         }
-        let before = element.solid.name.clone();
-        element.solid = Solid::from_planes(&before, planes).map_err(|e| {
+        let name = element.solid.name.clone();
+        element.solid = moved_out(&element.solid, |f| if held[f] { 0.0 } else { -by }).map_err(|e| {
             Error::input(format!("nothing is left of it {by} mm inside of its faces: {}", e.message()))
-                .at(before.clone())
+                .at(name)
                 .remedy("give the thickness in mm on the maquette, not of the work")
         })?;
+    }
+    Ok(())
+}
+
+/// Elements that stand on others reach into them: the lower faces of contacts move outward.
+fn lapped(elements: &mut [MadeElement], lap: f64, findings: &mut Vec<Finding>) -> Result<()> {
+    if !(lap.is_finite() && lap >= 0.0) {
+        return Err(
+            Error::input(format!("elements cannot lap by {lap} mm")).remedy("give a lap of 0 or more")
+        );
+    }
+    let all = all_corners(elements);
+    for (k, element) in elements.iter_mut().enumerate() {
+        let stands: Vec<Option<usize>> = element
+            .corners
+            .iter()
+            .zip(&element.solid.faces)
+            .map(|(c, f)| against(&all, k, c).filter(|_| f.normal.z < 0.0))
+            .collect();
+        let Some(face) = stands.iter().position(Option::is_some) else { continue };
+        if lap > 0.0 {
+            element.solid = moved_out(&element.solid, |f| if stands[f].is_some() { lap } else { 0.0 })?;
+        }
+        let message = if lap > 0.0 {
+            format!("it reaches {lap} mm into the element below, so that its sheets lap there")
+        } else {
+            "it lies on the element below face to face: their sheets coincide".to_owned()
+        };
+        let remedy =
+            if lap > 0.0 { "set another lap if the ribs are deeper" } else { "set a lap, or stack it" };
+        let place = format!("{}/{}", element.solid.name, element.solid.faces[face].label);
+        findings.push(Finding::new(Level::Note, "lap", place, message, remedy));
     }
     Ok(())
 }

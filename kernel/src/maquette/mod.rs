@@ -24,7 +24,7 @@ mod start;
 
 pub use draw::{draw_maquette, fitted};
 pub use elements::{MadeElement, Shape, shape};
-pub use enlarge::{Enlarge, Enlarged, Moved, Size, Tidy, enlarge};
+pub use enlarge::{Enlarge, Enlarged, LAP, Moved, Size, Tidy, enlarge};
 pub use options::{ANGLE, DISTANCE, FLAT, HEIGHT, Options, ROWS};
 pub use read::{MOST_BYTES, MOST_LINES, ReadFile, WORDS, read_maquette};
 pub use readings::{Angle, Distance, Face, Height, Readings, Ribs, Source};

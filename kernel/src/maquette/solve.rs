@@ -14,7 +14,7 @@ use super::options::Options;
 use super::readings::{Readings, Source};
 use super::refuse::{self, Refusal, Why};
 use super::search::{self, Minimum};
-use super::stand::{laid, mirrored, upright};
+use super::stand::{laid, mirrored, turned, upright};
 use crate::adjust::{Adjustment, Scale, Test, chi_squared, least_shift, suspect};
 use crate::error::Error;
 use nalgebra::{DVector, Matrix3, Point3, Vector3};
@@ -274,7 +274,7 @@ fn part(net: &Net, readings: &Readings, options: &Options, hard: bool) -> Result
     let level = net.is_level(&x, &aside);
     let (x, laid_on) =
         if level { (upright(net, &outside, x, &aside, names)?, None) } else { laid(net, readings, &x) };
-    let mut done = finish(net, x, options)?;
+    let mut done = finish(net, turned(net, readings, &x), options)?;
     let worst = (0..net.count()).map(|p| axes(&done.adjustment, p).0[0]).fold(0.0, f64::max);
     if worst > SHAKY * net.size {
         return Err(refuse::shaky(net, &done.x, worst, names));

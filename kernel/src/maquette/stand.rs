@@ -7,7 +7,7 @@ use super::readings::Readings;
 use super::refuse::{self, Refusal};
 use super::search;
 use super::start::improved;
-use nalgebra::{DVector, Matrix3, Vector3};
+use nalgebra::{DVector, Matrix3, Rotation3, Vector3};
 
 /// The mirror image: x turned round.
 pub(super) fn mirrored(x: &DVector<f64>) -> DVector<f64> {
@@ -65,6 +65,32 @@ fn value(net: &Net, x: &DVector<f64>, aside: &[Made]) -> (f64, usize) {
     let observed = net.observations(x, net.flat, aside).0;
     (observed.iter().map(|o| (o.value / o.deviation).powi(2)).sum(), observed.len())
 }
+
+/// Turned about the vertical so that the faces look where their labels say (east to +x), or the first distance runs
+/// along x. Nothing of it is measured.
+pub(super) fn turned(net: &Net, readings: &Readings, x: &DVector<f64>) -> DVector<f64> {
+    let compass = [("east", 0.0), ("north", 0.5), ("west", 1.0), ("south", 1.5)];
+    let looks = compass.iter().find_map(|(label, half_turns)| {
+        let k = net.face_index.iter().position(|&f| readings.faces[f].label.to_lowercase() == *label)?;
+        let face = &net.faces[k];
+        let out = middle(x, face)
+            - middle(x, &convex::points_of(net, readings, &readings.faces[net.face_index[k]].element));
+        let normal = Flat::one(face).normal(x);
+        let normal = if normal.dot(&out) < 0.0 { -normal } else { normal };
+        Some((normal, half_turns * std::f64::consts::PI))
+    });
+    let first = || net.legs.first().map(|l| (at(x, l.ends[1]) - at(x, l.ends[0]), 0.0));
+    match looks.or_else(first) {
+        Some((v, angle)) if v.xy().norm() > UPRIGHT * v.norm() => {
+            let turn = Rotation3::from_axis_angle(&Vector3::z_axis(), angle - v.y.atan2(v.x));
+            moved(x, turn.matrix(), Vector3::zeros())
+        }
+        _ => x.clone(),
+    }
+}
+
+/// A direction whose share across is below this is upright and says nothing of north and south.
+const UPRIGHT: f64 = 0.1;
 
 /// Labels of a face that a figure is laid on where heights do not say which way is up.
 const FEET: [&str; 4] = ["bottom", "foot", "base", "underside"];

@@ -1,19 +1,16 @@
 //! Stages: what is worked out over the finished model, in a declared order.
 
-pub mod balance;
 pub mod bends;
 pub mod cutting;
 pub mod dimensions;
 pub mod drawings;
 pub mod forecast;
-pub mod mass;
 pub mod model;
 pub mod schedules;
 pub mod sheets;
 pub mod templates;
 pub mod views;
 pub mod welds;
-pub mod wind;
 
 use crate::error::Result;
 use crate::registry::{NamedRow, Registry};

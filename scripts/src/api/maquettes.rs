@@ -71,6 +71,12 @@ pub(super) const ENLARGE_ROWS: &[Setting] = &[
         unit: "mm",
         kind: SettingKind::Number { default: Some(0.0), min: 0.0, max: 100.0 },
     },
+    Setting {
+        name: "lap",
+        summary: "how far an element reaches into the one it stands on, so that its sheets lap there",
+        unit: "mm",
+        kind: SettingKind::Number { default: Some(maquette::LAP), min: 0.0, max: 1000.0 },
+    },
 ];
 
 /// Settings of `maquette`: the kernel's, and those of `enlarge`.
@@ -153,7 +159,7 @@ fn read(session: &Session, file: Option<&str>, tracings: &[String], map: &Map) -
     said.extend(shape.findings);
     session.lock().findings.extend(said);
     let size = size(&values)?.unwrap_or(Size::Factor(1.0));
-    let how = Enlarge { size, inward: values.number("inward"), tidy: Vec::new() };
+    let how = Enlarge { size, inward: values.number("inward"), lap: values.number("lap"), tidy: Vec::new() };
     let state = State { readings, solved, flat: options.flat, how, made: None };
     Ok(MaquetteHandle { file: file.into(), state: Arc::new(Mutex::new(state)) })
 }
@@ -224,7 +230,10 @@ impl MaquetteHandle {
         if state.made.is_none() {
             let made = maquette::enlarge(&state.readings, &state.solved, state.flat, &state.how)
                 .map_err(|e| e.at(&*self.file))?;
-            let kept = made.findings.iter().filter(|f| matches!(f.code.as_str(), "face-dropped" | "contact"));
+            let kept = made
+                .findings
+                .iter()
+                .filter(|f| matches!(f.code.as_str(), "face-dropped" | "contact" | "lap"));
             session.lock().findings.extend(kept.cloned());
             state.made = Some(made);
         }
@@ -305,6 +314,9 @@ mod calls {
                 how.size = size.unwrap_or_else(|| how.size.clone());
                 if values.is_given("inward") {
                     how.inward = values.number("inward");
+                }
+                if values.is_given("lap") {
+                    how.lap = values.number("lap");
                 }
             })
         });

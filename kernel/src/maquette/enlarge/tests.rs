@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::maquette::{Distance, Face, Options, Source, solve};
+use nalgebra::Vector3;
 
 /// A right prism of 100 × 80 × 60 with one corner column leaning by `lean` along x, all distances exact.
 fn block(lean: f64) -> (Readings, Solved) {
@@ -44,7 +45,7 @@ fn block(lean: f64) -> (Readings, Solved) {
 }
 
 fn how(size: Size, inward: f64, tidy: Vec<Tidy>) -> Enlarge {
-    Enlarge { size, inward, tidy }
+    Enlarge { size, inward, lap: LAP, tidy }
 }
 
 /// Rounding of lengths of a thousand mm.
@@ -156,4 +157,33 @@ fn the_face_whose_loss_changes_least_is_dropped() {
     moved.points.iter().for_each(|(_, by)| near(*by, 20.0));
     let share = 100.0 * (8000.0 / 6.0) / (1.0e6 - 8000.0 / 6.0);
     assert!(findings[0].message.contains(&format!("{share:.2} %")), "{}", findings[0].message);
+}
+
+/// Closed form: a cube on a cube, the upper one longer by the lap.
+#[test]
+fn an_element_reaches_into_the_one_below() {
+    let block = |name: &str, low: f64| {
+        let mut planes = Vec::new();
+        for (k, label) in ["x", "y"].into_iter().enumerate() {
+            let axis = Vector3::ith(k, 1.0);
+            planes.push((format!("+{label}"), Point3::from(axis * 1000.0), axis));
+            planes.push((format!("-{label}"), Point3::origin(), -axis));
+        }
+        planes.push(("top".to_owned(), Point3::new(0.0, 0.0, low + 1000.0), Vector3::z()));
+        planes.push(("bottom".to_owned(), Point3::new(0.0, 0.0, low), -Vector3::z()));
+        Solid::from_planes(name, planes).expect("a solid")
+    };
+    let element = |name: &str, low: f64, top: [usize; 4], bottom: [usize; 4]| {
+        let mut corners = vec![Vec::new(); 4];
+        corners.extend([top.to_vec(), bottom.to_vec()]);
+        MadeElement { solid: block(name, low), points: Vec::new(), corners, ribs: vec![None; 6] }
+    };
+    let upper = element("B", 1000.0, [8, 9, 10, 11], [4, 5, 6, 7]);
+    let mut elements = vec![element("A", 0.0, [4, 5, 6, 7], [0, 1, 2, 3]), upper];
+    let mut findings = Vec::new();
+    lapped(&mut elements, 60.0, &mut findings).expect("laps");
+    near(elements[0].solid.volume(), 1.0e9);
+    near(elements[1].solid.volume(), 1.06e9);
+    assert_eq!(findings.len(), 1);
+    assert!(lapped(&mut elements, -1.0, &mut findings).is_err());
 }

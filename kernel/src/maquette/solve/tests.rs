@@ -146,10 +146,7 @@ fn ranges_to_four_marks_meet_in_the_origin() {
     let found = solved(&r);
     // Laid over the marks by three of them: the frame they make holds the fifth point.
     let p: Vec<Point3<f64>> = found.points.iter().map(|p| p.at).collect();
-    let frame = |p: &[Point3<f64>]| {
-        let m = Matrix3::from_columns(&[p[1] - p[0], p[2] - p[0], p[3] - p[0]]);
-        m
-    };
+    let frame = |p: &[Point3<f64>]| Matrix3::from_columns(&[p[1] - p[0], p[2] - p[0], p[3] - p[0]]);
     let inside = frame(&p).try_inverse().expect("a frame") * (p[4] - p[0]);
     let at = marks[0] + frame(&marks) * inside;
     assert!(at.coords.norm() < 1e-8, "{at}");
