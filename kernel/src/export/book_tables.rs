@@ -102,7 +102,7 @@ fn key(columns: &[Shown<'_>], rows: usize) -> usize {
         names.sort_unstable();
         names.windows(2).all(|pair| pair[0] != pair[1])
     };
-    (1..words).find(|&count| all_differ(count)).unwrap_or(1)
+    (1..=words).find(|&count| all_differ(count)).unwrap_or(1)
 }
 
 /// The columns of each part of a table.

@@ -1,4 +1,4 @@
-//! Random frames: a second method, equilibrium, turning, linking.
+//! Random frames: a second method, equilibrium, turning, linking, built with `#[cfg(test)]` only.
 
 use super::model::*;
 use super::{modes, solve};

@@ -1,4 +1,4 @@
-//! Frames against closed forms, textbooks and benchmarks.
+//! Frames against closed forms, textbooks and benchmarks, built with `#[cfg(test)]` only.
 
 use super::choose::{Limits, choose};
 use super::model::*;

@@ -1,4 +1,4 @@
-//! Tests of whole kits, and of nets of random solids.
+//! Tests of whole kits, and of nets of random solids; built with `#[cfg(test)]` only.
 
 use super::flat::{distance, sides};
 use super::pages::{MARGIN, window};

@@ -1,4 +1,4 @@
-//! Spines through stacks of boxes and frusta.
+//! Spines through stacks of boxes and frusta, built with `#[cfg(test)]` only.
 
 use super::path::At;
 use super::{Gate, Obstacles, Place, Spine, Task, Verdict, find};

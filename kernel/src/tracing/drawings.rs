@@ -1,4 +1,4 @@
-//! Drawings of known outlines: in all units and shapes, with ribs and points, and what is refused.
+//! Drawings of known outlines: in all units and shapes, with ribs and points, and what is refused; built with `#[cfg(test)]` only.
 
 use super::*;
 use crate::maquette::Readings;
@@ -151,6 +151,29 @@ fn one_outline_is_the_same_polygon_however_it_is_drawn() {
         let corners: Vec<[f64; 2]> = found[0].corners.iter().map(|c| c.at).collect();
         same(&corners, &rect, 0.01, what);
     }
+}
+
+/// Strokes that end short of the corner are joined by a chord: no edge of its own. A chamfer is.
+#[test]
+fn clipped_corners_are_corners_and_chamfers_are_edges() {
+    let clipped = |before: f64, after: f64| -> Vec<[f64; 2]> {
+        let toward = |a: [f64; 2], b: [f64; 2], by: f64| {
+            let l = (b[0] - a[0]).hypot(b[1] - a[1]);
+            [0, 1].map(|i| a[i] + by * (b[i] - a[i]) / l)
+        };
+        let ends = |k: usize| {
+            let at = HOUSE[k];
+            [toward(at, HOUSE[(k + 4) % 5], before), toward(at, HOUSE[(k + 1) % 5], after)]
+        };
+        (0..5).flat_map(ends).collect()
+    };
+    for (before, after) in [(0.5, 0.5), (5.0, 0.9), (0.3, 6.0), (1.0, 1.0)] {
+        let found = corners(&clipped(before, after), &Options::default()).expect("a house");
+        let at: Vec<[f64; 2]> = found.iter().map(|c| c.at).collect();
+        same(&at, &HOUSE, 1.0e-6, "clipped");
+    }
+    let found = corners(&clipped(12.0, 12.0), &Options::default()).expect("a house with chamfers");
+    assert_eq!(found.len(), 10);
 }
 
 #[test]

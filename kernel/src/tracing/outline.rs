@@ -20,6 +20,8 @@ const SMALLEST: f64 = 5.0;
 const LARGEST: f64 = 10_000.0;
 /// Share of the perimeter below which a run is a rounded corner and no edge.
 const SHORTEST: f64 = 0.012;
+/// A run up to so many times longer is none either, if the corner without it is no further away than the wobble.
+const CLIPPED: f64 = 2.0;
 /// Neighbours that turn by less than this, radians (5 degrees), are one edge.
 const LEAST_TURN: f64 = 0.087;
 /// Share of a run at either end that is not fitted: rounded corners take it.
@@ -276,6 +278,23 @@ fn fitted_lines(samples: &[Point2<f64>], options: &Options) -> Result<Vec<Run>> 
         let least = (0..runs.len()).min_by(|a, b| length(&runs[*a]).total_cmp(&length(&runs[*b])));
         if let Some(k) = least
             && length(&runs[k]) < shortest
+            && runs.len() > 3
+        {
+            runs.remove(k);
+            recut(samples, &mut runs);
+            continue;
+        }
+        // A short run close to where its neighbours meet is a clipped corner.
+        let clipped = (0..runs.len()).find(|&k| {
+            let count = runs.len();
+            let (before, after) = (&runs[(k + count - 1) % count], &runs[(k + 1) % count]);
+            length(&runs[k]) < CLIPPED * shortest
+                && intersection(before, after).is_some_and(|c| {
+                    let near = (runs[k].from..=runs[k].to).map(|s| (samples[s % n] - c).norm());
+                    near.fold(f64::INFINITY, f64::min) <= options.wobble
+                })
+        });
+        if let Some(k) = clipped
             && runs.len() > 3
         {
             runs.remove(k);

@@ -1,4 +1,4 @@
-//! Tracings of known solids: drawn, read, sewn; drawings of one outline in many ways; what is refused.
+//! Tracings of known solids: drawn, read, sewn; drawings of one outline in many ways; what is refused; built with `#[cfg(test)]` only.
 
 use super::*;
 use crate::maquette::{self, Readings};

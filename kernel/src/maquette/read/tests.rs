@@ -1,4 +1,4 @@
-//! Files that read well, and bad ones, each refused at its line and column.
+//! Files that read well, and bad ones, each refused at its line and column; built with `#[cfg(test)]` only.
 
 use super::*;
 

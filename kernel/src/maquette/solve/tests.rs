@@ -1,4 +1,4 @@
-//! Points from exact and published readings, without start values.
+//! Points from exact and published readings, without start values; built with `#[cfg(test)]` only.
 
 use super::*;
 use crate::maquette::{Distance, Face, Height, Wanted};
