@@ -9,8 +9,9 @@
 //! every step, parts and weld metal weighed; the quick model (`sketch.rs`), set right at that place, foretells the next
 //! step, and halving the bracket is the resort. Several elements are placed from the bottom up, again and again, until
 //! all margins hold at once. A higher element has all the levels of a lower one below it, so it cannot ask for a larger
-//! margin than that one leaves. Joints that change their kind make the margin jump: then the safe side is taken, and
-//! said. Masses of spine, base, coating and water are not known yet and not counted.
+//! margin than that one leaves. A seam that `auto` joins by a mitre at one place and truly at the next makes the margin
+//! jump; where the search meets such a seam, it is mitred from then on, and that is said. Should a margin jump for
+//! another reason, the safe side is taken, and said. Masses of spine, base, coating and water are not known yet and not counted.
 
 use super::levels::Balance;
 use super::load::own_mass;
@@ -19,17 +20,21 @@ use super::sketch::Sketch;
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::registry::Registry;
-use crate::sculpture::{LeanBy, LeanTo, Rest, Sculpture};
+use crate::sculpture::{Joint, LeanBy, LeanTo, Rest, Sculpture};
 use crate::solve::solve;
 use crate::work::Work;
 use nalgebra::Point3;
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write as _;
 
 /// Margins this near to what was asked for are reached, mm: a fifth of what is promised.
 const REACHED: f64 = 0.02;
 /// Brackets narrower than this are taken for a jump, mm or degrees.
 const JUMP: f64 = 1.0e-4;
 /// Steps for one element; the quick model needs three or four.
-const STEPS: usize = 24;
+const STEPS: usize = 40;
+/// After so many steps seams that change their joint are looked for.
+const PATIENCE: usize = 5;
 /// Rounds over all elements; two are usual.
 const ROUNDS: usize = 12;
 /// Tips beyond this are not tried, degrees.
@@ -48,6 +53,8 @@ struct Moved {
     lean: LeanTo,
     by: f64,
     jumped: bool,
+    /// Seams that are mitred so that the margin does not jump.
+    mitred: BTreeSet<String>,
 }
 
 /// The sculpture with every element that asks for it placed as far out as its margin allows; notes say what was done.
@@ -67,7 +74,7 @@ pub(crate) fn place(sculpture: &Sculpture, registry: &Registry) -> Result<Sculpt
         .iter()
         .filter_map(|&rest| {
             let lean = bare.rests[rest].lean.take()?;
-            Some(Moved { rest, lean, by: 0.0, jumped: false })
+            Some(Moved { rest, lean, by: 0.0, jumped: false, mitred: BTreeSet::new() })
         })
         .collect();
     let mut state = State::new(bare, registry, &options)?;
@@ -130,6 +137,11 @@ impl State {
         Ok(Self { sculpture, work, tightest })
     }
 
+    /// How every seam is joined.
+    fn joints(&self) -> BTreeMap<String, String> {
+        self.work.seams.iter().map(|s| (s.id.clone(), s.joint.clone())).collect()
+    }
+
     fn rest(&self, m: &Moved) -> Rest {
         self.sculpture.rests[m.rest]
     }
@@ -144,9 +156,32 @@ impl State {
     }
 }
 
+/// A place that was tried, and how its seams were joined there.
+struct Place {
+    x: f64,
+    joints: BTreeMap<String, String>,
+}
+
+impl Place {
+    /// Seams that are mitred at one of two places and not at the other.
+    fn changing(&self, other: &Self) -> Vec<String> {
+        let mitred = |j: &str| j == "mitre";
+        let both = self.joints.iter().filter_map(|(id, a)| Some((id, a, other.joints.get(id)?)));
+        both.filter(|(_, a, b)| mitred(a) != mitred(b)).map(|(id, _, _)| id.clone()).collect()
+    }
+}
+
+/// Joins a seam by a mitre whatever comes.
+fn mitre(sculpture: &mut Sculpture, seam: &str) {
+    let Some((a, b)) = seam.split_once('~') else { return };
+    let before = sculpture.joint_between(a, b).clone();
+    let joint = Joint { kind: "mitre".to_owned(), settings: BTreeMap::new(), ..before };
+    sculpture.pair_joints.insert((a.min(b).to_owned(), a.max(b).to_owned()), joint);
+}
+
 /// Moves one element until its margin is there.
 fn settle(mut state: State, m: &mut Moved, registry: &Registry, options: &Options) -> Result<State> {
-    let base = state.sculpture.clone();
+    let mut base = state.sculpture.clone();
     let rest = state.rest(m);
     let riders = base.riders(rest.element);
     let most = match m.lean.by {
@@ -154,8 +189,9 @@ fn settle(mut state: State, m: &mut Moved, registry: &Registry, options: &Option
         LeanBy::Tip => MOST_TIP,
     };
     // Places that leave enough and too little, from where it was.
-    let (mut good, mut bad): (Option<f64>, Option<f64>) = (None, None);
+    let (mut good, mut bad): (Option<Place>, Option<Place>) = (None, None);
     let mut x = 0.0;
+    let mut since = 0;
     m.jumped = false;
     for _ in 0..STEPS {
         let spare = state.short_of(m);
@@ -163,7 +199,8 @@ fn settle(mut state: State, m: &mut Moved, registry: &Registry, options: &Option
             break;
         }
         let known = if spare > 0.0 { &mut good } else { &mut bad };
-        *known = Some(x);
+        *known = Some(Place { x, joints: state.joints() });
+        since += 1;
         let model = own_mass(&state.work)?;
         let balance = Balance::new(&state.work, &model, options);
         let here = state.rest(m);
@@ -186,12 +223,21 @@ fn settle(mut state: State, m: &mut Moved, registry: &Registry, options: &Option
                 .remedy("ask for a smaller margin or another direction, or widen what is below"));
             }
         };
-        if let (Some(g), Some(b)) = (good, bad) {
-            if (g - b).abs() < JUMP {
+        if let (Some(g), Some(b)) = (&good, &bad) {
+            let narrow = (g.x - b.x).abs() < JUMP;
+            let changing = if narrow || since > PATIENCE { g.changing(b) } else { Vec::new() };
+            if !changing.is_empty() {
+                to = g.x;
+                for id in changing {
+                    mitre(&mut base, &id);
+                    m.mitred.insert(id);
+                }
+                (good, bad, since) = (None, None, 0);
+            } else if narrow {
                 m.jumped = true;
-                to = g;
-            } else if to <= g.min(b) || to >= g.max(b) {
-                to = f64::midpoint(g, b);
+                to = g.x;
+            } else if to <= g.x.min(b.x) || to >= g.x.max(b.x) {
+                to = f64::midpoint(g.x, b.x);
             }
         }
         x = to;
@@ -220,21 +266,28 @@ fn note(state: &State, m: &Moved, options: &Options) -> Result<Finding> {
         LeanBy::Tip => ("tipped", "degrees"),
     };
     let way = if m.by < 0.0 { "back from" } else { "further toward" };
-    let jump = if m.jumped {
-        format!(
-            " The margin jumps here, because a seam changes its joint; the last place with more than {} mm was taken.",
+    let mut more = String::new();
+    if !m.mitred.is_empty() {
+        let seams: Vec<&str> = m.mitred.iter().map(String::as_str).collect();
+        more = format!(
+            " Mitred here, because `auto` would change its mind beside this very place: {}.",
+            seams.join(", ")
+        );
+    }
+    if m.jumped {
+        let _ = write!(
+            more,
+            " The margin jumps here; the last place with more than {} mm was taken.",
             m.lean.margin
-        )
-    } else {
-        String::new()
-    };
+        );
+    }
     Ok(Finding::new(
         Level::Note,
         "lean-to",
         state.name(m),
         format!(
             "{word} by {:.2} {unit} {way} {}°: {margin:.2} mm of margin at the tightest level below ({level}); sheets and \
-             weld metal weighed as worked out, spine, base, coating and water not.{jump}",
+             weld metal weighed as worked out, spine, base, coating and water not.{more}",
             m.by.abs(),
             m.lean.toward,
         ),

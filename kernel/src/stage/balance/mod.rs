@@ -246,7 +246,7 @@ fn basis(options: &Options) -> Table {
                 options.margin
             ),
             "quick model, set right for the place as it is",
-            "work the script out again after moving anything",
+            "new cuts move masses: up to a tenth off; work the script out again after moving anything",
         ],
     ];
     let rows = rows.map(|r| r.map(text).to_vec()).to_vec();
