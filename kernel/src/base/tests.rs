@@ -141,7 +141,7 @@ fn anchors_balance_and_agree_with_symmetric_closed_forms() {
     }
     near("greatest pressure", found.balance.most, 2.0 * pull / (b * x), 1e-7);
     // Soft anchors: the plate turns about its pressed edge.
-    let soft = distribute(&plate, &two, area, 1.0e-9, &actions(0.0, [moment, 0.0])).expect("held");
+    let soft = distribute(&plate, &two, area, 1.0e-4, &actions(0.0, [moment, 0.0])).expect("held");
     near("about the edge", soft.tension[0], moment / d / 2.0, 1e-3 * pull);
     // Random loads: forces and moments balance to rounding.
     let circle = Pattern::Circle { count: 7, radius: 180.0 }.places().expect("a pattern");

@@ -30,7 +30,7 @@ pub struct Choice {
 }
 
 /// Most corners that are tried; of more, the highest are.
-const MOST_CORNERS: usize = 16;
+const MOST_CORNERS: usize = 24;
 /// Planes through the centre of mass in which two points are looked for.
 const PLANES: u32 = 24;
 /// Points nearer to the centre of mass's vertical than this, mm, give a leg no hold.
@@ -69,6 +69,10 @@ pub fn choose(
         sets.extend(pairs(centre, grips, turn));
     }
     let mut corners: Vec<Point3<f64>> = grips.iter().map(|g| g.at).collect();
+    if count == 3 {
+        // Three corners of a block leave its middle on their rim: two corners and the middle of an edge hold it.
+        corners.extend(grips.iter().filter_map(|g| Some(nalgebra::center(&g.at, &g.edge_to?))));
+    }
     corners.retain(|p| (turned(*p) - centre).xy().norm() > LEAST_REACH);
     corners.sort_by(|a, b| turned(*b).z.total_cmp(&turned(*a).z));
     corners.truncate(MOST_CORNERS);

@@ -39,7 +39,6 @@ fn factors_are_those_of_published_sling_charts() {
         (80.0, 1.015),
         (75.0, 1.035),
         (70.0, 1.064),
-        (65.0, 1.104),
         (60.0, 1.155),
         (55.0, 1.221),
         (50.0, 1.305),
@@ -52,6 +51,10 @@ fn factors_are_those_of_published_sling_charts() {
         // The reduction printed beside it is its inverse.
         near("both conventions", factor_from_vertical(90.0 - angle).expect("an angle"), found, EXACT);
     }
+    // 65 degrees is printed as 1.104, above the exact 1.10338: the one printed figure that is too large.
+    let found = factor_to_horizontal(65.0).expect("an angle");
+    near("exact", found, 1.103_377_919, 1e-9);
+    assert!(found < 1.104 - 0.000_5, "1.104 is not its rounding");
     for (angle, truncated, exact) in [(35.0, 1.742, 1.743_446_795_6), (40.0, 1.555, 1.555_723_826_9)] {
         let found = factor_to_horizontal(angle).expect("an angle");
         near("exact", found, exact, EXACT);

@@ -50,9 +50,17 @@ pub fn lugs(plate: &Plate, tube: &Tube, count: u32, size: [f64; 2]) -> Result<Ve
             let surface = |z: f64| {
                 let (a, b) = (1.0 - along * along, -along * z * axis.z);
                 let c = z * z * (1.0 - axis.z * axis.z) - radius * radius;
-                (-b + (b * b - a * c).max(0.0).sqrt()) / a
+                let square = b * b - a * c;
+                (square >= 0.0).then(|| (-b + square.sqrt()) / a)
             };
-            let ([low, high], half) = ([0.0, height].map(surface), surface(height / 2.0));
+            let (Some(low), Some(half), Some(high)) = (surface(0.0), surface(height / 2.0), surface(height))
+            else {
+                return Err(Error::input(format!(
+                    "the tube leans out of reach of a lug {height} mm high towards {:.0} degrees",
+                    angle.to_degrees().rem_euclid(360.0)
+                ))
+                .remedy("make the lugs lower, or use two, in line with the lean"));
+            };
             let outer = low.max(high) + width;
             let foot = [middle.x + outer * cos, middle.y + outer * sin];
             if !crate::polygon::holds(&plate.whole, foot) {

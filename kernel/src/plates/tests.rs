@@ -85,7 +85,9 @@ fn holes_are_the_ellipses_of_the_closed_form() {
                 let off = (at - leg.axis[0]).cross(&axis).norm();
                 assert!((off - r).abs() < 1e-9, "{off}");
             }
-            let found = lugs(&plate, &leg, 4, [60.0, 80.0]).expect("lugs");
+            let found = lugs(&plate, &leg, 4, [60.0, 30.0]).expect("lugs");
+            // At 35 degrees the tube has left the plane of a lug at its side by 80 mm.
+            assert_eq!(lugs(&plate, &leg, 4, [60.0, 80.0]).is_err(), degrees > 30.0);
             for lug in &found {
                 // Its inner corners lie on the tube.
                 let top = plate.origin.z + plate.thickness;
