@@ -114,10 +114,11 @@ fn read(file: &str, bytes: &[u8]) -> Result<ReadFile> {
     build.finish()
 }
 
-/// A field without blanks and quotation marks round it; a single mark stays, for it means inches.
+/// A field without blanks and quotation marks round it; a single mark at its end stays, for it means inches.
 fn unquoted(field: &str) -> &str {
     let field = field.trim();
-    field.strip_prefix('"').and_then(|f| f.strip_suffix('"')).map_or(field, str::trim)
+    let Some(inner) = field.strip_prefix('"') else { return field };
+    inner.strip_suffix('"').unwrap_or(inner).trim()
 }
 
 /// A line without its comment and blanks.
