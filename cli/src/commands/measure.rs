@@ -72,8 +72,11 @@ fn work(args: &Measure) -> Result<Done, Stop> {
     Ok(Done { out, solved, shape, work, findings, written })
 }
 
+/// A file's name and its bytes.
+type Named = (String, Vec<u8>);
+
 /// The readings of the one CSV file, if there is one, and names and contents of the tracings.
-fn sorted(files: &[PathBuf]) -> Result<(ReadFile, Vec<(String, Vec<u8>)>), Stop> {
+fn sorted(files: &[PathBuf]) -> Result<(ReadFile, Vec<Named>), Stop> {
     let (mut readings, mut tracings) = (None, Vec::new());
     for file in files {
         let name = file.display().to_string();

@@ -120,14 +120,14 @@ fn blocks(columns: &[Shown<'_>], key: usize) -> Vec<Vec<usize>> {
     let even = rest.div_ceil(parts);
     let mut blocks = Vec::new();
     let (mut block, mut taken): (Vec<usize>, usize) = ((0..key).collect(), 0);
-    for k in key..columns.len() {
-        let full = taken >= even || taken + widths[k] > room;
+    for (k, &width) in widths.iter().enumerate().skip(key) {
+        let full = taken >= even || taken + width > room;
         if full && block.len() > key {
             blocks.push(std::mem::replace(&mut block, (0..key).collect()));
             taken = 0;
         }
         block.push(k);
-        taken += widths[k];
+        taken += width;
     }
     blocks.push(block);
     blocks

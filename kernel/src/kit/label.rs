@@ -68,8 +68,8 @@ pub(super) fn readable(angle: f64) -> f64 {
 impl Sign<'_> {
     fn is_free(&self, area: &Tilted, off_lines: bool) -> bool {
         let grown = area.grown(APART);
-        !self.taken.iter().any(|t| t.touches(&grown))
-            && !(off_lines && self.lines.iter().any(|l| grown.meets(*l)))
+        !(self.taken.iter().any(|t| t.touches(&grown))
+            || off_lines && self.lines.iter().any(|l| grown.meets(*l)))
     }
 
     /// Writes the name of a face near the middle; the angles are tried in turn. Where its middle came to lie.

@@ -43,13 +43,13 @@ fn solid(seed: u64) -> Option<Solid> {
         3 => V::new(0.3, 0.5, 1.6),
         _ => V::new(1.0, 0.6, 0.4),
     };
-    let away = if seed % 7 == 0 { V::new(1.0e7, -2.0e7, 3.0e6) } else { V::zeros() };
+    let away = if seed.is_multiple_of(7) { V::new(1.0e7, -2.0e7, 3.0e6) } else { V::zeros() };
     let size = 200.0 + 1800.0 * share(&mut random);
     let points: Vec<Point3<f64>> = (0..count)
         .map(|_| {
             // On a sphere for many corners, in a box for corners of all kinds.
             let mut p = V::from_fn(|_, _| 2.0 * share(&mut random) - 1.0);
-            if seed % 3 == 0 {
+            if seed.is_multiple_of(3) {
                 p = p.normalize();
             }
             Point3::from(p.component_mul(&stretch) * size + away)

@@ -32,7 +32,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<Contents> {
             }
         }
         if let Some(radius) = radius(entity)
-            && !(radius.abs() * scale <= LARGEST_NUMBER)
+            && (radius.is_nan() || radius.abs() * scale > LARGEST_NUMBER)
         {
             return Err(Error::input(format!(
                 "an arc on layer {layer:?} has a radius of {radius:e} {units} (allowed: finite, within ±{LARGEST_NUMBER:e} mm)"

@@ -215,8 +215,11 @@ fn what_is_no_face_is_refused_and_named() {
     }
 }
 
+/// A label and the corners of its face.
+type Rectangle = (&'static str, [[f64; 3]; 4]);
+
 /// A box of 150 × 110 × 80 with its faces side by side in one DXF, all edges named, ribs and some points drawn.
-fn box_dxf() -> (String, Vec<(&'static str, [[f64; 3]; 4])>) {
+fn box_dxf() -> (String, Vec<Rectangle>) {
     let [x, y, z] = [150.0, 110.0, 80.0];
     let faces = vec![
         ("bottom", [[0.0, 0.0, 0.0], [0.0, y, 0.0], [x, y, 0.0], [x, 0.0, 0.0]]),
