@@ -312,6 +312,8 @@ impl Build {
         let own = ["±", "+-", "+/-"].iter().find_map(|sign| text.strip_prefix(sign));
         let Some(own) = own else {
             let before = row.fields[column - 1];
+            // The end of a quoted number with a decimal comma.
+            let text = text.trim_end_matches('"');
             let digits = !text.is_empty() && text.chars().all(|c| c.is_ascii_digit());
             let remedy = if digits && !self.semicolons {
                 format!(
