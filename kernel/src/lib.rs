@@ -15,6 +15,7 @@ pub mod drawing;
 pub mod lines;
 pub mod inspect;
 mod polygon;
+mod random;
 pub mod lettering;
 pub mod kerf;
 pub mod narrow;

@@ -2,6 +2,7 @@
 
 use super::model::*;
 use super::{modes, solve};
+use crate::random::Random;
 use crate::tube::{Tube, material_named};
 use nalgebra::{DMatrix, Isometry3, Matrix3, Matrix6, Point3, Rotation3, SymmetricEigen, Vector3, Vector6};
 use rayon::prelude::*;
@@ -9,28 +10,9 @@ use std::f64::consts::TAU;
 
 type V = Vector3<f64>;
 
-/// splitmix64 (Steele, Lea, Flood 2014; from memory).
-struct Random(u64);
-
 impl Random {
-    fn share(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        #[allow(clippy::cast_precision_loss, reason = "53 bits fit a double")]
-        let share = ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64;
-        share
-    }
-    fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.share()
-    }
     fn vector(&mut self, size: f64) -> V {
         V::from_fn(|_, _| 0.0).map(|_: f64| self.between(-size, size))
-    }
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a small count")]
-    fn below(&mut self, count: u32) -> usize {
-        self.between(0.0, f64::from(count)).floor() as usize
     }
 }
 
@@ -51,7 +33,7 @@ fn spine(seed: u64, thorough: bool, massless: bool) -> Spine {
         bar.density = 0.0;
     }
     let mut points = vec![Point3::from(r.vector(2000.0))];
-    for _ in 0..1 + r.below(6) {
+    for _ in 0..1 + r.pick(6) {
         let last = points[points.len() - 1];
         points.push(
             last + V::new(r.between(-600.0, 600.0), r.between(-600.0, 600.0), r.between(150.0, 1500.0)),
@@ -195,12 +177,12 @@ fn massless_tubes_with_a_body_swing_as_their_flexibility_says() {
 fn braced(seed: u64) -> (Model, Vec<Load>) {
     let mut r = Random(seed ^ 0xABCD_EF01);
     let mut s = spine(seed, seed.is_multiple_of(2), false);
-    let nodes = u32::try_from(s.model.nodes.len()).expect("few");
+    let nodes = s.model.nodes.len();
     let other = s.model.nodes.len();
     s.model
         .nodes
         .push(Node { name: "foot".into(), at: Point3::from(r.vector(900.0) - V::new(0.0, 0.0, 900.0)) });
-    s.model.members.push(Member { nodes: [other, r.below(nodes)], bar: 0, side: Some(r.vector(1.0)) });
+    s.model.members.push(Member { nodes: [other, r.pick(nodes)], bar: 0, side: Some(r.vector(1.0)) });
     let springs = [1.0e4, 2.0e4, 5.0e4, 1.0e9, 2.0e9, 3.0e9];
     s.model.supports.push(Support { node: other, fixed: [false, false, true, false, false, true], springs });
     let follower = s.model.nodes.len();

@@ -14,6 +14,7 @@ use super::piece::Piece;
 use super::verdict::{no_room, no_such_sheet};
 use super::{Layout, Offcut, Options, Pin, Placement, Sheet, Unplaced, Way};
 use crate::error::{Error, Result};
+use crate::random::Random;
 use crate::settings::unknown_name;
 use rayon::prelude::*;
 use std::cmp::Ordering;
@@ -429,22 +430,5 @@ fn change(
             let (a, b) = (random.below(n), random.below(n));
             order.swap(a, b);
         }
-    }
-}
-
-/// A small source of numbers that is the same on every machine: splitmix64 (G. Steele, D. Lea, C. Flood, "Fast
-/// splittable pseudorandom number generators", 2014; constants from memory).
-struct Random(u64);
-
-impl Random {
-    fn below(&mut self, count: usize) -> usize {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^= z >> 31;
-        #[allow(clippy::cast_possible_truncation, reason = "below count")]
-        let found = (z % count.max(1) as u64) as usize;
-        found
     }
 }

@@ -3,6 +3,7 @@
 use super::*;
 use crate::polygon::holds;
 use crate::profile::Profile;
+use crate::random::Random;
 use crate::stock::NominalSheet;
 use crate::stock::tests::{nominal, trapezoid};
 use crate::survey::{Damage, Fold, SurveyedSheet};
@@ -11,25 +12,6 @@ use i_overlay::core::overlay_rule::OverlayRule;
 use i_overlay::float::single::SingleFloatOverlay;
 use std::collections::BTreeMap;
 use std::sync::Arc;
-
-/// A small source of numbers: splitmix64, as in the search.
-struct Random(u64);
-
-impl Random {
-    fn share(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
-    }
-    fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.share()
-    }
-    fn below(&mut self, n: usize) -> usize {
-        ((self.share() * n as f64) as usize).min(n - 1)
-    }
-}
 
 fn options(given: &[(&str, f64)]) -> Options {
     let given = given.iter().map(|&(n, x)| (n.to_owned(), Value::Number(x))).collect();
@@ -94,7 +76,7 @@ fn random_sheet(random: &mut Random, index: usize, profile: &Arc<Profile>) -> St
             });
         }
     }
-    let damage = (0..random.below(4))
+    let damage = (0..random.pick(4))
         .map(|_| {
             let (x, y) = (random.between(0.0, length), random.between(0.0, width));
             let corner = |r: &mut Random| [x + r.between(-150.0, 150.0), y + r.between(-100.0, 100.0)];
@@ -240,14 +222,14 @@ fn nothing_overlaps_and_ribs_and_margins_are_kept_in_500_random_yards() {
     for seed in 0..500 {
         let mut random = Random(seed);
         let is_flat = seed % 5 == 4;
-        let profile = &profiles[random.below(3)];
+        let profile = &profiles[random.pick(3)];
         let opts = options(&[
-            ("spacing", [0.0, 3.0, 10.0, 25.0][random.below(4)]),
-            ("margin", [0.0, 15.0, 40.0][random.below(3)]),
+            ("spacing", [0.0, 3.0, 10.0, 25.0][random.pick(4)]),
+            ("margin", [0.0, 15.0, 40.0][random.pick(3)]),
             ("tries", 8.0),
-            ("turns", [1.0, 4.0, 7.0][random.below(3)]),
+            ("turns", [1.0, 4.0, 7.0][random.pick(3)]),
         ]);
-        let stock: Vec<Stock> = (0..1 + random.below(6))
+        let stock: Vec<Stock> = (0..1 + random.pick(6))
             .map(|i| match (is_flat, seed % 2) {
                 (true, _) => nominal(&format!("F{i}"), [random.between(900.0, 3000.0), 1000.0], &flat, 1),
                 (_, 0) => random_sheet(&mut random, i, profile),
@@ -259,7 +241,7 @@ fn nothing_overlaps_and_ribs_and_margins_are_kept_in_500_random_yards() {
                 ),
             })
             .collect();
-        let pieces: Vec<Piece> = (0..1 + random.below(14))
+        let pieces: Vec<Piece> = (0..1 + random.pick(14))
             .map(|i| {
                 let need = if is_flat {
                     Need::Flat { thickness: 2.0 }
@@ -344,7 +326,7 @@ fn sheets_are_within_one_of_the_bound_by_area() {
         let mut random = Random(seed + 40);
         let pieces: Vec<Piece> = (0..24)
             .map(|i| {
-                let ribs = 1.0 + random.below(4) as f64;
+                let ribs = 1.0 + random.pick(4) as f64;
                 let size = [random.between(300.0, 1200.0), ribs * 100.0 - 0.001];
                 piece(&format!("P{i}"), rectangle(size, [0.0, 0.0]), &need)
             })

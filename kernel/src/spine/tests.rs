@@ -2,32 +2,12 @@
 
 use super::path::At;
 use super::{Gate, Obstacles, Place, Spine, Task, Verdict, find};
+use crate::random::Random;
 use nalgebra::{Isometry3, Point3, Rotation3, Vector3};
 use rayon::prelude::*;
 use std::f64::consts::TAU;
 
 type P = Point3<f64>;
-
-struct Random(u64);
-
-impl Random {
-    fn share(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        #[allow(clippy::cast_precision_loss, reason = "53 bits fit a double")]
-        let share = ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64;
-        share
-    }
-    fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.share()
-    }
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a small count")]
-    fn below(&mut self, count: u32) -> u32 {
-        self.between(0.0, f64::from(count)).floor() as u32
-    }
-}
 
 #[derive(Default)]
 struct Sheet {
@@ -96,7 +76,7 @@ struct Stack {
 
 fn stack(seed: u64) -> Stack {
     let mut r = Random(seed);
-    let elements = 2 + r.below(3);
+    let elements = 2 + r.pick(3);
     let place = Isometry3::from_parts(
         nalgebra::Translation3::new(r.between(-3e3, 3e3), r.between(-3e3, 3e3), r.between(-3e3, 3e3)),
         Rotation3::new(Vector3::new(r.between(-1.0, 1.0), r.between(-1.0, 1.0), r.between(-1.0, 1.0))).into(),
@@ -110,7 +90,7 @@ fn stack(seed: u64) -> Stack {
     let mut end = P::origin();
     let mut open: Option<Vec<[f64; 2]>> = None;
     for k in 0..elements {
-        let sides = 4 + r.below(3);
+        let sides = u32::try_from(4 + r.pick(3)).expect("few");
         let turn = r.between(0.0, TAU);
         let height = r.between(500.0, 1300.0);
         let top = [centre[0] + r.between(-200.0, 200.0), centre[1] + r.between(-200.0, 200.0)];
