@@ -4,6 +4,7 @@
 //! straight sides; two prisms share what is left of one after cutting it by the six planes of the other.
 
 use crate::part::{Part, PartKind};
+use crate::polygon::hull;
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 
@@ -75,6 +76,33 @@ impl Sliced {
                 .collect::<Vec<_>>()
         };
         self.0.iter().filter(|p| p.extent.meets(&near)).map(cut).filter(|c| c.len() > 2).collect()
+    }
+}
+
+impl Sliced {
+    /// What the pieces between two levels cast straight down on the level plane, in x and y about a point:
+    /// convex outlines, counter-clockwise.
+    pub(crate) fn shadow(&self, band: [f64; 2], about: &Point3<f64>) -> Vec<Vec<[f64; 2]>> {
+        let flat = |p: Point3<f64>| [p.x - about.x, p.y - about.y];
+        let cast = |prism: &Prism| {
+            let mut points = Vec::new();
+            for face in FACES {
+                for (i, &from) in face.iter().enumerate() {
+                    let (a, b) = (prism.corners[from], prism.corners[face[(i + 1) % 4]]);
+                    if a.z >= band[0] && a.z <= band[1] {
+                        points.push(flat(a));
+                    }
+                    for z in band {
+                        if (a.z < z) != (b.z < z) {
+                            points.push(flat(a + (b - a) * ((z - a.z) / (b.z - a.z))));
+                        }
+                    }
+                }
+            }
+            hull(points)
+        };
+        let meets = |p: &&Prism| p.extent.low.z <= band[1] && p.extent.high.z >= band[0];
+        self.0.iter().filter(meets).map(cast).filter(|c| c.len() > 2).collect()
     }
 }
 

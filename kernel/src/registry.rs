@@ -65,6 +65,13 @@ impl Registry {
                 stage::dimensions::ROW,
                 stage::sheets::ROW,
                 stage::forecast::ROW,
+                // What adds mass comes before the masses, and those before what they decide.
+                stage::base::ROW,
+                stage::plates::ROW,
+                stage::mass::ROW,
+                stage::balance::ROW,
+                stage::wind::ROW,
+                stage::lifting::ROW,
                 stage::schedules::ROW,
             ],
             writers: vec![

@@ -48,6 +48,8 @@ pub enum SettingKind {
     },
     /// A list of points, each a list of two numbers.
     Points,
+    /// A map with settings of its own, checked by who reads it; may be left out.
+    Settings,
     /// A number that may be left out, having no default of its own.
     Optional {
         /// Least value allowed.
@@ -260,6 +262,7 @@ impl Setting {
             }
             SettingKind::Flag { .. } => matches!(value, Value::Flag(_)),
             SettingKind::Text => matches!(value, Value::Text(_)),
+            SettingKind::Settings => matches!(value, Value::Map(_)),
             SettingKind::Choice { of, .. } => match value {
                 Value::Text(word) if of.contains(&word.as_str()) => true,
                 Value::Text(word) => return Err(unknown_name("choice", word, of.iter().copied())),
@@ -291,6 +294,7 @@ impl Setting {
             SettingKind::Flag { .. } => "true or false".to_owned(),
             SettingKind::Choice { of, .. } => format!("one of {}", of.join(", ")),
             SettingKind::Text => "a text".to_owned(),
+            SettingKind::Settings => "a map #{ … }".to_owned(),
             SettingKind::Numbers { count } => format!("a list of {count} numbers{unit}"),
             SettingKind::Points => format!("a list of points [x, y]{unit}"),
         }

@@ -4,6 +4,7 @@ use crate::drawing::Drawing;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::lay::OnSheets;
+use crate::mass::MassModel;
 use crate::mesh::Mesh;
 use crate::part::{Frame, Part};
 use crate::profile::Profile;
@@ -156,6 +157,25 @@ pub struct LaidPart {
     pub at: [f64; 2],
 }
 
+/// A flat piece to cut that is no part of the cladding: a base plate, an inside plate, a strip, lugs.
+#[derive(Debug, Clone)]
+pub struct FlatPiece {
+    /// Its name.
+    pub id: String,
+    /// File stem, unique among all files of `cut`.
+    pub stem: String,
+    /// Thickness, mm.
+    pub thickness: f64,
+    /// How many outlines of pieces the drawing holds.
+    pub pieces: usize,
+    /// Area of one side of all of them, mm².
+    pub area: f64,
+    /// Mass of all of them, kg.
+    pub mass: f64,
+    /// Cuts, marks and writing, lower left corner at 0.
+    pub drawing: Drawing,
+}
+
 /// What stages add to the work.
 #[derive(Debug, Clone, Default)]
 pub struct Output {
@@ -171,6 +191,11 @@ pub struct Output {
     pub mesh: Option<Mesh>,
     /// Sheets with parts laid on them.
     pub sheets: Vec<CutSheet>,
+    /// Masses beside sheets and weld metal: stages push what they know (spine, base, coating, water) before the
+    /// stage `mass` runs.
+    pub mass: MassModel,
+    /// Flat pieces beside the cladding: base, inside plates, lugs.
+    pub flats: Vec<FlatPiece>,
     /// Findings of stages.
     pub findings: Vec<Finding>,
 }

@@ -41,6 +41,16 @@ fn files(output: &Output) -> Result<Vec<OutFile>> {
         })
         .collect();
     files.extend(sheets?);
+    let flats: Result<Vec<OutFile>> = output
+        .flats
+        .par_iter()
+        .map(|flat| {
+            let path = format!("cut/{}.dxf", flat.stem);
+            let bytes = drawing_to_dxf(&flat.drawing).map_err(|e| e.at(path.as_str()))?;
+            Ok(OutFile { path, bytes })
+        })
+        .collect();
+    files.extend(flats?);
     Ok(files)
 }
 

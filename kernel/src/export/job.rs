@@ -31,7 +31,41 @@ struct Job<'a> {
     /// Sheets that are cut; only where parts are laid.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     sheets: Vec<SheetEntry<'a>>,
+    /// Masses by element and kind, where the stage `mass` ran.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    masses: Vec<MassEntry<'a>>,
     findings: Vec<&'a Finding>,
+}
+
+/// The inertia tensor is about the centre; its entries are xx, yy, zz, xy, xz, yz, the last three minus ∫ xy dm.
+#[derive(Serialize)]
+struct MassEntry<'a> {
+    /// None is what stays on the ground.
+    element: Option<&'a str>,
+    kind: &'static str,
+    mass_kg: f64,
+    centre_mm: [f64; 3],
+    inertia_kg_mm2: [f64; 6],
+}
+
+fn mass_entries<'a>(work: &'a Work, output: &Output) -> Vec<MassEntry<'a>> {
+    let parts = &output.mass.parts;
+    let mut keys: Vec<_> = parts.iter().map(|c| (c.element.is_none(), c.element, c.kind)).collect();
+    keys.sort_unstable();
+    keys.dedup();
+    let entries = keys.into_iter().map(|(_, element, kind)| {
+        let body = output.mass.body(|c| c.element == element && c.kind == kind);
+        let i = &body.inertia;
+        MassEntry {
+            element: element.and_then(|e| work.sculpture.elements.get(e)).map(|e| e.solid.name.as_str()),
+            kind: kind.word(),
+            mass_kg: body.mass,
+            centre_mm: point(&body.centre),
+            inertia_kg_mm2: [i[(0, 0)], i[(1, 1)], i[(2, 2)], i[(0, 1)], i[(0, 2)], i[(1, 2)]]
+                .map(|x| x + 0.0),
+        }
+    });
+    entries.collect()
 }
 
 #[derive(Serialize)]
@@ -228,6 +262,7 @@ fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
         seams: seams?,
         parts: work.parts.iter().enumerate().map(|(i, p)| part_entry(i, p, output)).collect(),
         sheets: output.sheets.iter().map(sheet_entry).collect(),
+        masses: mass_entries(work, output),
         findings: all_findings(work, output),
     };
     let mut bytes = serde_json::to_vec_pretty(&job)

@@ -34,7 +34,9 @@ fn files(output: &Output) -> Result<Vec<OutFile>> {
     });
     let views = output.views.iter().map(|v| (format!("views/{}.svg", v.name), v, Fit::Within(VIEW_SIZE)));
     let drawings = output.drawings.iter().map(|d| (format!("drawings/{}.svg", d.name), d, Fit::Page(PAGE)));
-    let files: Vec<_> = templates.chain(views).chain(drawings).collect();
+    let flats =
+        output.flats.iter().map(|f| (format!("templates/{}-flat.svg", f.stem), &f.drawing, Fit::TrueSize));
+    let files: Vec<_> = templates.chain(flats).chain(views).chain(drawings).collect();
     files
         .into_par_iter()
         .map(|(path, drawing, fit)| {
