@@ -117,13 +117,12 @@ impl<'a> Silhouettes<'a> {
             let p = &self.mesh.points[i as usize];
             [(p.y - my) * cos - (p.x - mx) * sin, p.z - mz]
         };
-        let chain = self.edges.iter().filter_map(|&([a, b], [t, u])| {
-            match (front[t as usize], front[u as usize]) {
+        let chain =
+            self.edges.iter().filter_map(|&([a, b], [t, u])| match (front[t as usize], front[u as usize]) {
                 (true, false) => Some([place(a), place(b)]),
                 (false, true) => Some([place(b), place(a)]),
                 _ => None,
-            }
-        });
+            });
         let mut pieces = sweep(chain.collect(), self.size);
         // Where the middle of the work lies to the right.
         let right = my * cos - mx * sin;
@@ -204,9 +203,8 @@ impl Pieces<'_> {
         let middle = f64::midpoint(z[0], z[1]);
         let edges = self.edges;
         alive.sort_by(|&a, &b| edges[a].x(middle).total_cmp(&edges[b].x(middle)));
-        let swaps = |z: f64| {
-            alive.windows(2).any(|p| edges[p[0]].x(z) > edges[p[1]].x(z) + CROSSING * self.size)
-        };
+        let swaps =
+            |z: f64| alive.windows(2).any(|p| edges[p[0]].x(z) > edges[p[1]].x(z) + CROSSING * self.size);
         if z[1] - z[0] > CLOSE * self.size && (swaps(z[0]) || swaps(z[1])) {
             self.slab(alive, [z[0], middle]);
             self.slab(alive, [middle, z[1]]);
