@@ -107,7 +107,7 @@ impl<'a> Prepared<'a> {
         let way = Way::new(work, asked.end)?;
         let room = Room::new(work, &way)?;
         let gates: Result<Vec<_>> = way.openings.iter().map(|o| room.gate(&o.gate)).collect();
-        let clearest = gates?.iter().map(|g| room.clearest(g)).collect();
+        let clearest = gates?.iter().map(|g| room.clearest(g, f64::INFINITY)).collect();
         Ok(Self { work, way, room, asked, clearest })
     }
 
@@ -161,7 +161,7 @@ impl<'a> Prepared<'a> {
         let end = self.place(&end_at, &end)?;
         for (place, at, name) in [(&start, At::Start, "the start"), (&end, At::End, "the end")] {
             let Place::On(area) = place else { continue };
-            let (_, greatest) = self.room.clearest(area);
+            let (_, greatest) = self.room.clearest(area, needed);
             if greatest + ROOM_TOLERANCE < needed {
                 let name = name.to_owned();
                 return Ok(Verdict::Blocked(Blocked { at, name, needed, greatest, proven: true }));
