@@ -100,8 +100,8 @@ fn stack(seed: u64) -> (Sculpture, f64, f64) {
     let sheet = rib();
     let mut s = Sculpture::new(&format!("stack {seed}"));
     s.joint.kind = "true".to_owned();
-    let count = 2 + r.below(3);
-    let mut width = r.between(900.0, 1500.0);
+    let count = r.one(&[2, 3, 3, 4, 4]);
+    let mut width = r.between(650.0, 1100.0);
     for k in 0..count {
         let name = ["A", "B", "C", "D"][k];
         let top = width * r.between(0.65, 1.0);
@@ -109,14 +109,18 @@ fn stack(seed: u64) -> (Sculpture, f64, f64) {
             ("sides", r.one(&[4.0, 5.0, 6.0])),
             ("base", width),
             ("top", top),
-            ("height", r.between(500.0, 1300.0)),
-            ("lean", r.between(0.0, 9.0)),
+            ("height", r.between(700.0, 1800.0)),
+            ("lean", r.between(4.0, 16.0)),
             ("toward", r.between(0.0, 360.0)),
         ];
         let mut element = cone(name, &rows, &sheet);
         for cladding in &mut element.cladding {
             cladding.phase = r.between(-100.0, 100.0);
             cladding.datum = r.one(&[Datum::Middle, Datum::Middle, Datum::Middle, Datum::Crest, Datum::Valley]);
+        }
+        // Told, so that level ones turn with the work.
+        for label in ["top", "bottom"] {
+            element.face_mut(label).expect("a face").along = Some(V::x());
         }
         if k == 0 {
             if r.percent(50) {
@@ -125,19 +129,19 @@ fn stack(seed: u64) -> (Sculpture, f64, f64) {
             s.stand(element).expect("stands");
         } else {
             let how = Stacking {
-                sink: r.between(60.0, 160.0),
-                shift: [r.between(-180.0, 180.0), r.between(-180.0, 180.0)],
+                sink: r.between(90.0, 180.0),
+                shift: [r.between(-0.25, 0.25) * width, r.between(-0.25, 0.25) * width],
                 turn: r.between(0.0, 60.0),
-                tip: r.between(0.0, 8.0),
+                tip: r.between(0.0, 10.0),
                 toward: r.between(0.0, 360.0),
                 open: !r.percent(10),
                 ..Stacking::on(&format!("{}/top", ["A", "B", "C"][k - 1]))
             };
             s.stack(element, &how).expect("stacks");
         }
-        width = top * r.between(0.6, 1.1);
+        width = top * r.between(0.75, 1.2);
     }
-    let (outside, gap) = (r.one(&[76.1, 114.3, 168.3, 219.1, 273.0]), r.between(5.0, 40.0));
+    let (outside, gap) = (r.one(&[76.1, 114.3, 168.3, 219.1]), r.between(5.0, 40.0));
     ask(
         &mut s,
         &[
@@ -374,9 +378,12 @@ fn three_hundred_clad_stacks_get_spines_that_keep_their_gap_or_a_reason() {
 fn a_straight_stack_has_one_upright_leg() {
     let sheet = rib();
     let mut s = Sculpture::new("straight");
+    s.joint.kind = "true".to_owned();
     s.stand(block("A", [900.0, 900.0, 1000.0], &sheet)).expect("stands");
-    s.stack(block("B", [700.0, 700.0, 800.0], &sheet), &Stacking { sink: 60.0, ..Stacking::on("A/top") })
-        .expect("stacks");
+    let mut b = block("B", [700.0, 700.0, 800.0], &sheet);
+    // A valley in the middle of every side.
+    b.cladding.iter_mut().for_each(|c| c.phase = 100.0);
+    s.stack(b, &Stacking { sink: 60.0, ..Stacking::on("A/top") }).expect("stacks");
     ask(&mut s, &[("tube", text("168.3x6.3")), ("start", numbers(&[0.0, 0.0])), ("end_at", numbers(&[0.0, 0.0]))]);
     let (_, output) = spine_of(&s);
     let built = output.spine.as_ref().expect("a spine");
@@ -388,10 +395,13 @@ fn a_straight_stack_has_one_upright_leg() {
     // Square at both ends, no wrap-round template; foot only. 350 less depth and thickness to the sheet of B.
     let names: Vec<&str> = output.papers.iter().map(|p| p.stem.as_str()).collect();
     assert_eq!(names, ["spine_foot", "spine_hole_A_bottom"]);
-    assert!((built.clearance - (350.0 - 21.0 - 84.15)).abs() < 1e-6, "{}", built.clearance);
     // Area × length × density: 32.063 cm² of EN 10210-2's table.
     let mass = output.mass.total().mass;
     assert!((mass / (32.063 * 100.0 * high * 7.85e-6) - 1.0).abs() < 1e-4, "{mass}");
+    ask(&mut s, &[("end_height", Value::Number(1300.0))]);
+    let (_, output) = spine_of(&s);
+    let built = output.spine.as_ref().expect("a spine");
+    assert!((built.clearance - (350.0 - 21.0 - 84.15)).abs() < 1e-6, "{}", built.clearance);
 }
 
 /// Round the edge between two boxes: a tangent from the start to the circle of radius and gap about the edge, another from
@@ -437,9 +447,12 @@ fn the_turn_round_an_edge_is_the_angle_between_two_tangents() {
     assert!((cut - turn.to_degrees() / 2.0).abs() < 0.006, "{cut}");
 }
 
+/// Legs of the same work elsewhere differ by less than this, mm.
+const SAME: f64 = 1.0e-3;
+
 #[test]
 fn far_away_turned_and_again_the_legs_are_the_same() {
-    let mut compared = 0;
+    let (mut compared, mut most) = (0, [0.0_f64; 2]);
     for seed in 0..24 {
         let (s, ..) = stack(seed);
         let (_, output) = spine_of(&s);
@@ -453,7 +466,6 @@ fn far_away_turned_and_again_the_legs_are_the_same() {
             );
             let mut moved = s.clone();
             for e in &mut moved.elements {
-                // Ribs are told, so that they turn with the work.
                 e.transform(&by);
             }
             for rest in &mut moved.rests {
@@ -462,14 +474,16 @@ fn far_away_turned_and_again_the_legs_are_the_same() {
             let there = spine_of(&moved).1.spine.unwrap_or_else(|| panic!("stack {seed} moved: none"));
             let (a, b) = (lengths(here), lengths(&there));
             assert_eq!(a.len(), b.len(), "stack {seed}");
-            for (x, y) in a.iter().zip(&b) {
-                assert!((x - y).abs() < 0.01, "stack {seed}: {a:?} {b:?}");
-            }
-            assert!((here.clearance - there.clearance).abs() < 0.01, "stack {seed}");
+            let longer = a.iter().zip(&b).map(|(x, y)| (x - y).abs()).fold(0.0, f64::max);
+            let clearer = (here.clearance - there.clearance).abs();
+            println!("stack {seed}, {} legs: lengths {longer:.6}, clearance {clearer:.6}", a.len());
+            most = [most[0].max(longer), most[1].max(clearer)];
         }
         compared += 1;
     }
-    assert!(compared > 10, "{compared}");
+    println!("{compared} stacks, lengths within {:.4} mm, clearance within {:.4} mm", most[0], most[1]);
+
+    assert!(compared > 10 && most[0] < SAME && most[1] < SAME, "{compared} {most:?}");
 }
 
 fn places(list: &[[f64; 3]]) -> Value {
@@ -511,7 +525,7 @@ fn a_given_axis_that_touches_names_the_sheet_and_how_deep() {
     let through = output.findings.iter().any(|f| f.message.contains("goes through this sheet"));
     assert!(through && found(&output, "spine-misses").is_some(), "{:?}", output.findings);
     // A clear one is not scolded.
-    let output = given(&[[0.0, 0.0, 0.0], [0.0, 0.0, 1500.0]]);
+    let output = given(&[[0.0, 0.0, 0.0], [0.0, 0.0, 1400.0]]);
     assert!(output.findings.iter().all(|f| f.level == Level::Note), "{:?}", output.findings);
     assert!((output.spine.expect("a spine").clearance - (299.0 - 60.0)).abs() < 1e-6);
 }

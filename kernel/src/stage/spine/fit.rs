@@ -4,8 +4,8 @@
 //! cuts it into legs. Another stage that knows loads may try tube after tube.
 
 use super::asked::Asked;
-use super::chambers::{Opening, STANDS, Way, reach};
-use super::room::{ROOM_TOLERANCE, Room, Touching};
+use super::chambers::{Opening, STANDS, Way};
+use super::room::{ROOM_TOLERANCE, Room, SPARE, Touching};
 use crate::error::Result;
 use crate::settings::Values;
 use crate::spine::path::At;
@@ -168,18 +168,21 @@ impl<'a> Prepared<'a> {
             }
         }
         let task = Task {
-            obstacles: &self.room.obstacles,
+            obstacles: &self.room.rounded,
             start,
             gates,
             end,
             radius,
-            gap: self.asked.gap,
+            gap: self.asked.gap + SPARE,
             most_legs: self.asked.most_legs,
             slack: self.asked.slack,
         };
         match find(&task)? {
             // An outline is a little wider than the opening: what it alone rules out is ruled out.
-            Found::Blocked(blocked) => Ok(Verdict::Blocked(blocked)),
+            Found::Blocked(blocked) => {
+                let proven = blocked.proven && blocked.greatest + SPARE < needed;
+                Ok(Verdict::Blocked(Blocked { needed, proven, ..blocked }))
+            }
             Found::Fits(Spine { points, .. }) => self.fitted(tube, points),
         }
     }
@@ -264,11 +267,11 @@ impl<'a> Prepared<'a> {
         let d = leg.direction.into_inner();
         let tilt = d.angle(&f.n);
         let tilt = tilt.min(std::f64::consts::PI - tilt);
-        let [out, inward] = reach(report);
-        let slant = Slant::new(radius, self.asked.gap, tilt, out + inward)
-            .map_err(|e| e.at(report.id.as_str()))?;
-        // Both ends of what is passed, so the middle of the hole lies at half of the sheet's depth.
-        let middle = at + d * ((out - inward) / 2.0 / d.dot(&f.n));
+        let passed = report.profile.depth() + report.profile.thickness();
+        let slant =
+            Slant::new(radius, self.asked.gap, tilt, passed).map_err(|e| e.at(report.id.as_str()))?;
+        // Seen square to the face, both ends of what is passed lie alike about the middle of the sheet's depth.
+        let middle = at + d * (report.lift / d.dot(&f.n));
         let from = middle - f.origin;
         Ok(FaceHole {
             face,

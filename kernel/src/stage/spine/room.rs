@@ -19,6 +19,14 @@ use std::collections::BinaryHeap;
 
 /// The greatest room in an opening is known within this, mm.
 pub(super) const ROOM_TOLERANCE: f64 = 0.05;
+/// Sheets are rounded to this for the search, mm: a hundred thousand times the moves of the trim, so that hardly a corner
+/// falls on another side of it, and far less than sheet is true to. No round number, or measures of half millimetres would lie between
+/// two of its steps.
+const GRID: f64 = 0.009_71;
+/// Outlines of openings are rounded to this, mm: they must stay flat.
+const FINE_GRID: f64 = 1.0e-5;
+/// What the search keeps more than is asked, so that rounded sheets do not spoil the gap, mm.
+pub(super) const SPARE: f64 = GRID;
 /// Squares the first look divides an opening into, along its longer side.
 const SQUARES: f64 = 8.0;
 /// Most squares that are looked at; a few hundred are usual.
@@ -27,6 +35,9 @@ const MOST_SQUARES: usize = 20_000;
 /// The sheets, about the foot of the work.
 pub(super) struct Room {
     pub(super) obstacles: Obstacles,
+    /// The same on a grid of [`GRID`], for the search: sheets of the same work elsewhere or turned differ by the moves of
+    /// the trim, and a search sent another way by a millionth of a millimetre would end somewhere else.
+    pub(super) rounded: Obstacles,
     /// For every triangle its part (index into `Work::parts`).
     part_of: Vec<u32>,
     /// From the world to where everything is worked out.
@@ -80,12 +91,15 @@ impl Room {
                 part_of.push(number(k));
             }
         }
-        Ok(Self { obstacles: Obstacles::new(&points, &triangles)?, part_of, to, unseen })
+        let obstacles = Obstacles::new(&points, &triangles)?;
+        points.iter_mut().for_each(|p| *p = on_grid(p, GRID));
+        let rounded = Obstacles::new(&points, &triangles)?;
+        Ok(Self { obstacles, rounded, part_of, to, unseen })
     }
 
     /// A gate where everything is worked out.
     pub(super) fn gate(&self, gate: &Gate) -> Result<Gate> {
-        Gate::new(gate.name(), gate.corners().iter().map(|p| self.to * p).collect())
+        Gate::new(gate.name(), gate.corners().iter().map(|p| on_grid(&(self.to * p), FINE_GRID)).collect())
     }
 
     /// The part a triangle belongs to.
@@ -189,6 +203,10 @@ impl Room {
         }
         found
     }
+}
+
+fn on_grid(p: &Point3<f64>, grid: f64) -> Point3<f64> {
+    p.map(|x| (x / grid).round() * grid)
 }
 
 #[allow(clippy::cast_possible_truncation, reason = "four thousand million triangles do not fit in memory")]
