@@ -4,6 +4,7 @@ pub mod book;
 mod book_stand;
 mod book_tables;
 mod book_lift;
+mod book_spine;
 mod book_welds;
 pub mod csv;
 pub mod dxf;
