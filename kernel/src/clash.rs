@@ -80,6 +80,21 @@ impl Sliced {
 }
 
 impl Sliced {
+    /// Both skins and all sides of every piece as triangles, piece by piece.
+    pub(crate) fn triangles(&self) -> impl Iterator<Item = [Point3<f64>; 3]> + '_ {
+        self.0.iter().flat_map(|prism| {
+            FACES.iter().flat_map(|f| {
+                let [a, b, c, d] = f.map(|i| prism.corners[i]);
+                [[a, b, c], [a, c, d]]
+            })
+        })
+    }
+
+    /// Whether it has no pieces: a part with too many corners is not taken apart.
+    pub(crate) fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
     /// What the pieces between two levels cast straight down on the level plane, in x and y about a point:
     /// convex outlines, counter-clockwise.
     pub(crate) fn shadow(&self, band: [f64; 2], about: &Point3<f64>) -> Vec<Vec<[f64; 2]>> {

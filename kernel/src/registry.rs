@@ -65,7 +65,8 @@ impl Registry {
                 stage::dimensions::ROW,
                 stage::sheets::ROW,
                 stage::forecast::ROW,
-                // What adds mass comes before the masses, and those before what they decide.
+                // What adds mass comes before the masses, and those before what they decide; plates let the spine pass.
+                stage::spine::ROW,
                 stage::base::ROW,
                 stage::plates::ROW,
                 stage::mass::ROW,

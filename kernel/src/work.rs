@@ -213,6 +213,17 @@ pub struct SideAction {
     pub words: String,
 }
 
+/// A template of paper, laid on or round a piece that is cut by hand: no machine cuts steel by it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PaperTemplate {
+    /// Its name.
+    pub id: String,
+    /// File stem, unique among all files of `templates`.
+    pub stem: String,
+    /// Full size.
+    pub drawing: Drawing,
+}
+
 /// What stages add to the work.
 #[derive(Debug, Clone, Default)]
 pub struct Output {
@@ -239,6 +250,8 @@ pub struct Output {
     pub anchors: Option<AnchorGroup>,
     /// Flat pieces beside the cladding: base, inside plates, lugs.
     pub flats: Vec<FlatPiece>,
+    /// Paper templates: wrapped round the ends of tubes, laid where a hole is to be.
+    pub papers: Vec<PaperTemplate>,
     /// Findings of stages.
     pub findings: Vec<Finding>,
 }

@@ -34,7 +34,54 @@ struct Job<'a> {
     /// Masses by element and kind, where the stage `mass` ran.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     masses: Vec<MassEntry<'a>>,
+    /// The tube inside, where the stage `spine` found one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    spine: Option<SpineEntry<'a>>,
     findings: Vec<&'a Finding>,
+}
+
+/// Points of the axis from the base up; legs lie between them.
+#[derive(Serialize)]
+struct SpineEntry<'a> {
+    outside_mm: f64,
+    wall_mm: f64,
+    grade: &'a str,
+    length_mm: f64,
+    mass_kg: f64,
+    /// Least gap between the tube and any sheet; left out where nothing is near.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    clearance_mm: Option<f64>,
+    points_mm: Vec<[f64; 3]>,
+    crossings: Vec<CrossingEntry<'a>>,
+    template_files: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct CrossingEntry<'a> {
+    face: &'a str,
+    at_mm: [f64; 3],
+}
+
+fn spine_entry(output: &Output) -> Option<SpineEntry<'_>> {
+    let built = output.spine.as_ref()?;
+    let files = output.papers.iter().flat_map(|p| {
+        ["svg", "pdf", "dxf"].map(|kind| format!("templates/{}.{kind}", p.stem))
+    });
+    Some(SpineEntry {
+        outside_mm: built.tube.outside(),
+        wall_mm: built.tube.wall(),
+        grade: built.material.name,
+        length_mm: built.length(),
+        mass_kg: built.tube.mass_per_metre(built.material.density) * built.length() / 1000.0,
+        clearance_mm: built.clearance.is_finite().then_some(built.clearance),
+        points_mm: built.points.iter().map(point).collect(),
+        crossings: built
+            .crossings
+            .iter()
+            .map(|c| CrossingEntry { face: &c.name, at_mm: point(&c.at) })
+            .collect(),
+        template_files: files.collect(),
+    })
 }
 
 /// The inertia tensor is about the centre; its entries are xx, yy, zz, xy, xz, yz, the last three minus ∫ xy dm.
@@ -263,6 +310,7 @@ fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
         parts: work.parts.iter().enumerate().map(|(i, p)| part_entry(i, p, output)).collect(),
         sheets: output.sheets.iter().map(sheet_entry).collect(),
         masses: mass_entries(work, output),
+        spine: spine_entry(output),
         findings: all_findings(work, output),
     };
     let mut bytes = serde_json::to_vec_pretty(&job)

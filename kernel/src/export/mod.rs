@@ -5,6 +5,7 @@ mod book_frame;
 mod book_stand;
 mod book_tables;
 mod book_lift;
+mod book_spine;
 mod book_welds;
 pub mod csv;
 pub mod dxf;

@@ -39,6 +39,11 @@ fn files(output: &Output) -> Result<Vec<OutFile>> {
         let bytes = drawing_to_pdf(&flat.drawing, &Paper::A4).map_err(|e| e.at(path.as_str()))?;
         files.push(OutFile { path, bytes });
     }
+    for paper in &output.papers {
+        let path = format!("templates/{}.pdf", paper.stem);
+        let bytes = drawing_to_pdf(&paper.drawing, &Paper::A4).map_err(|e| e.at(path.as_str()))?;
+        files.push(OutFile { path, bytes });
+    }
     Ok(files)
 }
 

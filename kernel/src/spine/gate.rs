@@ -89,6 +89,11 @@ impl Gate {
         (p - self.centre).dot(&self.normal)
     }
 
+    /// How far a point of its plane lies inside its outline, mm; negative outside.
+    pub fn depth(&self, p: &Point3<f64>) -> f64 {
+        self.sides().map(|(side, m)| (p - side[0]).dot(&m)).fold(f64::INFINITY, f64::min)
+    }
+
     /// Sides, each with its inward unit vector.
     pub(super) fn sides(&self) -> impl Iterator<Item = ([Point3<f64>; 2], Vector3<f64>)> + '_ {
         let n = self.corners.len();

@@ -29,6 +29,8 @@ pub struct Touch {
     pub share: f64,
     /// Unit vector from the obstacle to the line; zero where they cross.
     pub away: Vector3<f64>,
+    /// The triangle, in the order in which they were given.
+    pub triangle: u32,
 }
 
 impl Obstacles {
@@ -71,7 +73,7 @@ impl Obstacles {
                 let (low, high) = (node.mins(), node.maxs());
                 meets(line, [low.x, low.y, low.z], [high.x, high.y, high.z], within)
             })
-            .map(|k| (touch(line, &self.triangles[k as usize]), k))
+            .map(|k| (Touch { triangle: k, ..touch(line, &self.triangles[k as usize]) }, k))
             .filter(|(t, _)| t.distance < within)
             .collect();
         found.sort_by(|a, b| a.0.distance.total_cmp(&b.0.distance).then(a.1.cmp(&b.1)));
@@ -80,16 +82,21 @@ impl Obstacles {
 
     /// Distance of a line from the nearest triangle, mm; infinite where there is none.
     pub fn distance(&self, line: &[Point3<f64>; 2], guess: f64) -> f64 {
+        self.nearest(line, guess).map_or(f64::INFINITY, |touch| touch.distance)
+    }
+
+    /// Where a line is nearest to any triangle; `guess` is about how far that is, mm.
+    pub fn nearest(&self, line: &[Point3<f64>; 2], guess: f64) -> Option<Touch> {
         let mut within = guess.max(self.size * LEAST_GUESS);
         let reach = self.triangles.first().map_or(0.0, |t| (t[0] - line[0]).norm()) + self.size;
         while !self.triangles.is_empty() {
             if let Some(nearest) = self.near(line, within).first() {
-                return nearest.distance;
+                return Some(*nearest);
             }
             // Nothing is further away than the first triangle.
             within = if within > reach { f64::INFINITY } else { within * 4.0 };
         }
-        f64::INFINITY
+        None
     }
 }
 
@@ -119,7 +126,7 @@ fn meets(line: &[Point3<f64>; 2], low: [f64; 3], high: [f64; 3], within: f64) ->
 
 fn touch(line: &[Point3<f64>; 2], triangle: &Triangle) -> Touch {
     if let Some(share) = crossing(line, triangle) {
-        return Touch { distance: 0.0, share, away: Vector3::zeros() };
+        return Touch { distance: 0.0, share, away: Vector3::zeros(), triangle: 0 };
     }
     let mut best = (f64::INFINITY, 0.0, Vector3::zeros());
     let mut offer = |share: f64, away: Vector3<f64>| {
@@ -140,7 +147,7 @@ fn touch(line: &[Point3<f64>; 2], triangle: &Triangle) -> Touch {
     }
     let distance = best.0.sqrt();
     let away = best.2.try_normalize(0.0).unwrap_or_else(Vector3::zeros);
-    Touch { distance, share: best.1, away }
+    Touch { distance, share: best.1, away, triangle: 0 }
 }
 
 /// Place on the line where it goes through the triangle.

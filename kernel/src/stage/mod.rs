@@ -15,6 +15,7 @@ pub mod plates;
 pub mod schedules;
 pub mod sheets;
 mod sketch;
+pub mod spine;
 pub mod templates;
 pub mod views;
 pub mod welds;

@@ -9,6 +9,8 @@ use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::kerf::Ring;
 use crate::mass::{Body, Kind, Matter};
+use crate::element::Solid;
+use crate::spine::Built;
 use crate::plates::{Cutter, Drains, Lug, Options, Plate, Tube, lugs};
 use crate::registry::Registry;
 use crate::settings::{Setting, SettingKind, Values, unknown_name};
@@ -38,7 +40,7 @@ pub const ROW: Stage = Stage {
         number("clearance", "least distance from the sheets all round", "mm", 5.0, [0.1, 200.0]),
         optional(
             "tube",
-            "outside diameter of the tube that passes; no hole unless given",
+            "outside diameter of the tube that passes; unless given, the spine where there is one, else no hole",
             "mm",
             [1.0, 2000.0],
         ),
@@ -89,7 +91,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         least_width: set.number("least_width"),
         density: work.sculpture.rules.density,
     };
-    let tube = tube(work, &set)?;
+    let asked = tube(work, &set)?;
     let mut rows = Vec::new();
     for e in elements(work, &set)? {
         let solid = &work.sculpture.elements[e].solid;
@@ -97,6 +99,13 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         let [low, high] = solid.bounding_box();
         for (k, z) in levels(&set, low.z, high.z, options.thickness).into_iter().enumerate() {
             let id = format!("{name} plate {}", k + 1);
+            let level = z + options.thickness / 2.0;
+            let tube = asked.or_else(|| passing(output.spine.as_ref()?, solid, level));
+            if asked.is_none()
+                && let Some(kink) = kink_near(output.spine.as_ref(), tube.as_ref(), level, &options)
+            {
+                output.findings.push(kink_remark(&id, kink));
+            }
             let plate = match cutter.plate(e, z, tube.as_ref(), &options) {
                 Ok(plate) => plate,
                 Err(error) => {
@@ -185,6 +194,36 @@ fn tube(work: &Work, set: &Values) -> Result<Option<Tube>> {
             .at(ROW.name));
     }
     Ok(Some(Tube { axis: [foot, head], diameter }))
+}
+
+/// The leg of the spine that passes a level inside an element.
+fn passing(spine: &Built, solid: &Solid, level: f64) -> Option<Tube> {
+    let inside = |p: &Point3<f64>| solid.faces.iter().all(|f| f.normal.dot(&(p - f.point)) < 0.0);
+    spine.points.windows(2).find_map(|ends| {
+        let [a, b] = [ends[0], ends[1]];
+        let share = (level - a.z) / (b.z - a.z);
+        ((0.0..=1.0).contains(&share) && inside(&(a + (b - a) * share)))
+            .then(|| Tube { axis: [a, b], diameter: spine.tube.outside() })
+    })
+}
+
+/// Height of a mitre of the spine over the middle of a plate, where it stands in its hole, mm.
+fn kink_near(spine: Option<&Built>, tube: Option<&Tube>, level: f64, options: &Options) -> Option<f64> {
+    let (spine, tube) = (spine?, tube?);
+    let kinks = &spine.points[1..spine.points.len() - 1];
+    let reach = tube.diameter / 2.0 + options.thickness / 2.0;
+    let near = kinks.iter().filter(|p| tube.axis.contains(p)).map(|p| p.z - level);
+    near.filter(|h| h.abs() < reach).reduce(|a, b| if b.abs() < a.abs() { b } else { a })
+}
+
+fn kink_remark(id: &str, height: f64) -> Finding {
+    Finding::new(
+        Level::Warning,
+        "plate-mitre",
+        id,
+        format!("a mitre of the spine lies {:.0} mm from the middle of this plate: its hole is that of one leg only", height.abs()),
+        "set the plate at another height, where one leg passes",
+    )
 }
 
 fn remarks(plate: &Plate, lugs: &[Lug], id: &str, options: &Options) -> Vec<Finding> {

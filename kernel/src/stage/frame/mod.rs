@@ -277,7 +277,7 @@ fn basis(sway: &Sway, options: &Options) -> Table {
 }
 
 /// The tubes that were tried for a lightest spine, for the stage that chose.
-pub(super) fn tried(lightest: &Lightest) -> Table {
+pub(in crate::stage) fn tried(lightest: &Lightest) -> Table {
     let columns = ["tube mm", "kg/m", "frequency Hz", "sway of allowed", "strength used", "verdict"];
     let last = lightest.tried.len().saturating_sub(1);
     let rows = lightest.tried.iter().enumerate().map(|(k, t)| {
