@@ -12,6 +12,7 @@ mod plates;
 mod reference_bodies;
 mod standing;
 mod surveyed;
+mod swaying;
 mod wrap;
 mod survey;
 mod thickness;

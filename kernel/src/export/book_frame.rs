@@ -26,7 +26,7 @@ pub(super) fn chapter(output: &Output, findings: &[&Finding]) -> Markup {
         return html! {};
     }
     let worst = said.iter().map(|f| f.level).min();
-    let picture = |name: &str| output.drawings.iter().filter(move |d| d.name.starts_with(name));
+    let picture = |name: &'static str| output.drawings.iter().filter(move |d| d.name.starts_with(name));
     html! {
         section.chapter {
             h2 { "Does the spine carry it?" }

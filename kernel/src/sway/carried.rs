@@ -5,7 +5,8 @@ use crate::element::Solid;
 use crate::error::Result;
 use crate::mass::{Body, Kind, MassModel};
 use crate::settings::Values;
-use crate::wind::{Silhouettes, Site, WIND_ROWS, Wind};
+use crate::wind::load::DIRECTIONS;
+use crate::wind::{Outline, Silhouettes, Site, WIND_ROWS, Wind};
 use crate::work::{AnchorGroup, Output, PlateLevel, Work};
 use nalgebra::{Point3, Vector3};
 use std::collections::BTreeMap;
@@ -32,6 +33,8 @@ pub struct Carried<'a> {
     order: Vec<usize>,
     /// The wind on it.
     pub wind: Wind,
+    /// What it sees, by direction.
+    outlines: Vec<Outline>,
     /// Inside plates that the spine passes.
     pub(super) plates: Vec<PlateLevel>,
     /// Anchors of the base.
@@ -80,6 +83,7 @@ impl<'a> Carried<'a> {
             held_by: balance.held_by,
             order: balance.order,
             wind,
+            outlines: Silhouettes::new(&work.mesh).all(DIRECTIONS),
             plates: output.plate_levels.clone(),
             anchors: output.anchors.clone(),
         })
@@ -112,8 +116,7 @@ impl<'a> Carried<'a> {
     /// What wind from each side puts on each piece: strip by strip at the height and place of its silhouette, each strip
     /// cut where the spine passes from one element to the next. All strips together are the wind's whole force.
     pub(super) fn blows(&self, foot: &Point3<f64>, bounds: &[f64]) -> Vec<Vec<Wrench>> {
-        let outlines = Silhouettes::new(&self.work.mesh).all(crate::wind::load::DIRECTIONS);
-        let ways = self.wind.ways.iter().zip(&outlines);
+        let ways = self.wind.ways.iter().zip(&self.outlines);
         ways.map(|(way, outline)| {
             let (sin, cos) = way.from.to_radians().sin_cos();
             let (with, right) = (Vector3::new(-cos, -sin, 0.0), Vector3::new(-sin, cos, 0.0));

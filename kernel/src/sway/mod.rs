@@ -23,8 +23,6 @@ mod figures;
 mod lightest;
 mod model;
 mod options;
-#[cfg(test)]
-mod tests;
 
 pub use axis::{Axis, Passed, passed};
 pub use carried::{Carried, Piece};

@@ -97,7 +97,8 @@ impl View {
         for e in sway.elements() {
             points.extend(sway.carried().solid(e).vertices());
         }
-        for p in points.iter().map(|p| seen.place(p)) {
+        for p in &points {
+            let p = seen.place(p);
             for i in 0..2 {
                 seen.bounds[0][i] = seen.bounds[0][i].min(p[i]);
                 seen.bounds[1][i] = seen.bounds[1][i].max(p[i]);
