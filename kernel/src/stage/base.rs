@@ -15,13 +15,14 @@ use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::kerf::Ring;
 use crate::lift::GRAVITY;
-use crate::mass::{Body, Kind, Matter};
+use crate::mass::facet::plate_with_holes;
+use crate::mass::{Kind, Matter};
 use crate::polygon::{holds, hull};
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::table::Cell;
 use crate::work::{AnchorGroup, Output, SideAction, Work};
-use nalgebra::Vector3;
+use nalgebra::{Point3, Vector3};
 
 /// The registry row.
 pub const ROW: Stage = Stage {
@@ -121,6 +122,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         }
         skirt_tables(output, &strips, options.thickness);
     }
+    weigh(output, &plate, &strips, [set.number("skirt_thickness"), work.sculpture.rules.density])?;
     let places = places(&plate, &set)?;
     if let Some(p) = places.iter().find(|p| !inside(&plate.outlines, **p)) {
         return Err(Error::input(format!(
@@ -141,11 +143,6 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         ));
     }
     let o = plate.origin;
-    let lump = |mass: f64, at| Matter::Lump(Body::point(mass, at));
-    output.mass.push(None, Kind::Base, "base plate", lump(plate.mass, plate.centre))?;
-    for s in &strips {
-        output.mass.push(None, Kind::Base, format!("skirt {}", s.face), lump(s.mass, s.centre))?;
-    }
     if !places.is_empty() {
         output.anchors = Some(AnchorGroup {
             places: places.iter().map(|p| o + Vector3::new(p[0], p[1], 0.0)).collect(),
@@ -236,6 +233,25 @@ fn carry(
     Ok(())
 }
 
+/// Puts base plate and skirt into the mass model, and what the work now stands on beside it.
+fn weigh(output: &mut Output, plate: &BasePlate, strips: &[Strip], [thick, density]: [f64; 2]) -> Result<()> {
+    let o = plate.origin;
+    let z = plate.centre.z;
+    let in_space = |ring: &Ring| ring.iter().map(|p| Point3::new(p[0] + o.x, p[1] + o.y, z)).collect();
+    let outlines: Vec<Vec<Point3<f64>>> = plate.outlines.iter().map(in_space).collect();
+    let facets = plate_with_holes(&outlines, plate.thickness, density);
+    output.mass.push(None, Kind::Base, "base plate", Matter::Sheet(facets))?;
+    for strip in strips {
+        let [x, y, outward] = strip.axes;
+        let middle = strip.origin + outward * (thick / 2.0);
+        let ring: Vec<Point3<f64>> = strip.outline.iter().map(|p| middle + x * p[0] + y * p[1]).collect();
+        let facets = crate::mass::facet::plate(&ring, thick, density);
+        output.mass.push(None, Kind::Base, format!("skirt {}", strip.face), Matter::Sheet(facets))?;
+    }
+    output.stands_on = plate.outlines.first().map(|r| r.iter().map(|p| [p[0] + o.x, p[1] + o.y]).collect());
+    Ok(())
+}
+
 fn inside(rings: &[Ring], p: [f64; 2]) -> bool {
     rings.iter().filter(|r| holds(r, p)).count() % 2 == 1
 }
@@ -295,9 +311,15 @@ fn figures(
         all.push((what.to_owned(), Cell::Number(x, decimals), unit, how.to_owned()))
     };
     let o = plate.origin;
-    let about = |p: nalgebra::Point3<f64>| [p.x - o.x, p.y - o.y];
+    let about = |p: Point3<f64>| [p.x - o.x, p.y - o.y];
+    // Once everything is weighed, everything counts.
+    let whole = output.mass.body(|c| c.kind != Kind::Base);
+    let (mass, centre) = match action {
+        Some(_) if whole.mass > 0.0 => (whole.mass, whole.centre),
+        _ => (work.mass, work.centre_of_mass),
+    };
     let mut bodies = vec![
-        (work.mass + set.number("extra_mass"), about(work.centre_of_mass)),
+        (mass + set.number("extra_mass"), about(centre)),
         (plate.mass, about(plate.centre)),
     ];
     bodies.extend(strips.iter().map(|s| (s.mass, about(s.centre))));

@@ -8,11 +8,12 @@ use crate::drawing::{Drawing, Label, Layer, Path};
 use crate::element::Solid;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
-use crate::lift::slings::{self, Hitch, KINDS, Kind};
+use crate::lift::slings::{self, Hitch, KINDS, Kind as Sling};
 use crate::lift::{
-    Choice, GRAVITY, Grip, OrientedBox, Passage, TiltUp, body, boxes, choose, hang, least_box, outline,
-    solids, tilt_up,
+    Choice, GRAVITY, Grip, OrientedBox, Passage, TiltUp, boxes, choose, hang, least_box, outline, solids,
+    tilt_up,
 };
+use crate::mass::{Body, Contribution, Kind, MassModel};
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::table::Cell;
@@ -27,6 +28,7 @@ pub const ROW: Stage = Stage {
     settings: &[
         flag("whole", "work out the whole work", true),
         flag("elements", "work out each element", true),
+        flag("with_base", "the whole hangs with base plate and skirt welded on", true),
         count("points", "lifting points: 2, 3 or 4; four count as three that carry", 4, [2, 4]),
         number(
             "angle",
@@ -86,6 +88,8 @@ struct Piece {
 fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     let set = values(work, &ROW)?;
     let limits = Limits::new(&set)?;
+    super::mass::gather(work, output)?;
+    let masses = &output.mass;
     let count = work.sculpture.elements.len();
     let mut wanted: Vec<(String, Vec<usize>)> = Vec::new();
     if set.flag("whole") {
@@ -97,12 +101,12 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     }
     let pieces: Vec<Piece> = wanted
         .into_par_iter()
-        .filter_map(|(name, elements)| piece(work, &set, &limits, name, &elements))
+        .filter_map(|(name, elements)| piece(work, masses, &set, &limits, name, &elements))
         .collect();
     if pieces.is_empty() {
         return Ok(());
     }
-    let kind = Kind::of(set.text("slings").unwrap_or_default());
+    let kind = Sling::of(set.text("slings").unwrap_or_default());
     let hitch = Hitch { choked: set.flag("choked"), edge: set.optional("edge_radius") };
     // What was not asked for is worth a note at most.
     let level = if work.sculpture.stages.contains_key(ROW.name) { Level::Warning } else { Level::Note };
@@ -192,8 +196,24 @@ impl Limits {
     }
 }
 
-fn piece(work: &Work, set: &Values, limits: &Limits, name: String, elements: &[usize]) -> Option<Piece> {
-    let (mass, centre) = body(work, elements)?;
+fn piece(
+    work: &Work,
+    masses: &MassModel,
+    set: &Values,
+    limits: &Limits,
+    name: String,
+    elements: &[usize],
+) -> Option<Piece> {
+    let whole = elements.len() == work.sculpture.elements.len();
+    // Water and the base plate stay behind when an element is lifted by itself.
+    let lifted = |c: &Contribution| match c.element {
+        Some(e) => c.kind != Kind::Water && elements.contains(&e),
+        None => whole && c.kind == Kind::Base && set.flag("with_base"),
+    };
+    let Body { mass, centre, .. } = masses.body(lifted);
+    if mass <= 0.0 {
+        return None;
+    }
     let load = mass * set.number("allowance");
     let solids = solids(work, elements);
     let points = outline(work, elements);
@@ -265,7 +285,7 @@ const COVERED: f64 = 1.0;
 fn lifting_row(
     piece: &Piece,
     set: &Values,
-    kind: Kind,
+    kind: Sling,
     hitch: Hitch,
     level: Level,
     output: &mut Output,

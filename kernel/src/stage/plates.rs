@@ -8,15 +8,16 @@ use crate::drawing::{Drawing, Label, Layer, Path};
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::kerf::Ring;
-use crate::mass::{Body, Kind, Matter};
 use crate::element::Solid;
+use crate::mass::facet::plate_with_holes;
+use crate::mass::{Kind, Matter};
 use crate::spine::Built;
 use crate::plates::{Cutter, Drains, Lug, Options, Plate, Tube, lugs};
 use crate::registry::Registry;
 use crate::settings::{Setting, SettingKind, Values, unknown_name};
 use crate::table::Cell;
 use crate::work::{Output, PlateLevel, Work};
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 
 /// The registry row.
 pub const ROW: Stage = Stage {
@@ -123,8 +124,8 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
             }
             output.findings.extend(remarks(&plate, &pieces, &id, &options));
             rows.push(row(&plate, &pieces, &id, name));
+            weigh(output, &plate, &id, options.density)?;
             add(output, &plate, &pieces, &id, set.number("lug_thickness"), options.density);
-            weigh(output, &plate, &pieces, &id, set.number("lug_thickness"), options.density)?;
         }
     }
     let columns = [
@@ -295,28 +296,16 @@ fn row(plate: &Plate, lugs: &[Lug], id: &str, element: &str) -> Vec<Cell> {
     ]
 }
 
-/// Adds the masses of a plate and its lugs, and where the plate lies if a tube passes it.
-fn weigh(
-    output: &mut Output,
-    plate: &Plate,
-    lugs: &[Lug],
-    id: &str,
-    lug_thickness: f64,
-    density: f64,
-) -> Result<()> {
-    let (element, centre) = (Some(plate.element), plate.centre());
-    let lump = |mass: f64, at: Point3<f64>| Matter::Lump(Body::point(mass, at));
-    output.mass.push(element, Kind::Plate, id, lump(plate.mass, centre))?;
-    let Some(hole) = &plate.hole else { return Ok(()) };
-    let height = plate.origin.z + plate.thickness / 2.0;
-    output.plate_levels.push(PlateLevel { element: plate.element, id: id.to_owned(), height });
-    let area: f64 = lugs.iter().map(|l| crate::drawing::signed_area(&l.outline)).sum();
-    let mass = area * lug_thickness * density * crate::cutting::KG_PER_MM3;
-    let at = Point3::new(plate.origin.x + hole.centre[0], plate.origin.y + hole.centre[1], height);
-    if mass > 0.0 {
-        output.mass.push(element, Kind::Plate, format!("{id} lugs"), lump(mass, at))?;
+/// Puts a plate into the mass model, its lugs left out, and says where it lies if a tube passes it.
+fn weigh(output: &mut Output, plate: &Plate, id: &str, density: f64) -> Result<()> {
+    let o = plate.origin + Vector3::z() * (plate.thickness / 2.0);
+    let in_space = |ring: &Ring| ring.iter().map(|p| o + Vector3::new(p[0], p[1], 0.0)).collect();
+    let outlines: Vec<Vec<Point3<f64>>> = plate.outlines.iter().map(in_space).collect();
+    let facets = plate_with_holes(&outlines, plate.thickness, density);
+    if plate.hole.is_some() {
+        output.plate_levels.push(PlateLevel { element: plate.element, id: id.to_owned(), height: o.z });
     }
-    Ok(())
+    output.mass.push(Some(plate.element), Kind::Plate, id, Matter::Sheet(facets))
 }
 
 /// Adds cut files and the drawing with measures.

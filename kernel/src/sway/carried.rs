@@ -68,7 +68,8 @@ impl<'a> Carried<'a> {
         if !mass.parts.iter().any(|c| c.kind == Kind::Sheet) {
             mass.parts.extend(own_mass(work)?.parts);
         }
-        let options = BalanceOptions::of(&work.sculpture)?;
+        let mut options = BalanceOptions::of(&work.sculpture)?;
+        options.foot = options.foot.or_else(|| output.stands_on.clone());
         let balance = Balance::new(work, &mass, &options);
         let none = BTreeMap::new();
         let values =

@@ -45,8 +45,12 @@ pub struct Lightest {
     pub tried: Vec<Tried>,
 }
 
+/// Limits missed by this factor on another tube's way are taken as missed: no way of its own is looked for.
+const HOPELESS: f64 = 2.0;
+
 /// Tries tubes from the lightest on; of two as heavy, the slimmer first. `path` finds the way of a tube: none where it does
-/// not fit. It is asked once for each outside diameter, since walls do not change the way.
+/// not fit. It is asked once for each outside diameter at most, since walls do not change the way; tubes that miss a limit
+/// twofold on the way of the tube nearest in diameter get none of their own.
 ///
 /// # Errors
 /// No tube; none that fits, with the best that was reached; what the path, the frame or the grade refuses.
@@ -66,6 +70,17 @@ pub fn lightest(
         let way = match known {
             Some(way) => way,
             None => {
+                let found = ways.iter().filter_map(|w| Some((w.0, w.1.as_ref()?)));
+                let off = |d: f64| (d - tube.outside()).abs();
+                if let Some((outside, way)) = found.min_by(|a, b| off(a.0).total_cmp(&off(b.0))) {
+                    let built = Built { tube: *tube, ..way.clone() };
+                    let mut one = attempt(carried, options, &built).map_err(place)?;
+                    if hopeless(&one, options) {
+                        one.fails.push(format!("(on the way of a tube of {outside} mm)"));
+                        tried.push(one);
+                        continue;
+                    }
+                }
                 let way = path(tube).map_err(place)?;
                 ways.push((tube.outside(), way.clone()));
                 way
@@ -90,6 +105,15 @@ pub fn lightest(
         }
     }
     Err(none_fits(&tried, options))
+}
+
+fn hopeless(tried: &Tried, options: &Options) -> bool {
+    match tried.verdict {
+        Verdict::NoWay => true,
+        Verdict::Reaches { frequency, sway, used } => {
+            frequency * HOPELESS < options.least_frequency || sway > HOPELESS || used > HOPELESS
+        }
+    }
 }
 
 fn attempt(carried: &Carried, options: &Options, built: &Built) -> Result<Tried> {
