@@ -220,20 +220,22 @@ fn reactions_balance_weight_wind_and_people_on_real_works() {
 fn a_plumb_stack_of_one_light_element_is_the_cantilever_of_the_tables() {
     let mut s = Sculpture::new("Pole");
     s.stand(block("A", [400.0, 400.0, 4000.0], &flat(2.0))).expect("stands");
-    set(&mut s, "wind", &[
-        ("basic_speed", number(0.0)),
-        ("push", number(1000.0)),
-        ("push_height", number(4000.0)),
-    ]);
-    set(&mut s, "frame", &[(
-        "heights",
-        Value::Map(BTreeMap::from([("A".to_owned(), Value::List(vec![number(4000.0)]))])),
-    )]);
+    set(
+        &mut s,
+        "wind",
+        &[("basic_speed", number(0.0)), ("push", number(1000.0)), ("push_height", number(4000.0))],
+    );
+    set(
+        &mut s,
+        "frame",
+        &[("heights", Value::Map(BTreeMap::from([("A".to_owned(), Value::List(vec![number(4000.0)]))])))],
+    );
     let work = worked(&s);
     let t = tube(114.3, 5.0);
     let tip = P::new(0.0, 0.0, 4000.0);
     let steel = material_named("S355").expect("known");
-    let soft = 3.0 * 210_000.0 * t.second_moment() / (81_000.0 * t.shear_area(steel.poisson()) * 4000.0_f64.powi(2));
+    let soft =
+        3.0 * 210_000.0 * t.second_moment() / (81_000.0 * t.shear_area(steel.poisson()) * 4000.0_f64.powi(2));
     for (mass, published) in [(1.0e-9, 6.99756), (50.0, 3.19432), (100.0, 2.38365), (200.0, 1.73534)] {
         let mut output =
             Output { spine: Some(built(&[P::origin(), tip], t, Vec::new())), ..Output::default() };
@@ -246,9 +248,8 @@ fn a_plumb_stack_of_one_light_element_is_the_cantilever_of_the_tables() {
         near(found, published * slower, if mass < 1.0 { 2e-3 } else { 3e-4 });
         assert!(found < published, "{found} {published}");
         let sway = table(&output, "frame_sway");
-        let row = |from: &str| {
-            sway.rows.iter().position(|r| r[0] == Cell::Text(from.to_owned())).expect("a row")
-        };
+        let row =
+            |from: &str| sway.rows.iter().position(|r| r[0] == Cell::Text(from.to_owned())).expect("a row");
         near(figure(sway, row("people from 90.0°"), "A mm"), 39.5404 * (1.0 + soft), 2e-6);
         near(figure(sway, row("wind from 90.0°"), "A mm"), 0.0, 1.0);
         // M/W and N/A at the foot with 1.5 and 1.35.
@@ -258,7 +259,8 @@ fn a_plumb_stack_of_one_light_element_is_the_cantilever_of_the_tables() {
         near(figure(table(&output, "frame"), 0, "used"), stress / 355.0, 1e-4);
         // Reactions: 1 kN, 4 kN m.
         let base = table(&output, "frame_base");
-        let row = base.rows.iter().position(|r| r[0] == Cell::Text("people from 0.0°".into())).expect("a row");
+        let row =
+            base.rows.iter().position(|r| r[0] == Cell::Text("people from 0.0°".into())).expect("a row");
         near(figure(base, row, "along x kN"), -1.0, 1e-9);
         near(figure(base, row, "about y kN m"), -4.0, 1e-9);
     }
@@ -397,12 +399,11 @@ fn anchors_give_as_springs_do() {
     let work = worked(&leaning());
     let spine = through(&work, tube(219.1, 8.0)).expect("rises");
     let foot = spine.points[0];
-    let places: Vec<P> =
-        [[-400.0, -300.0], [400.0, -300.0], [400.0, 300.0], [-400.0, 300.0]].map(|[x, y]| foot + V::new(x, y, 0.0)).to_vec();
-    let output = Output {
-        anchors: Some(AnchorGroup { places, area: 245.0, length: 250.0 }),
-        ..Output::default()
-    };
+    let places: Vec<P> = [[-400.0, -300.0], [400.0, -300.0], [400.0, 300.0], [-400.0, 300.0]]
+        .map(|[x, y]| foot + V::new(x, y, 0.0))
+        .to_vec();
+    let output =
+        Output { anchors: Some(AnchorGroup { places, area: 245.0, length: 250.0 }), ..Output::default() };
     let carried = Carried::new(&work, &output).expect("weighed");
     let of = |options: Options| {
         let sway = Sway::new(&carried, &spine, &options).expect("a model");
@@ -524,7 +525,10 @@ fn the_base_is_worked_out_for_what_the_spine_brings() {
     let force = figure(base, row("side force").expect("a side force"), "figure");
     let at = figure(base, row("height of the side force").expect("a height"), "figure");
     // The worst with the weight's own moment need not be the strongest, but is near it.
-    assert!(force * at / 1000.0 > 1.5 * most * 0.9 && force * at / 1000.0 < 1.5 * most * 1.0001, "{force} {at} {most}");
+    assert!(
+        force * at / 1000.0 > 1.5 * most * 0.9 && force * at / 1000.0 < 1.5 * most * 1.0001,
+        "{force} {at} {most}"
+    );
     assert!((at - height).abs() < 0.1 * height, "{at} {height}");
     assert!(row("greatest anchor tension").is_some());
     assert!(output.mass.parts.iter().any(|c| c.kind == Kind::Base), "the plate is weighed");
@@ -598,7 +602,8 @@ fn impossible_settings_are_refused_and_km_per_hour_are_noticed() {
     }
     // A wall beyond the grade's table.
     let thick = Built { tube: tube(900.0, 260.0), ..spine.clone() };
-    let error = Sway::new(&carried, &thick, &Options::default()).and_then(|s| s.figures()).expect_err("thick");
+    let error =
+        Sway::new(&carried, &thick, &Options::default()).and_then(|s| s.figures()).expect_err("thick");
     assert!(error.to_string().contains("no strength"), "{error}");
     for points in [vec![P::origin()], vec![P::origin(); 2], vec![P::origin(), P::new(f64::NAN, 0.0, 1.0)]] {
         let bad = Built { points, ..spine.clone() };

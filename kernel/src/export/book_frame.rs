@@ -88,7 +88,9 @@ mod tests {
         {
             let page = chapter(&output, &findings).into_string();
             assert!(page.contains(words) && page.contains("1.31"), "{page}");
-            for left_out in ["licensed engineer", "shell", "second order", "fatigue", "welds", "local buckling"] {
+            for left_out in
+                ["licensed engineer", "shell", "second order", "fatigue", "welds", "local buckling"]
+            {
                 assert!(page.contains(left_out), "{left_out}");
             }
             assert!(!page.contains("parts clash"), "only what belongs here");

@@ -351,7 +351,8 @@ impl Model {
             );
         }
         let to_node = |n: usize| self.nodes[node].at - self.nodes[n].at;
-        let next: Vec<(usize, Matrix6<f64>)> = if let Some(link) = self.links.iter().find(|l| l.node == node) {
+        let next: Vec<(usize, Matrix6<f64>)> = if let Some(link) = self.links.iter().find(|l| l.node == node)
+        {
             vec![(link.to, carried(&to_node(link.to)))]
         } else if let Some(span) = self.spans.iter().find(|s| s.node == node) {
             let [a, b] = span.on;

@@ -31,8 +31,7 @@ fn crooked(seed: u64) -> (Model, [usize; 2], usize) {
         let step = V::new(r.between(-300.0, 300.0), r.between(-300.0, 300.0), r.between(400.0, 900.0));
         points.push(last + step);
     }
-    let (mut model, at) =
-        Model::crooked(&points, Bar::thorough(&tube(), steel()), 400.0).expect("possible");
+    let (mut model, at) = Model::crooked(&points, Bar::thorough(&tube(), steel()), 400.0).expect("possible");
     model.supports.push(Support::fixed(0));
     let on = [at[1], at[3]];
     let aside = V::new(r.between(-500.0, 500.0), r.between(-500.0, 500.0), r.between(-200.0, 800.0));
@@ -151,7 +150,11 @@ fn the_inertia_and_the_arm_of_a_block_count() {
     let second = hz(lambda(-1.0));
     assert!(found.iter().any(|x| (x.frequency / second - 1.0).abs() < 1e-9), "{second}");
     let point = (3.0 * ei * 1000.0 / (m * l.powi(3))).sqrt() / TAU;
-    assert!(point > 1.15 * found[0].frequency, "a point mass swings at {point}, the block at {}", found[0].frequency);
+    assert!(
+        point > 1.15 * found[0].frequency,
+        "a point mass swings at {point}, the block at {}",
+        found[0].frequency
+    );
 }
 
 #[test]

@@ -237,12 +237,7 @@ fn reactions(
         .collect()
 }
 
-fn residual(
-    assembly: &Assembly,
-    stiffness: &DMatrix<f64>,
-    free: &DVector<f64>,
-    force: &DVector<f64>,
-) -> f64 {
+fn residual(assembly: &Assembly, stiffness: &DMatrix<f64>, free: &DVector<f64>, force: &DVector<f64>) -> f64 {
     let first = assembly.model.nodes[0].at;
     let size = assembly.model.nodes.iter().map(|n| (n.at - first).norm()).fold(1.0, f64::max);
     let weigh = |v: &DVector<f64>| {

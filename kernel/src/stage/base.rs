@@ -225,9 +225,8 @@ fn carry(
     action: Option<&SideAction>,
 ) -> Result<()> {
     let figures = figures(work, set, laid, action, output)?;
-    let rows = figures.into_iter().map(|(what, value, unit, how)| {
-        vec![words(what), value, words(unit), words(how)]
-    });
+    let rows =
+        figures.into_iter().map(|(what, value, unit, how)| vec![words(what), value, words(unit), words(how)]);
     let title = "Base (preliminary: a licensed engineer and the local code decide)";
     output.tables.push(table(ROW.name, title, &["what", "figure", "unit", "how"], rows.collect()));
     Ok(())
@@ -318,10 +317,8 @@ fn figures(
         Some(_) if whole.mass > 0.0 => (whole.mass, whole.centre),
         _ => (work.mass, work.centre_of_mass),
     };
-    let mut bodies = vec![
-        (mass + set.number("extra_mass"), about(centre)),
-        (plate.mass, about(plate.centre)),
-    ];
+    let mut bodies =
+        vec![(mass + set.number("extra_mass"), about(centre)), (plate.mass, about(plate.centre))];
     bodies.extend(strips.iter().map(|s| (s.mass, about(s.centre))));
     let mass: f64 = bodies.iter().map(|b| b.0).sum();
     let mut load = Load { down: mass * GRAVITY, first: [0.0; 2] };
@@ -345,7 +342,13 @@ fn figures(
     say("weight on the ground", load.down / 1000.0, 2, "kN", "all masses × 9.80665 m/s²; no factors");
     if let Some(a) = action {
         say("side force", a.force / 1000.0, 2, "kN", &format!("toward {:.0}°, {}", a.toward, a.words));
-        say("height of the side force", a.height, 0, "mm", "its moment about the top of the plate over the force");
+        say(
+            "height of the side force",
+            a.height,
+            0,
+            "mm",
+            "its moment about the top of the plate over the force",
+        );
     }
     let (middle, axes, half) = rectangle(plate);
     let e = axes.map(|u| {
@@ -487,7 +490,13 @@ fn cone(
         "kN",
         "over its partial factor; bond, pull-out, splitting, edge and steel are not checked",
     );
-    say("tension of the group", total / 1000.0, 2, "kN", "weight without factor; those of the side force as given");
+    say(
+        "tension of the group",
+        total / 1000.0,
+        2,
+        "kN",
+        "weight without factor; those of the side force as given",
+    );
     if total > design {
         output.findings.push(Finding::new(
             Level::Error,

@@ -5,16 +5,16 @@ use super::sketch::{
 };
 use super::{Stage, values};
 use crate::drawing::{Drawing, Label, Layer, Path};
+use crate::element::Solid;
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::kerf::Ring;
-use crate::element::Solid;
 use crate::mass::facet::plate_with_holes;
 use crate::mass::{Kind, Matter};
-use crate::spine::Built;
 use crate::plates::{Cutter, Drains, Lug, Options, Plate, Tube, lugs};
 use crate::registry::Registry;
 use crate::settings::{Setting, SettingKind, Values, unknown_name};
+use crate::spine::Built;
 use crate::table::Cell;
 use crate::work::{Output, PlateLevel, Work};
 use nalgebra::{Point3, Vector3};
@@ -222,7 +222,10 @@ fn kink_remark(id: &str, height: f64) -> Finding {
         Level::Warning,
         "plate-mitre",
         id,
-        format!("a mitre of the spine lies {:.0} mm from the middle of this plate: its hole is that of one leg only", height.abs()),
+        format!(
+            "a mitre of the spine lies {:.0} mm from the middle of this plate: its hole is that of one leg only",
+            height.abs()
+        ),
         "set the plate at another height, where one leg passes",
     )
 }

@@ -111,7 +111,8 @@ pub fn passed(work: &Work, built: &Built, axis: &Axis) -> Result<Vec<Passed>> {
     let mut element = built.crossings.first().map(|c| c.between[0]).or_else(|| around(work, axis));
     for crossing in &built.crossings {
         let out = axis.nearest(&crossing.at);
-        if crossing.between.iter().any(|e| *e >= count) || Some(crossing.between[0]) != element || out < from {
+        if crossing.between.iter().any(|e| *e >= count) || Some(crossing.between[0]) != element || out < from
+        {
             return Err(Error::input("the spine does not pass from element to element in order")
                 .at(crossing.name.clone())
                 .remedy("let it pass every opening from the base up"));

@@ -3,7 +3,7 @@
 use crate::balance::{Balance, Options as BalanceOptions, own_mass};
 use crate::element::Solid;
 use crate::error::Result;
-use crate::mass::{Body, Kind, MassModel};
+use crate::mass::{Body, Contribution, Kind, MassModel};
 use crate::settings::Values;
 use crate::wind::load::DIRECTIONS;
 use crate::wind::{Outline, Silhouettes, Site, WIND_ROWS, Wind};
@@ -49,12 +49,26 @@ pub(super) struct Wrench {
 }
 
 impl Wrench {
-    pub(super) const NONE: Self = Self { force: Vector3::new(0.0, 0.0, 0.0), moment: Vector3::new(0.0, 0.0, 0.0) };
+    pub(super) const NONE: Self =
+        Self { force: Vector3::new(0.0, 0.0, 0.0), moment: Vector3::new(0.0, 0.0, 0.0) };
 
     pub(super) fn add(&mut self, force: Vector3<f64>, arm: Vector3<f64>) {
         self.force += force;
         self.moment += arm.cross(&force);
     }
+}
+
+/// The element a contribution goes with. Splinters of sheet and weld that belong to none by name go with the element whose
+/// middle is nearest, so that no mass of the work is lost; a base stays on the ground.
+fn element_of(work: &Work, c: &Contribution) -> Option<usize> {
+    if c.element.is_some() || !matches!(c.kind, Kind::Sheet | Kind::Filler) {
+        return c.element;
+    }
+    let middles = work.sculpture.elements.iter().map(|e| {
+        let [low, high] = e.solid.bounding_box();
+        (nalgebra::center(&low, &high) - c.body.centre).norm()
+    });
+    middles.enumerate().min_by(|a, b| a.1.total_cmp(&b.1)).map(|m| m.0)
 }
 
 impl<'a> Carried<'a> {
@@ -72,11 +86,15 @@ impl<'a> Carried<'a> {
         options.foot = options.foot.or_else(|| output.stands_on.clone());
         let balance = Balance::new(work, &mass, &options);
         let none = BTreeMap::new();
-        let values =
-            Values::check("wind", WIND_ROWS, work.sculpture.stages.get("wind").unwrap_or(&none))?;
+        let values = Values::check("wind", WIND_ROWS, work.sculpture.stages.get("wind").unwrap_or(&none))?;
         let wind = Wind::new(&work.mesh, &balance, &options.factors, Site::of(&values)?, &values);
+        let of: Vec<Option<usize>> = mass.parts.iter().map(|c| element_of(work, c)).collect();
         let bodies = (0..work.sculpture.elements.len())
-            .map(|e| mass.body(|c| c.element == Some(e) && c.kind != Kind::Spine))
+            .map(|e| {
+                let own =
+                    mass.parts.iter().zip(&of).filter(|(c, of)| **of == Some(e) && c.kind != Kind::Spine);
+                Body::sum(own.map(|(c, _)| &c.body))
+            })
             .collect();
         Ok(Self {
             work,

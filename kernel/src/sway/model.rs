@@ -166,7 +166,9 @@ impl<'a> Sway<'a> {
             (Foot::Anchors, _) => {
                 return Err(Error::input("the foot is to stand on anchors, and there are none")
                     .at("frame: foot")
-                    .remedy("set some: s.stage(\"base\", #{ anchors: \"rectangle\" }), or leave the foot fixed"));
+                    .remedy(
+                        "set some: s.stage(\"base\", #{ anchors: \"rectangle\" }), or leave the foot fixed",
+                    ));
             }
         }
         self.frame.validate()
@@ -200,11 +202,7 @@ impl<'a> Sway<'a> {
             for (wrench, node) in self.sides.wrenches[side].iter().zip(&self.nodes) {
                 let arm = self.frame.nodes[*node].at - foot;
                 let moment = wrench.moment - arm.cross(&wrench.force);
-                loads.push(Load::Node {
-                    node: *node,
-                    force: wrench.force * factor,
-                    moment: moment * factor,
-                });
+                loads.push(Load::Node { node: *node, force: wrench.force * factor, moment: moment * factor });
             }
         }
         loads

@@ -176,9 +176,7 @@ impl Options {
                 _ => Attach::Openings,
             },
             heights: match given.get("heights") {
-                Some(Value::Map(map)) => {
-                    heights(map, sculpture).map_err(|e| e.at("heights").at("frame"))?
-                }
+                Some(Value::Map(map)) => heights(map, sculpture).map_err(|e| e.at("heights").at("frame"))?,
                 _ => BTreeMap::new(),
             },
             foot: if values.text("foot") == Some("anchors") { Foot::Anchors } else { Foot::Fixed },

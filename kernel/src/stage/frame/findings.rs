@@ -36,7 +36,11 @@ pub(super) fn all(
         ));
     }
     if let Some(worst) = figures.worst_sway(options.most_sway).filter(|w| w.figure > 1.0) {
-        let mm = figures.elements.iter().position(|e| *e == worst.element).map_or(0.0, |k| figures.sway[worst.side][k]);
+        let mm = figures
+            .elements
+            .iter()
+            .position(|e| *e == worst.element)
+            .map_or(0.0, |k| figures.sway[worst.side][k]);
         found.push(Finding::new(
             Level::Warning,
             "frame-sway",
@@ -51,7 +55,8 @@ pub(super) fn all(
         ));
     }
     let sag = figures.elements.iter().zip(&figures.sag).zip(&figures.heights);
-    let sag = sag.map(|((e, sag), height)| (*e, *sag, *sag * options.most_sway / height.max(f64::MIN_POSITIVE)));
+    let sag =
+        sag.map(|((e, sag), height)| (*e, *sag, *sag * options.most_sway / height.max(f64::MIN_POSITIVE)));
     if let Some((e, mm, share)) = sag.max_by(|a, b| a.2.total_cmp(&b.2)).filter(|s| s.2 > NOTABLE_SAG) {
         found.push(Finding::new(
             if share > 1.0 { Level::Warning } else { Level::Note },
@@ -66,7 +71,10 @@ pub(super) fn all(
             Level::Warning,
             "frame-frequency",
             name,
-            format!("it swings at {f:.2} Hz, below the {} Hz asked for: hands can shake it", options.least_frequency),
+            format!(
+                "it swings at {f:.2} Hz, below the {} Hz asked for: hands can shake it",
+                options.least_frequency
+            ),
             "take a larger tube, or take mass off the top",
         ));
     }
@@ -155,7 +163,11 @@ fn speed(work: &Work, output: &Output) -> Option<Finding> {
         "wind-speed",
         work.sculpture.name.as_str(),
         format!("a basic wind speed of {given} m/s is hardly that of any place"),
-        format!("was it km/h? that would be {:.1} m/s; knots? {:.1} m/s", given / 3.6, given * 1852.0 / 3600.0),
+        format!(
+            "was it km/h? that would be {:.1} m/s; knots? {:.1} m/s",
+            given / 3.6,
+            given * 1852.0 / 3600.0
+        ),
     ))
 }
 
@@ -168,8 +180,10 @@ pub(super) fn swings(sway: &Sway, figures: &Figures, mode: &Mode) -> (String, St
         let middle = nalgebra::center(&low, &high);
         let radius = (high - low).xy().norm() / 2.0;
         let at = |p: Point3<f64>| sway.moved(&mode.shape, e, &p);
-        let (Some(top), Some(side)) = (at(Point3::new(middle.x, middle.y, high.z)), at(Point3::new(middle.x + radius, middle.y, high.z)))
-        else {
+        let (Some(top), Some(side)) = (
+            at(Point3::new(middle.x, middle.y, high.z)),
+            at(Point3::new(middle.x + radius, middle.y, high.z)),
+        ) else {
             continue;
         };
         // A turn about the upright moves the side across against the middle.

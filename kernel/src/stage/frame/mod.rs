@@ -132,7 +132,8 @@ fn sways(figures: &Figures, sway: &Sway) -> Table {
     };
     let mut rows = vec![row("weight alone".to_owned(), &figures.sag)];
     rows.extend(figures.what.iter().zip(&figures.sway).map(|(what, all)| row(what.words(), all)));
-    let title = "Spine: movement of the top of each element in plan; under wind and people from its place at rest";
+    let title =
+        "Spine: movement of the top of each element in plan; under wind and people from its place at rest";
     table("frame_sway", title, &columns, rows)
 }
 
@@ -187,8 +188,7 @@ fn held(sway: &Sway) -> Table {
     let columns = ["element", "with", "mass kg", "x mm", "y mm", "z mm", "held at mm", "and at mm", "how"];
     let rows = sway.pieces.iter().zip(&sway.holds).map(|(piece, holds)| {
         let name = |e: &usize| sway.carried().name(*e).to_owned();
-        let others: Vec<String> =
-            piece.elements.iter().filter(|e| **e != piece.element).map(name).collect();
+        let others: Vec<String> = piece.elements.iter().filter(|e| **e != piece.element).map(name).collect();
         let height = |k: usize| holds.get(k).map_or(Cell::Empty, |w| Cell::Number(sway.axis().at(*w).z, 0));
         let c = piece.body.centre;
         vec![
@@ -288,7 +288,11 @@ pub(in crate::stage) fn tried(lightest: &Lightest) -> Table {
                 row.extend([Cell::Number(frequency, 2), Cell::Number(sway, 3), Cell::Number(used, 3)]);
             }
         }
-        row.push(text(if k == last { "chosen: the lightest that does".to_owned() } else { t.fails.join(", ") }));
+        row.push(text(if k == last {
+            "chosen: the lightest that does".to_owned()
+        } else {
+            t.fails.join(", ")
+        }));
         row
     });
     table("frame_tubes", "Spine: tubes that were tried, lightest first", &columns, rows.collect())

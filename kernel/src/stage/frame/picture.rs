@@ -148,7 +148,9 @@ impl View {
             let at: BTreeSet<usize> = ways.map(|w| nearest(sway, *w)).collect();
             let r = self.height * LETTERS / 4.0;
             for n in at {
-                drawing.paths.push(Path::closed(Layer::Mark, (0..12).map(|k| circle(line[n], r, k)).collect()));
+                drawing
+                    .paths
+                    .push(Path::closed(Layer::Mark, (0..12).map(|k| circle(line[n], r, k)).collect()));
             }
         }
         drawing.paths.push(Path::open(lines.spine, line));

@@ -19,12 +19,7 @@ pub(super) const ROWS: &[Setting] = &[
         unit: "mm",
         kind: SettingKind::Text,
     },
-    choice(
-        "grade",
-        "grade of the tube",
-        "S355",
-        &["S355", "S235", "S355J2W", "1.4301", "1.4404"],
-    ),
+    choice("grade", "grade of the tube", "S355", &["S355", "S235", "S355J2W", "1.4301", "1.4404"]),
     number("gap", "least gap between tube and sheet", "mm", 20.0, [0.0, 1000.0]),
     count("most_legs", "most straight legs", 6, [1, 12]),
     number("slack", "bend given away for more clearance", "degrees", 5.0, [0.0, 90.0]),
@@ -35,7 +30,12 @@ pub(super) const ROWS: &[Setting] = &[
         unit: "",
         kind: SettingKind::Text,
     },
-    optional("end_height", "height of its end over the ground; under the top unless given", "mm", [0.0, 1.0e5]),
+    optional(
+        "end_height",
+        "height of its end over the ground; under the top unless given",
+        "mm",
+        [0.0, 1.0e5],
+    ),
     list("end_at", "where it ends, seen from above; anywhere unless given", "mm", 2),
     number("end_room", "room over its end beside the gap, to weld a cap", "mm", 50.0, [0.0, 1.0e4]),
     Setting {

@@ -112,16 +112,17 @@ impl Room {
         };
         let mut best = ([0.0; 2], value([0.0; 2]));
         let mut squares = BinaryHeap::new();
-        let offer = |squares: &mut BinaryHeap<Square>, best: &mut ([f64; 2], f64), at: [f64; 2], half: f64| {
-            let found = value(at);
-            if found > best.1 {
-                *best = (at, found);
-            }
-            let bound = found + half * std::f64::consts::SQRT_2;
-            if bound > best.1 + ROOM_TOLERANCE {
-                squares.push(Square { bound, at, half });
-            }
-        };
+        let offer =
+            |squares: &mut BinaryHeap<Square>, best: &mut ([f64; 2], f64), at: [f64; 2], half: f64| {
+                let found = value(at);
+                if found > best.1 {
+                    *best = (at, found);
+                }
+                let bound = found + half * std::f64::consts::SQRT_2;
+                if bound > best.1 + ROOM_TOLERANCE {
+                    squares.push(Square { bound, at, half });
+                }
+            };
         let mut y = low[1] + half;
         while y - half < high[1] {
             let mut x = low[0] + half;
@@ -187,8 +188,7 @@ fn frame(start: &Gate) -> Isometry3<f64> {
     let corners = start.corners();
     let edge = corners[1] - corners[0];
     let turn = Rotation3::from_axis_angle(&Vector3::z_axis(), -edge.y.atan2(edge.x));
-    Isometry3::from_parts(Translation3::identity(), turn.into())
-        * Translation3::from(-start.centre().coords)
+    Isometry3::from_parts(Translation3::identity(), turn.into()) * Translation3::from(-start.centre().coords)
 }
 
 /// A square of an opening that may hold a better place.
