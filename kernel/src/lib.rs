@@ -63,6 +63,7 @@ mod phase;
 mod solve;
 pub mod balance;
 pub mod wind;
+pub mod sway;
 pub mod forecast;
 mod best_fit;
 mod for_sheets;

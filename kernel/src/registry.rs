@@ -72,6 +72,7 @@ impl Registry {
                 stage::mass::ROW,
                 stage::balance::ROW,
                 stage::wind::ROW,
+                stage::frame::ROW,
                 stage::lifting::ROW,
                 stage::schedules::ROW,
             ],

@@ -176,6 +176,43 @@ pub struct FlatPiece {
     pub drawing: Drawing,
 }
 
+/// An inside plate that the spine passes: an element may be held there.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlateLevel {
+    /// Its element.
+    pub element: usize,
+    /// Its name.
+    pub id: String,
+    /// Height of the middle of its thickness, mm.
+    pub height: f64,
+}
+
+/// Anchors of the base.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AnchorGroup {
+    /// Where they stand, mm, at the top of the base plate.
+    pub places: Vec<Point3<f64>>,
+    /// Stressed area of one, mm².
+    pub area: f64,
+    /// Depth in the concrete, mm.
+    pub length: f64,
+}
+
+/// A sideways action on the base that a stage has found out, for bases that were not told any.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SideAction {
+    /// Force, N, with its factors.
+    pub force: f64,
+    /// Height over z = 0 at which it acts, mm.
+    pub height: f64,
+    /// Direction it pushes toward, degrees counter-clockwise from +x.
+    pub toward: f64,
+    /// Twist about the upright through (0, 0), counter-clockwise positive, N·mm.
+    pub twist: f64,
+    /// Where it comes from, in words.
+    pub words: String,
+}
+
 /// A template of paper, laid on or round a piece that is cut by hand: no machine cuts steel by it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PaperTemplate {
@@ -209,6 +246,10 @@ pub struct Output {
     pub stands_on: Option<Vec<[f64; 2]>>,
     /// The spine, where the script asks for one: set by the stage `spine`, before the masses.
     pub spine: Option<crate::spine::Built>,
+    /// Inside plates that the spine passes.
+    pub plate_levels: Vec<PlateLevel>,
+    /// Anchors of the base, if it has any.
+    pub anchors: Option<AnchorGroup>,
     /// Flat pieces beside the cladding: base, inside plates, lugs.
     pub flats: Vec<FlatPiece>,
     /// Paper templates: wrapped round the ends of tubes, laid where a hole is to be.

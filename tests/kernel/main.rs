@@ -13,6 +13,7 @@ mod reference_bodies;
 mod spine;
 mod standing;
 mod surveyed;
+mod swaying;
 mod wrap;
 mod survey;
 mod thickness;

@@ -64,9 +64,10 @@ struct CrossingEntry<'a> {
 
 fn spine_entry(output: &Output) -> Option<SpineEntry<'_>> {
     let built = output.spine.as_ref()?;
-    let files = output.papers.iter().flat_map(|p| {
-        ["svg", "pdf", "dxf"].map(|kind| format!("templates/{}.{kind}", p.stem))
-    });
+    let files = output
+        .papers
+        .iter()
+        .flat_map(|p| ["svg", "pdf", "dxf"].map(|kind| format!("templates/{}.{kind}", p.stem)));
     Some(SpineEntry {
         outside_mm: built.tube.outside(),
         wall_mm: built.tube.wall(),

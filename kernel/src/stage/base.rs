@@ -21,8 +21,8 @@ use crate::polygon::{holds, hull};
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::table::Cell;
-use crate::work::{Output, Work};
-use nalgebra::Point3;
+use crate::work::{AnchorGroup, Output, SideAction, Work};
+use nalgebra::{Point3, Vector3};
 
 /// The registry row.
 pub const ROW: Stage = Stage {
@@ -112,28 +112,17 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
             return Ok(());
         }
     };
-    let shape = match set.text("shape") {
-        Some("hull") => PlateShape::Hull,
-        Some("outline") => PlateShape::Outline,
-        _ => PlateShape::Rectangle,
-    };
-    let density = work.sculpture.rules.density;
-    let plate = base_plate(&foot, shape, set.number("thickness"), set.number("margin"), density)?;
+    let plate = plate_of(work, &set, &foot)?;
     let mut strips = Vec::new();
     if set.flag("skirt") {
-        let options = skirt::Options {
-            height: set.number("skirt_height"),
-            thickness: set.number("skirt_thickness"),
-            gap: set.number("skirt_gap"),
-            density,
-        };
+        let options = skirt_options(work, &set);
         match skirt::strips(work, &foot.elements, &options) {
             Ok(found) => strips = found,
             Err(error) => output.findings.push(refused(Level::Warning, "skirt", name, &error)),
         }
         skirt_tables(output, &strips, options.thickness);
     }
-    weigh(output, &plate, &strips, [set.number("skirt_thickness"), density])?;
+    weigh(output, &plate, &strips, [set.number("skirt_thickness"), work.sculpture.rules.density])?;
     let places = places(&plate, &set)?;
     if let Some(p) = places.iter().find(|p| !inside(&plate.outlines, **p)) {
         return Err(Error::input(format!(
@@ -153,12 +142,93 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
             "widen the margin or use a smaller anchor_inset, or tighten them through openings",
         ));
     }
-    let figures = figures(work, &set, &plate, &strips, &places, output)?;
+    let o = plate.origin;
+    if !places.is_empty() {
+        output.anchors = Some(AnchorGroup {
+            places: places.iter().map(|p| o + Vector3::new(p[0], p[1], 0.0)).collect(),
+            area: stressed_area(&set),
+            length: set.number("anchor_depth"),
+        });
+    }
+    draw(output, &plate, &foot, &places, &set);
+    carry(work, output, &set, &Laid { plate, strips, places }, None)
+}
+
+/// A base as it is laid out.
+struct Laid {
+    plate: BasePlate,
+    strips: Vec<Strip>,
+    places: Vec<[f64; 2]>,
+}
+
+/// Works the base out again under a sideways action that was found out later, in place of what was said about it
+/// before. Does nothing where the script gave `side_force` itself, or no base.
+///
+/// # Errors
+/// Settings that the rows do not allow.
+pub(super) fn with_side_action(work: &Work, output: &mut Output, action: &SideAction) -> Result<bool> {
+    let asked = work.sculpture.stages.get(ROW.name);
+    if asked.is_none_or(|s| s.contains_key("side_force")) || !output.tables.iter().any(|t| t.name == ROW.name)
+    {
+        return Ok(false);
+    }
+    let set = values(work, &ROW)?;
+    let Some(laid) = laid(work, &set)? else { return Ok(false) };
+    output.tables.retain(|t| !CARRIED_TABLES.contains(&t.name.as_str()));
+    output.findings.retain(|f| !CARRIED_CODES.contains(&f.code.as_str()));
+    carry(work, output, &set, &laid, Some(action))?;
+    Ok(true)
+}
+
+/// Tables and findings about what the base carries.
+const CARRIED_TABLES: [&str; 2] = [ROW.name, "anchors"];
+const CARRIED_CODES: [&str; 4] = ["ground", "tips", "anchors", "cone"];
+
+/// The base laid out again, without saying anything.
+fn laid(work: &Work, set: &Values) -> Result<Option<Laid>> {
+    let Ok(foot) = footprint(work) else { return Ok(None) };
+    let plate = plate_of(work, set, &foot)?;
+    let strips = if set.flag("skirt") {
+        skirt::strips(work, &foot.elements, &skirt_options(work, set)).unwrap_or_default()
+    } else {
+        Vec::new()
+    };
+    let places = places(&plate, set)?;
+    Ok(Some(Laid { plate, strips, places }))
+}
+
+fn plate_of(work: &Work, set: &Values, foot: &Footprint) -> Result<BasePlate> {
+    let shape = match set.text("shape") {
+        Some("hull") => PlateShape::Hull,
+        Some("outline") => PlateShape::Outline,
+        _ => PlateShape::Rectangle,
+    };
+    let density = work.sculpture.rules.density;
+    base_plate(foot, shape, set.number("thickness"), set.number("margin"), density)
+}
+
+fn skirt_options(work: &Work, set: &Values) -> skirt::Options {
+    skirt::Options {
+        height: set.number("skirt_height"),
+        thickness: set.number("skirt_thickness"),
+        gap: set.number("skirt_gap"),
+        density: work.sculpture.rules.density,
+    }
+}
+
+/// Tables and findings about what the base carries.
+fn carry(
+    work: &Work,
+    output: &mut Output,
+    set: &Values,
+    laid: &Laid,
+    action: Option<&SideAction>,
+) -> Result<()> {
+    let figures = figures(work, set, laid, action, output)?;
     let rows =
         figures.into_iter().map(|(what, value, unit, how)| vec![words(what), value, words(unit), words(how)]);
     let title = "Base (preliminary: a licensed engineer and the local code decide)";
     output.tables.push(table(ROW.name, title, &["what", "figure", "unit", "how"], rows.collect()));
-    draw(output, &plate, &foot, &places, &set);
     Ok(())
 }
 
@@ -221,26 +291,34 @@ fn places(plate: &BasePlate, set: &Values) -> Result<Vec<[f64; 2]>> {
     Ok(pattern.places().map_err(|e| e.at(ROW.name))?.into_iter().map(on_plate).collect())
 }
 
-type Figure = (String, Cell, &'static str, &'static str);
+type Figure = (String, Cell, &'static str, String);
+
+fn stressed_area(set: &Values) -> f64 {
+    let size = set.count("anchor_size");
+    STRESS_AREAS.iter().rev().find(|(m, _)| *m <= size).map_or(STRESS_AREAS[0].1, |a| a.1)
+}
 
 fn figures(
     work: &Work,
     set: &Values,
-    plate: &BasePlate,
-    strips: &[Strip],
-    places: &[[f64; 2]],
+    Laid { plate, strips, places }: &Laid,
+    action: Option<&SideAction>,
     output: &mut Output,
 ) -> Result<Vec<Figure>> {
     let mut all: Vec<Figure> = Vec::new();
-    let mut say = |what: &str, x: f64, decimals, unit, how| {
-        all.push((what.to_owned(), Cell::Number(x, decimals), unit, how))
+    let mut say = |what: &str, x: f64, decimals, unit, how: &str| {
+        all.push((what.to_owned(), Cell::Number(x, decimals), unit, how.to_owned()))
     };
     let o = plate.origin;
     let about = |p: Point3<f64>| [p.x - o.x, p.y - o.y];
-    let mut bodies = vec![
-        (work.mass + set.number("extra_mass"), about(work.centre_of_mass)),
-        (plate.mass, about(plate.centre)),
-    ];
+    // Once everything is weighed, everything counts.
+    let whole = output.mass.body(|c| c.kind != Kind::Base);
+    let (mass, centre) = match action {
+        Some(_) if whole.mass > 0.0 => (whole.mass, whole.centre),
+        _ => (work.mass, work.centre_of_mass),
+    };
+    let mut bodies =
+        vec![(mass + set.number("extra_mass"), about(centre)), (plate.mass, about(plate.centre))];
     bodies.extend(strips.iter().map(|s| (s.mass, about(s.centre))));
     let mass: f64 = bodies.iter().map(|b| b.0).sum();
     let mut load = Load { down: mass * GRAVITY, first: [0.0; 2] };
@@ -249,9 +327,11 @@ fn figures(
             *first += m * GRAVITY * x;
         }
     }
-    let force = set.number("side_force");
-    let height = set.optional("side_height").unwrap_or(work.centre_of_mass.z) + plate.thickness;
-    let (sin, cos) = set.number("side_toward").to_radians().sin_cos();
+    let force = action.map_or(set.number("side_force"), |a| a.force);
+    let given = set.optional("side_height").unwrap_or(work.centre_of_mass.z);
+    let height = action.map_or(given, |a| a.height) + plate.thickness;
+    let toward = action.map_or(set.number("side_toward"), |a| a.toward);
+    let (sin, cos) = toward.to_radians().sin_cos();
     load.first[0] += force * cos * height;
     load.first[1] += force * sin * height;
     say("base plate, area", plate.area / 1.0e6, 3, "m²", "its outline");
@@ -260,6 +340,16 @@ fn figures(
         say("skirt, mass", strips.iter().map(|s| s.mass).sum(), 1, "kg", "inner faces × thickness × density");
     }
     say("weight on the ground", load.down / 1000.0, 2, "kN", "all masses × 9.80665 m/s²; no factors");
+    if let Some(a) = action {
+        say("side force", a.force / 1000.0, 2, "kN", &format!("toward {:.0}°, {}", a.toward, a.words));
+        say(
+            "height of the side force",
+            a.height,
+            0,
+            "mm",
+            "its moment about the top of the plate over the force",
+        );
+    }
     let (middle, axes, half) = rectangle(plate);
     let e = axes.map(|u| {
         let at = load.first.map(|f| f / load.down);
@@ -311,11 +401,15 @@ fn figures(
     if places.is_empty() {
         return Ok(all);
     }
-    let size = set.count("anchor_size");
-    let area = STRESS_AREAS.iter().rev().find(|(m, _)| *m <= size).map_or(STRESS_AREAS[0].1, |a| a.1);
-    let twist = about(work.centre_of_mass);
+    let area = stressed_area(set);
     let shear = [force * cos, force * sin];
-    let actions = Actions { load, shear, twist: twist[0] * shear[1] - twist[1] * shear[0] };
+    let at = about(work.centre_of_mass);
+    let twist = match action {
+        // Moved from (0, 0) to the plate's origin.
+        Some(a) => a.twist - (o.x * shear[1] - o.y * shear[0]),
+        None => at[0] * shear[1] - at[1] * shear[0],
+    };
+    let actions = Actions { load, shear, twist };
     let forces = match distribute(&plate.outlines, places, area, set.number("modular_ratio"), &actions) {
         Ok(forces) => forces,
         Err(error) => {
@@ -358,7 +452,7 @@ fn cone(
     (middle, axes): ([f64; 2], [[f64; 2]; 2]),
     name: &str,
     output: &mut Output,
-    say: &mut impl FnMut(&str, f64, usize, &'static str, &'static str),
+    say: &mut impl FnMut(&str, f64, usize, &'static str, &str),
 ) -> Result<()> {
     let total: f64 = forces.tension.iter().sum();
     if total <= 0.0 {
@@ -396,7 +490,13 @@ fn cone(
         "kN",
         "over its partial factor; bond, pull-out, splitting, edge and steel are not checked",
     );
-    say("tension of the group", total / 1000.0, 2, "kN", "without load factors: put them into side_force");
+    say(
+        "tension of the group",
+        total / 1000.0,
+        2,
+        "kN",
+        "weight without factor; those of the side force as given",
+    );
     if total > design {
         output.findings.push(Finding::new(
             Level::Error,

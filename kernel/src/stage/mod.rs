@@ -7,6 +7,7 @@ pub mod cutting;
 pub mod dimensions;
 pub mod drawings;
 pub mod forecast;
+pub mod frame;
 pub mod lifting;
 pub mod mass;
 pub mod model;

@@ -5,6 +5,7 @@ use super::sketch::{
 };
 use super::{Stage, values};
 use crate::drawing::{Drawing, Label, Layer, Path};
+use crate::element::Solid;
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::kerf::Ring;
@@ -15,8 +16,9 @@ use crate::spine::Built;
 use crate::plates::{Cutter, Drains, Lug, Options, Plate, Tube, lugs};
 use crate::registry::Registry;
 use crate::settings::{Setting, SettingKind, Values, unknown_name};
+use crate::spine::Built;
 use crate::table::Cell;
-use crate::work::{Output, Work};
+use crate::work::{Output, PlateLevel, Work};
 use nalgebra::{Point3, Vector3};
 
 /// The registry row.
@@ -222,7 +224,10 @@ fn kink_remark(id: &str, height: f64) -> Finding {
         Level::Warning,
         "plate-mitre",
         id,
-        format!("a mitre of the spine lies {:.0} mm from the middle of this plate: its hole is that of one leg only", height.abs()),
+        format!(
+            "a mitre of the spine lies {:.0} mm from the middle of this plate: its hole is that of one leg only",
+            height.abs()
+        ),
         "set the plate at another height, where one leg passes",
     )
 }
@@ -296,12 +301,15 @@ fn row(plate: &Plate, lugs: &[Lug], id: &str, element: &str) -> Vec<Cell> {
     ]
 }
 
-/// Puts a plate into the mass model; its lugs are left out.
+/// Puts a plate into the mass model, its lugs left out, and says where it lies if a tube passes it.
 fn weigh(output: &mut Output, plate: &Plate, id: &str, density: f64) -> Result<()> {
     let o = plate.origin + Vector3::z() * (plate.thickness / 2.0);
     let in_space = |ring: &Ring| ring.iter().map(|p| o + Vector3::new(p[0], p[1], 0.0)).collect();
     let outlines: Vec<Vec<Point3<f64>>> = plate.outlines.iter().map(in_space).collect();
     let facets = plate_with_holes(&outlines, plate.thickness, density);
+    if plate.hole.is_some() {
+        output.plate_levels.push(PlateLevel { element: plate.element, id: id.to_owned(), height: o.z });
+    }
     output.mass.push(Some(plate.element), Kind::Plate, id, Matter::Sheet(facets))
 }
 

@@ -179,6 +179,12 @@ impl Wind {
         self.ways.iter().map(|w| w.missing).fold(0.0, f64::max)
     }
 
+    /// The speed at which vortices beat with a natural frequency (Hz): b n / St, m/s.
+    pub fn vortex_speed_at(&self, frequency: f64) -> f64 {
+        let mean = self.site.at(self.height / 1000.0).mean_speed;
+        VORTEX_REACH * mean * frequency / self.frequency_needed
+    }
+
     /// The speed at which vortices beat is within reach of the wind.
     pub fn vortex_in_reach(&self) -> Option<bool> {
         let mean = self.site.at(self.height / 1000.0).mean_speed;

@@ -14,16 +14,12 @@ pub(super) const LIGHTEST: &str = "lightest";
 pub(super) const ROWS: &[Setting] = &[
     Setting {
         name: "tube",
-        summary: "outside diameter and wall, for instance \"168.3x6.3\"",
+        summary: "outside diameter and wall, for instance \"168.3x6.3\", or \"lightest\": the lightest of the listed sizes that \
+                  finds its way and keeps the limits of the stage frame",
         unit: "mm",
         kind: SettingKind::Text,
     },
-    choice(
-        "grade",
-        "grade of the tube",
-        "S355",
-        &["S355", "S235", "S355J2W", "1.4301", "1.4404"],
-    ),
+    choice("grade", "grade of the tube", "S355", &["S355", "S235", "S355J2W", "1.4301", "1.4404"]),
     number("gap", "least gap between tube and sheet", "mm", 20.0, [0.0, 1000.0]),
     count("most_legs", "most straight legs", 6, [1, 12]),
     number("slack", "bend given away for more clearance", "degrees", 5.0, [0.0, 90.0]),
@@ -34,7 +30,12 @@ pub(super) const ROWS: &[Setting] = &[
         unit: "",
         kind: SettingKind::Text,
     },
-    optional("end_height", "height of its end over the ground; under the top unless given", "mm", [0.0, 1.0e5]),
+    optional(
+        "end_height",
+        "height of its end over the ground; under the top unless given",
+        "mm",
+        [0.0, 1.0e5],
+    ),
     list("end_at", "where it ends, seen from above; anywhere unless given", "mm", 2),
     number("end_room", "room over its end beside the gap, to weld a cap", "mm", 50.0, [0.0, 1.0e4]),
     Setting {
@@ -124,19 +125,13 @@ impl Asked {
 /// The tube a script names: `168.3x6.3`.
 ///
 /// # Errors
-/// No size, one that is not possible, or the word for the lightest.
+/// No size, or one that is not possible.
 pub(super) fn tube(set: &Values) -> Result<Tube> {
     let place = |e: Error| e.at("tube").at("spine");
     let how = "give outside diameter and wall in mm, for instance tube: \"168.3x6.3\"";
     let Some(text) = set.text("tube") else {
         return Err(place(Error::input("is missing").remedy(how)));
     };
-    if text.trim() == LIGHTEST {
-        return Err(place(
-            Error::input("the lightest tube that holds can only be told from loads, and none are worked out here")
-                .remedy(how),
-        ));
-    }
     let sides: Vec<&str> = text.split(['x', 'X', '×', '*']).map(str::trim).collect();
     let numbers: Vec<f64> = sides.iter().filter_map(|s| s.parse().ok()).collect();
     match (sides.len(), numbers.as_slice()) {

@@ -144,13 +144,14 @@ impl Way {
         let lowest = sculpture.elements.iter().map(|e| e.solid.lowest_z()).fold(f64::INFINITY, f64::min);
         let solid = &sculpture.elements[root].solid;
         if solid.lowest_z() > lowest + STANDS {
-            return Err(Error::input("nothing says what this element stands on, so the spine has no way into it")
-                .at(name(root))
-                .remedy("place it with .stack(element, #{ on: … }), or end the spine in another element"));
+            return Err(Error::input(
+                "nothing says what this element stands on, so the spine has no way into it",
+            )
+            .at(name(root))
+            .remedy("place it with .stack(element, #{ on: … }), or end the spine in another element"));
         }
         let first = first_face(work, root);
-        let level =
-            |f: &&usize| solid.faces[**f].polygon.iter().all(|p| p.z <= solid.lowest_z() + STANDS);
+        let level = |f: &&usize| solid.faces[**f].polygon.iter().all(|p| p.z <= solid.lowest_z() + STANDS);
         let foot = (0..solid.faces.len()).collect::<Vec<_>>();
         let foot = foot.iter().filter(|f| !solid.faces[**f].polygon.is_empty()).find(level);
         let Some(&foot) = foot else {
@@ -179,9 +180,13 @@ impl Way {
             let outline = section(work, plane.point, plane.normal, &[rest.on, rest.element], &[face]);
             let id = work.faces[face].id.as_str();
             let gate = Gate::new(id, outline).map_err(|_| {
-                Error::input(format!("{} and {} do not open into each other here", name(rest.on), name(rest.element)))
-                    .at(id)
-                    .remedy("sink the upper one deeper into the face, or shift it so that both share room")
+                Error::input(format!(
+                    "{} and {} do not open into each other here",
+                    name(rest.on),
+                    name(rest.element)
+                ))
+                .at(id)
+                .remedy("sink the upper one deeper into the face, or shift it so that both share room")
             })?;
             let closed = sculpture.kept_whole.iter().any(|k| k == id);
             openings.push(Opening { between: [rest.on, rest.element], face, gate, closed });

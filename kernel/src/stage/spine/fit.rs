@@ -150,9 +150,10 @@ impl<'a> Prepared<'a> {
             let name = gates[k].name().to_owned();
             return Ok(Verdict::Blocked(Blocked { at: At::Gate(k), name, needed, greatest, proven: true }));
         }
-        let start = self.place(&self.asked.start.map(|[x, y]| {
-            Point3::new(x, y, self.way.start.centre().z)
-        }), &self.way.start)?;
+        let start = self.place(
+            &self.asked.start.map(|[x, y]| Point3::new(x, y, self.way.start.centre().z)),
+            &self.way.start,
+        )?;
         let end_at = self.asked.end_at.map(|[x, y]| {
             // Where the upright line through (x, y) meets the plane of the end.
             let (n, c) = (end.normal(), end.centre());
@@ -242,13 +243,8 @@ impl<'a> Prepared<'a> {
             .collect();
         let clearance = touching.iter().map(|t| t.gap).fold(f64::INFINITY, f64::min);
         let turns = world.windows(3).map(|w| (w[1] - w[0]).angle(&(w[2] - w[1]))).collect();
-        let built = Built {
-            points: world,
-            tube: *tube,
-            material: *self.asked.material,
-            crossings,
-            clearance,
-        };
+        let built =
+            Built { points: world, tube: *tube, material: *self.asked.material, crossings, clearance };
         let mut holes = Vec::new();
         for p in passed.iter().filter(|p| self.way.openings[p.opening].closed) {
             holes.push(self.hole(self.way.openings[p.opening].face, p.at, &legs[p.leg], radius)?);

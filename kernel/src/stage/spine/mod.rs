@@ -3,6 +3,7 @@
 mod asked;
 pub mod chambers;
 pub mod fit;
+mod lightest;
 mod papers;
 mod picture;
 mod remarks;
@@ -34,6 +35,9 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         return Ok(());
     }
     let set = values(work, &ROW)?;
+    if set.text("tube").is_some_and(|t| t.trim() == asked::LIGHTEST) {
+        return lightest::build(work, &set, output);
+    }
     let tube = asked::tube(&set)?;
     build(work, &set, &tube, output)
 }

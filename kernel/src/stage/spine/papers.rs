@@ -77,7 +77,10 @@ fn in_face(work: &Work, hole: &FaceHole) -> Result<PaperTemplate> {
     let words = [
         format!("SPINE HOLE IN {}", face.id),
         format!("MIDDLE {s:.0} ALONG AND {t:.0} ACROSS THE RIBS FROM THE FACE'S ORIGIN"),
-        format!("NEAREST CREST LINE {:.0} ACROSS FROM THE MIDDLE", to_crest(face.phase, face.profile.pitch(), t)),
+        format!(
+            "NEAREST CREST LINE {:.0} ACROSS FROM THE MIDDLE",
+            to_crest(face.phase, face.profile.pitch(), t)
+        ),
         "SEEN FROM OUTSIDE, LAID SQUARE TO THE FACE OVER THE RIBS".to_owned(),
     ];
     let title = format!("{}, {id}, seen from outside, along the ribs to the right", work.sculpture.name);
@@ -120,7 +123,11 @@ fn around(
         };
         drawing.paths.push(Path::open(Layer::Mark, vec![wing(1.0), tip, wing(-1.0)]));
     }
-    drawing.labels.push(label([right + lettering::width(axes[0], LETTERS) / 2.0 + 3.0, 0.0], LETTERS, axes[0]));
+    drawing.labels.push(label(
+        [right + lettering::width(axes[0], LETTERS) / 2.0 + 3.0, 0.0],
+        LETTERS,
+        axes[0],
+    ));
     drawing.labels.push(label([0.0, top + LETTERS], LETTERS, axes[1]));
     // The way it leans, as a short line from the outline outward.
     let reach = rings.first().into_iter().flatten().map(|p| p[0]).fold(0.0, f64::max);
@@ -140,4 +147,3 @@ fn around(
     drawing.validate()?;
     Ok(drawing)
 }
-

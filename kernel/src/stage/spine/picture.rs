@@ -31,13 +31,22 @@ pub(super) fn drawing(work: &Work, prepared: &Prepared, fitted: &Fitted) -> Draw
         ),
         ..Drawing::default()
     };
-    let vertices: Vec<Point3<f64>> =
-        work.sculpture.elements.iter().flat_map(|e| e.solid.vertices()).chain(built.points.iter().copied()).collect();
+    let vertices: Vec<Point3<f64>> = work
+        .sculpture
+        .elements
+        .iter()
+        .flat_map(|e| e.solid.vertices())
+        .chain(built.points.iter().copied())
+        .collect();
     let range = |axis: &Vector3<f64>| {
-        vertices.iter().map(|p| p.coords.dot(axis)).fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(x), h.max(x)))
+        vertices
+            .iter()
+            .map(|p| p.coords.dot(axis))
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(x), h.max(x)))
     };
     let (x, y, z) = (Vector3::x(), Vector3::y(), Vector3::z());
-    let ([x0, x1], [y0, y1], [z0, z1]) = (<[f64; 2]>::from(range(&x)), <[f64; 2]>::from(range(&y)), <[f64; 2]>::from(range(&z)));
+    let ([x0, x1], [y0, y1], [z0, z1]) =
+        (<[f64; 2]>::from(range(&x)), <[f64; 2]>::from(range(&y)), <[f64; 2]>::from(range(&z)));
     let size = (x1 - x0 + y1 - y0).max(z1 - z0);
     let height = letters(size);
     let leg_notes: Vec<(Point3<f64>, String)> = fitted
@@ -57,7 +66,8 @@ pub(super) fn drawing(work: &Work, prepared: &Prepared, fitted: &Fitted) -> Draw
         joint_notes.push((p.at, prepared.openings()[p.opening].gate.name().to_owned()));
     }
     let mut left = 0.0;
-    let views = [(x, y, [x0, x1], &leg_notes, "from the south"), (y, -x, [y0, y1], &joint_notes, "from the east")];
+    let views =
+        [(x, y, [x0, x1], &leg_notes, "from the south"), (y, -x, [y0, y1], &joint_notes, "from the east")];
     for (right, into, [low, high], notes, name) in views {
         let mut seen = Seen { drawing: &mut drawing, axes: [right, z], at: [left - low, -z0.min(0.0)] };
         elements(&mut seen, work, &into);
@@ -84,7 +94,9 @@ pub(super) fn drawing(work: &Work, prepared: &Prepared, fitted: &Fitted) -> Draw
             centred: true,
             text: name.to_owned(),
         });
-        drawing.paths.push(Path::open(Layer::Helper, vec![[left, -z0.min(0.0)], [left + high - low, -z0.min(0.0)]]));
+        drawing
+            .paths
+            .push(Path::open(Layer::Helper, vec![[left, -z0.min(0.0)], [left + high - low, -z0.min(0.0)]]));
         left = column + widest + COLUMN * height;
     }
     drawing

@@ -13,8 +13,9 @@ use crate::work::{Output, Work};
 const BOUNDS: f64 = 1.0;
 
 /// The list of sizes of a grade.
-fn series(set: &Values) -> &'static Series {
-    let stainless = set.text("grade").and_then(|g| material_named(g).ok()).is_some_and(|m| m.density > STAINLESS);
+pub(super) fn series(set: &Values) -> &'static Series {
+    let stainless =
+        set.text("grade").and_then(|g| material_named(g).ok()).is_some_and(|m| m.density > STAINLESS);
     let name = if stainless { "stainless" } else { "cold" };
     SERIES.iter().find(|s| s.name == name).unwrap_or(&SERIES[0])
 }
@@ -37,9 +38,8 @@ pub(super) fn before(work: &Work, set: &Values, tube: &Tube, prepared: &Prepared
             "split the element, or check the room by hand",
         ));
     }
-    let like = |t: &Tube| {
-        (t.outside() - tube.outside()).abs() < ALIKE && (t.wall() - tube.wall()).abs() < ALIKE
-    };
+    let like =
+        |t: &Tube| (t.outside() - tube.outside()).abs() < ALIKE && (t.wall() - tube.wall()).abs() < ALIKE;
     if !SERIES.iter().any(|s| s.tubes().any(|t| like(&t))) {
         output.findings.push(Finding::new(
             Level::Note,

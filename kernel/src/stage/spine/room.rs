@@ -219,8 +219,7 @@ fn frame(start: &Gate) -> Isometry3<f64> {
     let corners = start.corners();
     let edge = corners[1] - corners[0];
     let turn = Rotation3::from_axis_angle(&Vector3::z_axis(), -edge.y.atan2(edge.x));
-    Isometry3::from_parts(Translation3::identity(), turn.into())
-        * Translation3::from(-start.centre().coords)
+    Isometry3::from_parts(Translation3::identity(), turn.into()) * Translation3::from(-start.centre().coords)
 }
 
 /// A square of an opening that may hold a better place.

@@ -20,13 +20,7 @@ fn count(n: usize) -> Cell {
     Cell::Number(n, 0)
 }
 
-pub(super) fn tables(
-    work: &Work,
-    set: &Values,
-    prepared: &Prepared,
-    fitted: &Fitted,
-    output: &mut Output,
-) {
+pub(super) fn tables(work: &Work, set: &Values, prepared: &Prepared, fitted: &Fitted, output: &mut Output) {
     let tube = fitted.built.tube;
     let columns = [
         "leg",
@@ -132,7 +126,8 @@ fn openings(work: &Work, prepared: &Prepared, fitted: &Fitted, output: &mut Outp
     ];
     let rows: Vec<_> = rows.collect();
     if !rows.is_empty() {
-        let title = "Openings the spine passes (tilt from square to the face; the circle is clear of all sheet)";
+        let title =
+            "Openings the spine passes (tilt from square to the face; the circle is clear of all sheet)";
         output.tables.push(table("spine_openings", title, &columns, rows));
     }
 }
@@ -212,7 +207,11 @@ fn bars(set: &Values, fitted: &Fitted, output: &mut Output) {
         Method::Exact => "no cutting takes fewer bars",
         Method::FirstFit => "longest first; maybe not the fewest bars",
     };
-    let nested = if sawing.nested { "mitres share cuts, turn the bar half round between them" } else { "square kerfs" };
+    let nested = if sawing.nested {
+        "mitres share cuts, turn the bar half round between them"
+    } else {
+        "square kerfs"
+    };
     let title = format!("Spine, legs from bars of tube {} ({how}; {nested})", fitted.built.tube.words());
     let columns = ["bar", "length mm", "legs in order", "used mm", "left mm"];
     output.tables.push(table("spine_bars", &title, &columns, rows.collect()));
