@@ -13,4 +13,5 @@ mod surveyed;
 mod wrap;
 mod survey;
 mod thickness;
+mod unsettled;
 mod welds;

@@ -11,6 +11,7 @@ mod enlarge;
 mod flat;
 mod net;
 mod options;
+mod place;
 mod read;
 mod readings;
 mod refuse;

@@ -1,8 +1,9 @@
 //! All figures that fit the readings of a net: the best, and its rivals.
 
 use super::net::{From, Net, descend};
+use super::place::placed;
 use super::rigid::is_rigid;
-use super::start::{GUESSES, flips, improved, start};
+use super::start::{GUESSES, either_way_up, flips, improved, start};
 use crate::adjust::{Datum, chi_squared};
 use nalgebra::DVector;
 
@@ -74,6 +75,13 @@ pub(super) struct Found {
 pub(super) fn seek(net: &Net, hard: bool) -> Found {
     let mut found: Vec<(Minimum, usize)> = Vec::new();
     let fits = |(x, value): &Minimum| *value <= net.limit(x, &[], LOOSELY);
+    let placing = placed(net);
+    for x in &placing.figures {
+        add(net, &mut found, either_way_up(net, x, &[]));
+    }
+    if placing.complete && found.iter().any(|(m, _)| fits(m)) {
+        return Found { minima: found.into_iter().map(|(minimum, _)| minimum).collect(), proven: true };
+    }
     let most = if net.count() > LARGE { FEW_GUESSES } else { GUESSES };
     let mut next = 0;
     let mut proven = false;
@@ -146,14 +154,20 @@ fn fold(net: &Net, found: &mut Vec<(Minimum, usize)>, most: usize) {
 /// Figures other than x that pass the test as x does.
 pub(super) fn rivals(net: &Net, x: &DVector<f64>) -> Vec<Minimum> {
     let mut found = vec![((x.clone(), 0.0), 1)];
-    for y in flips(net, x) {
-        if let Some(minimum) = folded(net, &y, 0.0) {
-            add(net, &mut found, minimum);
-        }
+    let placing = placed(net);
+    for y in &placing.figures {
+        add(net, &mut found, either_way_up(net, y, &[]));
     }
-    if !is_rigid(net, x) && net.count() <= LARGE {
-        for guess in 0..RIVAL_GUESSES {
-            add(net, &mut found, start(net, guess, &[]));
+    if !placing.complete {
+        for y in flips(net, x) {
+            if let Some(minimum) = folded(net, &y, 0.0) {
+                add(net, &mut found, minimum);
+            }
+        }
+        if !is_rigid(net, x) && net.count() <= LARGE {
+            for guess in 0..RIVAL_GUESSES {
+                add(net, &mut found, start(net, guess, &[]));
+            }
         }
     }
     let fits = |(y, value): &Minimum| *value <= net.limit(y, &[], LOOSELY);

@@ -40,12 +40,17 @@ pub(super) fn start(net: &Net, guess: u64, aside: &[From]) -> Minimum {
             }),
         )
     };
-    let one = improved(net, &x, aside);
+    either_way_up(net, &x, aside)
+}
+
+/// The minimum that a figure leads to, whichever way up it is.
+pub(super) fn either_way_up(net: &Net, x: &DVector<f64>, aside: &[From]) -> Minimum {
+    let one = improved(net, x, aside);
     if net.heights.len() < 3 {
         return one;
     }
     // Upside down, heights may not fit.
-    let other = improved(net, &upside_down(&x), aside);
+    let other = improved(net, &upside_down(x), aside);
     if other.1 < one.1 { other } else { one }
 }
 
