@@ -4,7 +4,7 @@
 use nalgebra::Vector3;
 use rayon::prelude::*;
 use ribwright_kernel::maquette::{
-    Distance, Height, Options, Readings, Solved, Source, Wanted, Why, findings, solve,
+    Distance, Face, Height, Options, Readings, Solved, Source, Wanted, Why, findings, solve,
 };
 use ribwright_tests::Random;
 use ribwright_tests::maquettes::{TrueMaquette, made_up_maquette};
@@ -60,6 +60,19 @@ fn part(readings: &mut Readings, some: &[usize], kept: &[usize]) {
         !a.1 && !b.1 && a.0 != b.0
     };
     readings.distances.retain(|d| !is_cut(d.between));
+}
+
+/// Drops faces, but none by which a row of `outside` says where out is: that and another face of each element stay.
+fn drop_faces(readings: &mut Readings, mut is_dropped: impl FnMut(&Face) -> bool) {
+    let outside = readings.outside.clone();
+    let all = std::mem::take(&mut readings.faces);
+    for face in all {
+        let held = outside.iter().any(|o| o.iter().all(|q| face.corners.contains(q)));
+        let of = readings.faces.iter().filter(|f| f.element == face.element).count();
+        if held || of < 2 || !is_dropped(&face) {
+            readings.faces.push(face);
+        }
+    }
 }
 
 fn lose(truth: &TrueMaquette, readings: &mut Readings, loss: Loss, random: &mut Random) {
@@ -118,16 +131,11 @@ fn lose(truth: &TrueMaquette, readings: &mut Readings, loss: Loss, random: &mut 
                 Some(_) => false,
             });
             if random.percent(50) {
-                readings.faces.retain(|f| {
-                    !f.corners.contains(&p) || readings.outside.iter().any(|o| o.iter().all(|q| f.corners.contains(q)))
-                });
+                drop_faces(readings, |f| f.corners.contains(&p));
             }
         }
         Loss::Flat => {
-            let outside = readings.outside.clone();
-            readings.faces.retain(|f| {
-                outside.iter().any(|o| o.iter().all(|q| f.corners.contains(q))) || random.percent(50)
-            });
+            drop_faces(readings, |_| random.percent(50));
             drop_to(readings, (random.between(0.6, 1.0) * count as f64) as usize, random);
         }
     }
@@ -162,7 +170,7 @@ fn asked(seed: u64) -> (Loss, usize, Came) {
         let refusal = match solve(&readings, &Options { flat: 0.02, ..Options::default() }) {
             Ok(solved) => {
                 let (share, mm) = off(&truth, &solved, exact);
-                let codes = ["unproven", "misreading", "strained"];
+                let codes = ["unproven", "near-figure", "misreading", "strained"];
                 let said = findings(&readings, &solved);
                 let warned = said.iter().any(|f| codes.contains(&f.code.as_str()));
                 let came = match (share < 1.0, warned) {
@@ -215,7 +223,21 @@ fn truth_outside(truth: &TrueMaquette, three: [usize; 3]) -> [usize; 3] {
 
 #[test]
 fn what_is_not_settled_is_refused_until_the_readings_asked_for_are_taken() {
-    let results: Vec<(Loss, usize, Came)> = (0..SETS).into_par_iter().map(asked).collect();
+    let seeds: Vec<u64> = match std::env::var("SEEDS") {
+        Ok(list) => list.split(',').map(|s| s.parse().expect("a number")).collect(),
+        Err(_) => (0..SETS).collect(),
+    };
+    let results: Vec<(Loss, usize, Came)> = seeds
+        .into_par_iter()
+        .map(|seed| {
+            let start = std::time::Instant::now();
+            let came = asked(seed);
+            if std::env::var("SEEDS").is_ok() || start.elapsed().as_secs_f64() > 1.5 {
+                println!("{seed}: {:.2} s {came:?}", start.elapsed().as_secs_f64());
+            }
+            came
+        })
+        .collect();
     let count = |f: &dyn Fn(&(Loss, usize, Came)) -> bool| results.iter().filter(|r| f(r)).count();
     for loss in LOSSES {
         let of = |f: &dyn Fn(&(Loss, usize, Came)) -> bool| count(&|r| r.0 == loss && f(r));

@@ -19,7 +19,7 @@ const MOST_FIGURES: usize = 40;
 const MOST_DESCENTS: usize = 500;
 /// Places looked at at most, likewise.
 const MOST_STEPS: usize = 3_000;
-/// First triangles tried at most.
+/// First triangles tried at most, if the tree of one is cut short.
 const MOST_BASES: usize = 3;
 /// First triangles looked at at most, the largest first.
 const MOST_TRIANGLES: usize = 200;
@@ -46,31 +46,72 @@ const WIDE: f64 = 0.05;
 /// The level of the test that adjusted points must pass.
 const LEVEL: f64 = 1.0e-5;
 
+/// Unfinished figures kept at most.
+const MOST_UNFINISHED: usize = 6;
+
 /// What the placing came to.
+#[derive(Default)]
 pub(super) struct Placing {
     /// Figures near minima, before the last adjustment.
     pub(super) figures: Vec<DVector<f64>>,
+    /// Figures some of whose points nothing places, with which points are placed.
+    pub(super) unfinished: Vec<(DVector<f64>, Vec<bool>)>,
     /// Whether there are no others.
     pub(super) complete: bool,
 }
 
 /// Places the points of a net in all ways that its distances, angles and faces allow. Heights are not used.
 pub(super) fn placed(net: &Net) -> Placing {
-    let mut last = Placing { figures: Vec::new(), complete: false };
+    let mut last = Placing::default();
     let tree = Tree::new(net);
     for base in tree.bases() {
-        let mut search =
-            Search { tree: &tree, figures: Vec::new(), descents: 0, steps: 0, spent: false, complete: true };
+        let found = Placing { complete: true, ..Placing::default() };
+        let mut search = Search { tree: &tree, found, descents: 0, steps: 0, spent: false };
         search.go(tree.laid(base));
-        let found = Placing { figures: search.figures, complete: search.complete };
+        let found = search.found;
         if found.complete {
             return found;
         }
-        if found.figures.len() > last.figures.len() {
+        let more = |p: &Placing| (p.figures.len(), p.unfinished.len());
+        if more(&found) > more(&last) {
             last = found;
         }
     }
     last
+}
+
+/// Distances not measured with which every point could be placed; none where every point can.
+pub(super) fn lacking(net: &Net) -> Vec<[usize; 2]> {
+    let tree = Tree::new(net);
+    let base = tree.bases().first().copied();
+    // Without a triangle the longest distance and the point with most readings make one.
+    let base = base.or_else(|| {
+        let longest = tree.ties.iter().max_by(|a, b| a.length.total_cmp(&b.length))?;
+        let [a, b] = longest.ends;
+        let third = (0..net.count()).filter(|p| ![a, b].contains(p)).max_by_key(|&p| tree.near[p].len())?;
+        Some([a, b, third])
+    });
+    let Some(base) = base else { return Vec::new() };
+    let mut wanted: Vec<[usize; 2]> = Vec::new();
+    for (i, k) in [(0, 1), (0, 2), (1, 2)] {
+        let ends = [base[i].min(base[k]), base[i].max(base[k])];
+        if !tree.ties.iter().any(|t| t.ends == ends) {
+            wanted.push(ends);
+        }
+    }
+    let n = net.count();
+    let mut placed: Vec<bool> = (0..n).map(|p| base.contains(&p)).collect();
+    loop {
+        tree.reach(&mut placed);
+        let left = (0..n).filter(|&p| !placed[p]).max_by_key(|&p| (tree.says(&placed, p), std::cmp::Reverse(p)));
+        let Some(p) = left else { return wanted };
+        let lacks = 3 - tree.says(&placed, p);
+        let mut others: Vec<usize> = (0..n).filter(|&q| placed[q] && !tree.is_tied(p, q)).collect();
+        // Points of the same faces say the least.
+        others.sort_by_key(|&q| tree.faces[p].iter().filter(|f| tree.faces[q].contains(f)).count());
+        wanted.extend(others.into_iter().take(lacks).map(|q| [p.min(q), p.max(q)]));
+        placed[p] = true;
+    }
 }
 
 /// A net made ready.
@@ -173,25 +214,48 @@ impl<'n> Tree<'n> {
         all.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
         all.truncate(MOST_TRIANGLES);
         let flat = self.net.size.powi(4) * IN_PLANE;
-        let reached = all.into_iter().filter(|(area, base)| *area > flat && self.reaches(base));
-        reached.map(|(_, base)| base).take(MOST_BASES).collect()
+        all.retain(|(area, _)| *area > flat);
+        // Those that reach all points; else the one that reaches most.
+        let reached = |base: &[usize; 3]| {
+            let mut placed: Vec<bool> = (0..self.net.count()).map(|p| base.contains(&p)).collect();
+            self.reach(&mut placed);
+            placed.iter().filter(|p| **p).count()
+        };
+        let mut found: Vec<[usize; 3]> = Vec::new();
+        let mut most = (0, None);
+        for (_, base) in all {
+            let count = reached(&base);
+            if count == self.net.count() {
+                found.push(base);
+                if found.len() == MOST_BASES {
+                    break;
+                }
+            }
+            if count > most.0 {
+                most = (count, Some(base));
+            }
+        }
+        if found.is_empty() { most.1.into_iter().collect() } else { found }
     }
 
-    /// Whether each point gets three readings at its turn.
-    fn reaches(&self, base: &[usize; 3]) -> bool {
-        let n = self.net.count();
-        let mut placed: Vec<bool> = (0..n).map(|p| base.contains(&p)).collect();
-        let sights = |placed: &[bool], p: usize| {
-            let planes = self.faces[p].iter().filter(|&&f| {
-                self.net.faces[f].iter().filter(|&&q| placed[q]).count() >= 3
-            });
-            let spheres = self.near[p].iter().filter(|&&k| self.ties[k].ends.iter().any(|&q| placed[q]));
-            planes.count() + spheres.count()
-        };
-        while let Some(p) = (0..n).find(|&p| !placed[p] && sights(&placed, p) >= 3) {
+    fn is_tied(&self, p: usize, q: usize) -> bool {
+        self.near[p].iter().any(|&k| self.ties[k].ends.contains(&q))
+    }
+
+    /// How many readings of placed points say where a point is.
+    fn says(&self, placed: &[bool], p: usize) -> usize {
+        let planes = self.faces[p]
+            .iter()
+            .filter(|&&f| self.net.faces[f].iter().filter(|&&q| placed[q]).count() >= 3);
+        let spheres = self.near[p].iter().filter(|&&k| self.ties[k].ends.iter().any(|&q| q != p && placed[q]));
+        planes.count() + spheres.count()
+    }
+
+    /// Marks all points that get three readings at their turn.
+    fn reach(&self, placed: &mut [bool]) {
+        while let Some(p) = (0..placed.len()).find(|&p| !placed[p] && self.says(placed, p) >= 3) {
             placed[p] = true;
         }
-        placed.iter().all(|p| *p)
     }
 
     fn laid(&self, [a, b, c]: [usize; 3]) -> Branch {
@@ -354,12 +418,11 @@ impl<'n> Tree<'n> {
 
 struct Search<'t, 'n> {
     tree: &'t Tree<'n>,
-    figures: Vec<DVector<f64>>,
+    found: Placing,
     descents: usize,
     steps: usize,
     /// Whether it has to stop.
     spent: bool,
-    complete: bool,
 }
 
 impl Search<'_, '_> {
@@ -367,14 +430,14 @@ impl Search<'_, '_> {
         let n = branch.placed.len();
         let whole = branch.placed.iter().all(|p| *p);
         if whole {
-            self.spent |= self.figures.len() == MOST_FIGURES;
+            self.spent |= self.found.figures.len() == MOST_FIGURES;
             if !self.spent {
-                self.figures.push(branch.x.clone());
+                self.found.figures.push(branch.x.clone());
             }
         }
         self.steps += 1;
         self.spent |= self.steps > MOST_STEPS || self.descents > MOST_DESCENTS;
-        self.complete &= !self.spent;
+        self.found.complete &= !self.spent;
         if self.spent || whole {
             return;
         }
@@ -389,11 +452,14 @@ impl Search<'_, '_> {
             }
         }
         let Some((rank, _, p, places)) = best else {
-            self.complete = false;
+            self.found.complete = false;
+            if self.found.unfinished.len() < MOST_UNFINISHED {
+                self.found.unfinished.push((branch.x, branch.placed));
+            }
             return;
         };
         // That no place is left counts only where it is sure.
-        self.complete &= rank != (true, 0);
+        self.found.complete &= rank != (true, 0);
         for place in places {
             let mut next = branch.clone();
             next.x.fixed_rows_mut::<3>(3 * p).copy_from(&place.at);

@@ -61,6 +61,16 @@ pub fn findings(readings: &Readings, solved: &Solved) -> Vec<Finding> {
                 "compare the picture with the maquette, or measure more diagonals".to_owned(),
             );
         }
+        if let Some((pair, by)) = part.near {
+            say(
+                Level::Warning,
+                "near-figure",
+                format!(
+                    "a figure whose points lie up to {by:.1} mm away fits about as well: the ellipsoids say too little"
+                ),
+                format!("measure the distance {} to {}", name(pair[0]), name(pair[1])),
+            );
+        }
         if part.not_convex {
             say(
                 Level::Note,
@@ -342,6 +352,9 @@ pub fn maquette_json(solved: &Solved, shape: &Shape) -> Value {
                 "points": part.points.iter().map(|&p| name(p)).collect::<Vec<_>>(), "degrees": part.degrees,
                 "s0": part.s0().map(rounded), "plausible": part.is_plausible(), "level": part.level,
                 "only_figure": part.proven,
+                "near_figure": part.near.map(|(pair, by)| json!({
+                    "told_by": pair.map(name), "off_mm": rounded(by),
+                })),
                 "would_help": part.helps.map(|(pair, of)| json!({
                     "between": pair.map(name), "worst_deviation_mm": rounded(of[0]), "with_it_mm": rounded(of[1]),
                 })),

@@ -3,7 +3,7 @@
 use super::net::{From, Net, descend};
 use super::place::placed;
 use super::rigid::is_rigid;
-use super::start::{GUESSES, either_way_up, flips, improved, start};
+use super::start::{GUESSES, completed, either_way_up, flips, improved, start};
 use crate::adjust::{Datum, chi_squared};
 use nalgebra::DVector;
 
@@ -18,7 +18,7 @@ const SAME: f64 = 1.0e-4;
 /// Without redundancy a figure fits if Σ (v/σ)² is below this, for each reading: rounding.
 const ROUNDING: f64 = 1.0e-6;
 /// Guesses made beside, where distances alone may allow other figures.
-const MORE_GUESSES: u64 = 24;
+const MORE_GUESSES: u64 = 8;
 /// Nets of more points are large: each guess takes long, and this many have to do.
 const LARGE: usize = 40;
 const FEW_GUESSES: u64 = 12;
@@ -61,14 +61,16 @@ const LOOSELY: f64 = 1.0e-4;
 /// Figures from which parts are folded over.
 const MOST_FOLDED: usize = 4;
 /// The same where distances alone may allow other figures.
-const MANY_FOLDED: usize = 10;
+const MANY_FOLDED: usize = 5;
 
 /// What the search met.
 pub(super) struct Found {
     /// Minima of different shape, the lowest first.
     pub(super) minima: Vec<Minimum>,
-    /// Whether the distances alone allow one figure only, in general.
+    /// Whether there are no others, in general.
     pub(super) proven: bool,
+    /// Whether points were placed in all ways there are: no figure was overlooked.
+    pub(super) complete: bool,
 }
 
 /// Seeks all figures that fit; `hard` does not stop at the first that is met time and again.
@@ -76,23 +78,31 @@ pub(super) fn seek(net: &Net, hard: bool) -> Found {
     let mut found: Vec<(Minimum, usize)> = Vec::new();
     let fits = |(x, value): &Minimum| *value <= net.limit(x, &[], LOOSELY);
     let placing = placed(net);
+    let complete = placing.complete;
     for x in &placing.figures {
         add(net, &mut found, either_way_up(net, x, &[]));
     }
-    if placing.complete && found.iter().any(|(m, _)| fits(m)) {
-        return Found { minima: found.into_iter().map(|(minimum, _)| minimum).collect(), proven: true };
+    if complete && found.iter().any(|(m, _)| fits(m)) {
+        return Found { minima: found.into_iter().map(|(m, _)| m).collect(), proven: true, complete };
     }
-    let most = if net.count() > LARGE { FEW_GUESSES } else { GUESSES };
+    for guess in 0..COMPLETIONS {
+        for (x, placed) in &placing.unfinished {
+            add(net, &mut found, either_way_up(net, &completed(net, x, placed, guess), &[]));
+        }
+        if guess + 1 >= FEW_COMPLETIONS && found.iter().any(|(m, _)| fits(m)) {
+            break;
+        }
+    }
+    // Where points lack readings, those are asked for.
+    let few = net.count() > LARGE || !complete;
+    let most = if few { FEW_GUESSES } else { GUESSES };
     let mut next = 0;
     let mut proven = false;
-    while next < most {
+    while next < most && !found.first().is_some_and(|(m, _)| fits(m)) {
         add(net, &mut found, start(net, next, &[]));
         next += 1;
         let (best, met) = &found[0];
-        if fits(best) {
-            break;
-        }
-        if !hard && next >= LEAST_GUESSES && *met >= MEETINGS {
+        if !hard && next >= LEAST_GUESSES && *met >= MEETINGS && !fits(best) {
             proven = is_rigid(net, &best.0);
             if proven {
                 break;
@@ -106,7 +116,7 @@ pub(super) fn seek(net: &Net, hard: bool) -> Found {
         }
         next += LOOSE_GUESSES;
         if is_loose(net, &found) {
-            return Found { minima: found.into_iter().map(|(minimum, _)| minimum).collect(), proven };
+            return Found { minima: found.into_iter().map(|(m, _)| m).collect(), proven, complete };
         }
     }
     fold(net, &mut found, MOST_FOLDED);
@@ -118,8 +128,12 @@ pub(super) fn seek(net: &Net, hard: bool) -> Found {
         }
         fold(net, &mut found, MANY_FOLDED);
     }
-    Found { minima: found.into_iter().map(|(minimum, _)| minimum).collect(), proven }
+    Found { minima: found.into_iter().map(|(m, _)| m).collect(), proven, complete }
 }
+
+/// Ways in which unfinished figures are completed at most, and at least.
+const COMPLETIONS: u64 = 6;
+const FEW_COMPLETIONS: u64 = 3;
 
 /// Whether all figures that fit have free moves.
 fn is_loose(net: &Net, found: &[(Minimum, usize)]) -> bool {
