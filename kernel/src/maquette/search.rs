@@ -23,7 +23,7 @@ const MORE_GUESSES: u64 = 8;
 const LARGE: usize = 40;
 const FEW_GUESSES: u64 = 12;
 /// A minimum is no rival where Σ (v/σ)² after a first descent is beyond this multiple of what may pass.
-const HOPELESS: f64 = 100.0;
+const HOPELESS: f64 = 30.0;
 
 /// Distance between two points of x.
 pub(super) fn length(x: &DVector<f64>, [a, b]: [usize; 2]) -> f64 {
@@ -157,7 +157,7 @@ fn fold(net: &Net, found: &mut Vec<(Minimum, usize)>, most: usize) {
             .map(|(x, _)| x.clone());
         let Some(x) = next else { return };
         for y in flips(net, &x) {
-            if let Some(minimum) = folded(net, &y, best) {
+            if let Some(minimum) = folded(net, &y, best, found) {
                 add(net, found, minimum);
             }
         }
@@ -174,7 +174,7 @@ pub(super) fn rivals(net: &Net, x: &DVector<f64>) -> Vec<Minimum> {
     }
     if !placing.complete {
         for y in flips(net, x) {
-            if let Some(minimum) = folded(net, &y, 0.0) {
+            if let Some(minimum) = folded(net, &y, 0.0, &found) {
                 add(net, &mut found, minimum);
             }
         }
@@ -192,14 +192,18 @@ pub(super) fn rivals(net: &Net, x: &DVector<f64>) -> Vec<Minimum> {
 const RIVAL_GUESSES: u64 = 6;
 
 /// Steps of the descent that tells whether folding a part over can fit at all.
-const FIRST_STEPS: usize = 8;
+const FIRST_STEPS: usize = 12;
 
-/// The minimum of a figure with a part folded over; none where it is far from fitting.
-fn folded(net: &Net, y: &DVector<f64>, best: f64) -> Option<Minimum> {
+/// Figures that come so near to a known one, as a share of the size, on their way down end there.
+const COMES_BACK: f64 = 0.01;
+
+/// The minimum of a figure with a part folded over; none where it is far from fitting, or comes back to a known one.
+fn folded(net: &Net, y: &DVector<f64>, best: f64, found: &[(Minimum, usize)]) -> Option<Minimum> {
     let soft = |x: &DVector<f64>| net.observations(x, net.flat.max(0.01 * net.size), &[]).0;
     let (x, value) = descend(net.raised(y), soft, FIRST_STEPS);
     let most = HOPELESS * net.limit(&x, &[], LOOSELY).max(best).max(1.0);
-    (value <= most).then(|| improved(net, &x, &[]))
+    let back = || found.iter().any(|((z, _), _)| same(&x, z, |_| COMES_BACK * net.size));
+    (value <= most && !back()).then(|| improved(net, &x, &[]))
 }
 
 fn add(net: &Net, found: &mut Vec<(Minimum, usize)>, new: Minimum) {

@@ -15,7 +15,7 @@ use super::readings::{Readings, Source};
 use super::refuse::{self, Refusal, Why};
 use super::search::{self, Minimum};
 use super::stand::{laid, mirrored, turned, upright};
-use crate::adjust::{Adjustment, Observation, Scale, Test, chi_squared, least_shift, suspect};
+use crate::adjust::{Adjustment, Datum, Observation, Scale, Test, chi_squared, least_shift, suspect};
 use crate::error::Error;
 use nalgebra::{DVector, Matrix3, Point3, Vector3};
 
@@ -496,15 +496,22 @@ fn near(net: &Net, x: &DVector<f64>, adjustment: &Adjustment, aside: &[Made]) ->
     if deviation <= 0.0 {
         return None;
     }
+    // The whole must not turn instead.
+    let held: Vec<DVector<f64>> = match net.datum(x, aside) {
+        Datum::Observed => Vec::new(),
+        Datum::Inner(moves) => moves.column_iter().map(|m| m.normalize()).collect(),
+    };
     for reach in LOOKED_AT.into_iter().flat_map(|r| [r, -r]) {
         let to = reach * deviation;
         let observe = |y: &DVector<f64>| {
             let mut all = net.observations(y, net.flat, aside).0;
-            all.push(Observation {
+            let pull = |along: &DVector<f64>, to: f64| Observation {
                 terms: along.iter().copied().enumerate().collect(),
                 value: to - along.dot(&(y - x)),
                 deviation: PULL * deviation,
-            });
+            };
+            all.push(pull(&along, to));
+            all.extend(held.iter().map(|m| pull(m, 0.0)));
             all
         };
         let (y, value) = descend(x + &along * to, observe, PULL_STEPS);
