@@ -90,7 +90,10 @@ pub(super) fn too_fine(work: &Work, thinnest: &[(String, f64)], scale: f64, feat
                     "at {at} the {what} is {:.2} mm, below the {feature} mm that can be printed in plastic",
                     width / scale
                 ),
-                format!("print at 1:{:.0} or larger, or leave the relief out", (width / feature).floor().max(1.0)),
+                format!(
+                    "print at 1:{:.0} or larger, or leave the relief out",
+                    (width / feature).floor().max(1.0)
+                ),
             ));
         }
     }
@@ -100,7 +103,9 @@ pub(super) fn too_fine(work: &Work, thinnest: &[(String, f64)], scale: f64, feat
                 Level::Warning,
                 "kit-feature",
                 name.clone(),
-                format!("at {at} it is {width:.2} mm thick, below the {feature} mm that can be printed in plastic"),
+                format!(
+                    "at {at} it is {width:.2} mm thick, below the {feature} mm that can be printed in plastic"
+                ),
                 "print larger",
             ));
         }

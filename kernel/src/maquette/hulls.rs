@@ -58,7 +58,8 @@ pub fn name_faces(readings: &mut Readings, solved: &Solved, flat: f64) -> Vec<Fi
 /// The faces of the hull of a part's points, by points, the lowest first.
 fn hull(part: &Part, solved: &Solved, flat: f64) -> Vec<Vec<usize>> {
     let of = &part.points;
-    let x = DVector::from_iterator(3 * of.len(), of.iter().flat_map(|&p| solved.points[p].at.coords.data.0[0]));
+    let x =
+        DVector::from_iterator(3 * of.len(), of.iter().flat_map(|&p| solved.points[p].at.coords.data.0[0]));
     let n = of.len();
     let foot = middle(&x, &(0..n).collect::<Vec<_>>());
     let size = (0..n).map(|p| (at(&x, p) - foot).norm()).fold(0.0, f64::max);

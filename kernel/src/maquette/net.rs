@@ -156,7 +156,8 @@ impl Net {
         for (k, &p) in points.iter().enumerate() {
             place[p] = Some(k);
         }
-        let legs = legs.iter().filter_map(|l| Some(Leg { ends: [place[l.ends[0]]?, place[l.ends[1]]?], ..*l }));
+        let legs =
+            legs.iter().filter_map(|l| Some(Leg { ends: [place[l.ends[0]]?, place[l.ends[1]]?], ..*l }));
         let faces = self.faces.iter().map(|f| f.iter().filter_map(|&p| place[p]).collect());
         Self {
             points: points.iter().map(|&p| self.points[p]).collect(),

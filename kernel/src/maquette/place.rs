@@ -103,7 +103,8 @@ pub(super) fn lacking(net: &Net) -> Vec<[usize; 2]> {
     let mut placed: Vec<bool> = (0..n).map(|p| base.contains(&p)).collect();
     loop {
         tree.reach(&mut placed);
-        let left = (0..n).filter(|&p| !placed[p]).max_by_key(|&p| (tree.says(&placed, p), std::cmp::Reverse(p)));
+        let left =
+            (0..n).filter(|&p| !placed[p]).max_by_key(|&p| (tree.says(&placed, p), std::cmp::Reverse(p)));
         let Some(p) = left else { return wanted };
         let lacks = 3 - tree.says(&placed, p);
         let mut others: Vec<usize> = (0..n).filter(|&q| placed[q] && !tree.is_tied(p, q)).collect();
@@ -244,10 +245,10 @@ impl<'n> Tree<'n> {
 
     /// How many readings of placed points say where a point is.
     fn says(&self, placed: &[bool], p: usize) -> usize {
-        let planes = self.faces[p]
-            .iter()
-            .filter(|&&f| self.net.faces[f].iter().filter(|&&q| placed[q]).count() >= 3);
-        let spheres = self.near[p].iter().filter(|&&k| self.ties[k].ends.iter().any(|&q| q != p && placed[q]));
+        let planes =
+            self.faces[p].iter().filter(|&&f| self.net.faces[f].iter().filter(|&&q| placed[q]).count() >= 3);
+        let spheres =
+            self.near[p].iter().filter(|&&k| self.ties[k].ends.iter().any(|&q| q != p && placed[q]));
         planes.count() + spheres.count()
     }
 
@@ -266,10 +267,8 @@ impl<'n> Tree<'n> {
         let (u, v, w) = (length(a, b), length(a, c), length(b, c));
         let along = (u * u + v * v - w * w) / (2.0 * u);
         let beside = (v * v - along * along).max(0.0).sqrt();
-        let mut branch = Branch {
-            x: DVector::zeros(3 * self.net.count()),
-            placed: vec![false; self.net.count()],
-        };
+        let mut branch =
+            Branch { x: DVector::zeros(3 * self.net.count()), placed: vec![false; self.net.count()] };
         branch.x[3 * b] = u;
         (branch.x[3 * c], branch.x[3 * c + 1]) = (along, beside);
         [a, b, c].iter().for_each(|&p| branch.placed[p] = true);
@@ -279,8 +278,7 @@ impl<'n> Tree<'n> {
     fn sights(&self, branch: &Branch, p: usize) -> Vec<Sight> {
         let mut all = Vec::new();
         for &f in &self.faces[p] {
-            let on: Vec<usize> =
-                self.net.faces[f].iter().copied().filter(|&q| branch.placed[q]).collect();
+            let on: Vec<usize> = self.net.faces[f].iter().copied().filter(|&q| branch.placed[q]).collect();
             if on.len() >= 3 && is_wide(&branch.x, &on, WIDE * self.net.size) {
                 let (foot, normal) = (middle(&branch.x, &on), Flat::one(&on).normal(&branch.x));
                 // A plane taken up by other readings is as good as these.
@@ -441,7 +439,8 @@ impl Search<'_, '_> {
         if self.spent || whole {
             return;
         }
-        let tall = (0..n).filter(|&p| branch.placed[p]).map(|p| branch.x[3 * p + 2].abs()).fold(0.0, f64::max);
+        let tall =
+            (0..n).filter(|&p| branch.placed[p]).map(|p| branch.x[3 * p + 2].abs()).fold(0.0, f64::max);
         let flat = tall <= IN_PLANE * self.tree.net.size;
         let mut best: Option<((bool, usize), f64, usize, Vec<Place>)> = None;
         for p in (0..n).filter(|&p| !branch.placed[p]) {
@@ -503,7 +502,8 @@ const DAMPING: f64 = 1.0e-3;
 /// Whether some points spread across by so much.
 fn is_wide(x: &DVector<f64>, of: &[usize], width: f64) -> bool {
     let foot = at(x, of[0]);
-    let far = of.iter().map(|&p| at(x, p) - foot).max_by(|a, b| a.norm_squared().total_cmp(&b.norm_squared()));
+    let far =
+        of.iter().map(|&p| at(x, p) - foot).max_by(|a, b| a.norm_squared().total_cmp(&b.norm_squared()));
     let Some(axis) = far.and_then(|d| d.try_normalize(0.0)) else { return false };
     of.iter().any(|&p| axis.cross(&(at(x, p) - foot)).norm() > width)
 }

@@ -4,7 +4,7 @@ use super::flat::at;
 use super::net::{From as Made, Leg, Net};
 use super::readings::Readings;
 use super::search::{self, Minimum};
-use super::solve::place;
+use super::solve::whence;
 use crate::error::Error;
 use nalgebra::{DMatrix, DVector, Vector3};
 
@@ -262,9 +262,10 @@ pub(super) fn unfound(net: &Net, names: &[String], mirror: Option<[usize; 3]>) -
     let mut moving: Vec<usize> = wanted.iter().flatten().copied().collect();
     moving.sort_unstable();
     moving.dedup();
-    let message = "no figure was found that fits the readings: there are too few of them to find it for certain, or \
+    let message =
+        "no figure was found that fits the readings: there are too few of them to find it for certain, or \
                    some are misread"
-        .to_owned();
+            .to_owned();
     Some(refusal(net, Why::Ambiguous, moving, wanted, mirror, names, message))
 }
 
@@ -325,9 +326,8 @@ pub(super) fn misspelt(readings: &Readings, mut refusal: Box<Refusal>) -> Box<Re
         let faces = readings.faces.iter().filter(move |f| f.corners.contains(&p)).map(|f| &f.source);
         distances.chain(heights).chain(angles).chain(faces)
     };
-    let is_measured = |p: usize, q: usize| {
-        readings.distances.iter().any(|d| d.between == [p, q] || d.between == [q, p])
-    };
+    let is_measured =
+        |p: usize, q: usize| readings.distances.iter().any(|d| d.between == [p, q] || d.between == [q, p]);
     let said: Vec<String> = refusal
         .points
         .iter()
@@ -345,8 +345,9 @@ pub(super) fn misspelt(readings: &Readings, mut refusal: Box<Refusal>) -> Box<Re
                 .map(|q| readings.points[q].clone())
                 .collect();
             let (last, before) = alike.split_last()?;
-            let meant = if before.is_empty() { last.clone() } else { format!("{} or {last}", before.join(", ")) };
-            Some(format!("{}: {name} stands in this reading only: did you mean {meant}?", place(source)))
+            let meant =
+                if before.is_empty() { last.clone() } else { format!("{} or {last}", before.join(", ")) };
+            Some(format!("{}: {name} stands in this reading only: did you mean {meant}?", whence(source)))
         })
         .collect();
     if !said.is_empty() {

@@ -11,6 +11,7 @@ use super::convex;
 use super::flat::at;
 use super::net::{From as Made, Net, descend, settled, thickness};
 use super::options::Options;
+use super::place;
 use super::readings::{Readings, Source};
 use super::refuse::{self, Refusal, Why};
 use super::search::{self, Minimum};
@@ -108,6 +109,9 @@ pub struct Part {
     /// Where the ellipsoids promise too much: a distance, by points, that would tell a figure apart that fits about as
     /// well, and how far from that solved the worst of its points lies, mm.
     pub near: Option<([usize; 2], f64)>,
+    /// Where it is not proven: distances not yet measured, by points, with which every point could be placed one by one,
+    /// and another figure not be overlooked.
+    pub proves: Vec<[usize; 2]>,
 }
 
 impl Part {
@@ -180,7 +184,7 @@ fn check(readings: &Readings) -> Result<(), Error> {
     for (value, deviation, positive, source) in all {
         if !usable(value, deviation) || !positive {
             return Err(Error::input(format!("the reading {value} ± {deviation} cannot be used"))
-                .at(place(source))
+                .at(whence(source))
                 .remedy("give a length above 0 and a standard deviation above 0"));
         }
     }
@@ -197,7 +201,7 @@ fn check(readings: &Readings) -> Result<(), Error> {
 }
 
 /// A source in words.
-pub(super) fn place(source: &Source) -> String {
+pub(super) fn whence(source: &Source) -> String {
     match (source.file.as_str(), source.line) {
         ("", 0) => source.what.clone(),
         ("", line) => format!("line {line}"),
@@ -294,6 +298,9 @@ fn part(net: &Net, readings: &Readings, options: &Options, hard: bool) -> Result
         return Err(refuse::shaky(net, &done.x, worst, names));
     }
     done.part.proven = proven;
+    if !proven {
+        done.part.proves = place::lacking(net).into_iter().map(|pair| pair.map(|p| net.points[p])).collect();
+    }
     done.part.not_convex = not_convex;
     done.part.level = level;
     done.part.laid_on = laid_on;
@@ -438,6 +445,7 @@ fn finish(net: &Net, x: DVector<f64>, options: &Options) -> Result<Done, Error> 
         not_convex: false,
         proven: false,
         helps: helps(net, &x, &adjustment),
+        proves: Vec::new(),
         near: near(net, &x, &adjustment, &flags.iter().map(|f| f.of).collect::<Vec<_>>()),
     };
     let shift = least_shift(options.alpha, POWER);
@@ -492,7 +500,8 @@ const PULL_STEPS: usize = 40;
 fn near(net: &Net, x: &DVector<f64>, adjustment: &Adjustment, aside: &[Made]) -> Option<([usize; 2], f64)> {
     let eigen = adjustment.covariance.clone().symmetric_eigen();
     let k = eigen.eigenvalues.imax();
-    let (deviation, along) = (eigen.eigenvalues[k].max(0.0).sqrt(), eigen.eigenvectors.column(k).into_owned());
+    let (deviation, along) =
+        (eigen.eigenvalues[k].max(0.0).sqrt(), eigen.eigenvectors.column(k).into_owned());
     if deviation <= 0.0 {
         return None;
     }

@@ -7,9 +7,9 @@ use super::Damage;
 use super::yard::{COLUMNS, Measured, RawSheet, Reading, Row, Trace, WORDS, Yard};
 use crate::drawing::signed_area;
 use crate::error::{Error, Result};
-use crate::text::{line_and_column, text_of};
 use crate::polygon::meets_itself;
 use crate::settings::unknown_name;
+use crate::text::{line_and_column, text_of};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Most rows of one file: a large yard of 200 sheets with 250 readings each. A survey of that many stays below

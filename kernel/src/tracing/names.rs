@@ -24,7 +24,11 @@
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum Role {
     /// `guessed`: other marks would part the name too, and no known element decides.
-    Face { element: String, label: String, guessed: bool },
+    Face {
+        element: String,
+        label: String,
+        guessed: bool,
+    },
     Edge(String),
     Rib,
     Point(String),
@@ -57,7 +61,8 @@ pub(super) fn role(name: &str, known: &[String]) -> Option<Role> {
 /// Element and label of a face, parted by the first `/`, else behind the longest known element, else by the first
 /// other mark.
 pub(super) fn face(name: &str, known: &[String]) -> Option<Role> {
-    let label = |element: &String| name.strip_prefix(element.as_str()).and_then(|rest| rest.strip_prefix(MARKS));
+    let label =
+        |element: &String| name.strip_prefix(element.as_str()).and_then(|rest| rest.strip_prefix(MARKS));
     let longest = known.iter().filter(|e| label(e).is_some()).max_by_key(|e| e.len());
     let behind = || longest.and_then(|e| Some((e.as_str(), label(e)?)));
     let parted = name.split_once('/').or_else(behind);

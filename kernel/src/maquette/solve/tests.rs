@@ -259,3 +259,56 @@ fn rows_of_outside_that_contradict_one_another_are_named() {
     let refusal = solve(&r, &Options::default()).expect_err("contradiction");
     assert!(refusal.error.to_string().contains("\"outside, P1, P2, P4\""), "{}", refusal.error);
 }
+
+#[test]
+fn two_tips_on_one_square_are_ambiguous_until_their_distance_is_read() {
+    // Distances from four points in one plane do not tell on which side of it a tip is; a stress of the right rank does
+    // not help, for the square is no general position.
+    let points = [
+        [0.0, 0.0, 0.0],
+        [100.0, 0.0, 0.0],
+        [96.0, 90.0, 0.0],
+        [-8.0, 104.0, 0.0],
+        [40.0, 50.0, 120.0],
+        [55.0, 40.0, -80.0],
+    ]
+    .map(Point3::from);
+    let tips = (0..6).flat_map(|a| (a + 1..6).map(move |b| (a, b))).filter(|&pair| pair != (4, 5));
+    let legs: Vec<(usize, usize, f64)> = tips.map(|(a, b)| (a, b, (points[a] - points[b]).norm())).collect();
+    let mut r = readings(6, &legs, 0.3);
+    r.outside = vec![[0, 4, 1]];
+    let refusal = solve(&r, &Options::default()).expect_err("ambiguous");
+    assert_eq!(refusal.why, Why::Ambiguous, "{}", refusal.error);
+    assert!(refusal.wanted.contains(&Wanted::Distance([4, 5])), "{:?}", refusal.wanted);
+    let length = (points[4] - points[5]).norm();
+    r.distances.push(Distance { between: [4, 5], length, deviation: 0.3, source: Source::default() });
+    let found = solved(&r);
+    assert!(found.parts[0].proven);
+    assert!(((found.points[4].at - found.points[5].at).norm() - length).abs() < EXACT * length);
+}
+
+#[test]
+fn a_misspelt_point_is_asked_after() {
+    let mut r = brick();
+    r.points.push("P22".to_owned());
+    let k = r.distances.iter().position(|d| d.between == [0, 1]).expect("an edge");
+    r.distances[k].between = [0, 8];
+    r.distances[k].source.line = 7;
+    let refusal = solve(&r, &Options::default()).expect_err("loose");
+    let says = refusal.error.remedy_text().unwrap_or_default();
+    assert!(says.contains("line 7: P22 stands in this reading only: did you mean P2?"), "{says}");
+}
+
+#[test]
+fn points_without_faces_are_a_hull() {
+    let mut r = brick();
+    r.faces.clear();
+    let found = solved(&r);
+    let said = crate::maquette::name_faces(&mut r, &found, 0.2);
+    assert_eq!((said.len(), said[0].code.as_str(), r.faces.len()), (1, "hull", 6), "{said:?}");
+    assert!(r.faces.iter().all(|f| f.element == "A" && f.corners.len() == 4), "{:?}", r.faces);
+    let shape = crate::maquette::shape(&r, &found, 0.2).expect("a block");
+    let volume = shape.elements[0].solid.volume();
+    assert!((volume / (44.0 * 117.0 * 240.0) - 1.0).abs() < EXACT, "{volume}");
+    assert!(crate::maquette::name_faces(&mut r, &found, 0.2).is_empty(), "named now");
+}
