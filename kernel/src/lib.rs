@@ -10,6 +10,7 @@
 pub mod error;
 pub mod finding;
 pub mod settings;
+mod text;
 pub mod profile;
 pub mod drawing;
 pub mod lines;

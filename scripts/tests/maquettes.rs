@@ -80,6 +80,25 @@ fn tracings_make_elements_alone_and_beside_readings() {
     let outcome = run(calls).map(|o| o.printed);
     let printed = outcome.unwrap_or_else(|e| panic!("{}", e.render(false)));
     assert_eq!(printed, [r#"["W"]"#, r#"["A", "B", "W"]"#]);
+    // Ribs drawn on the south face lie on the element as on the script that `measure` writes.
+    let calls = r#"
+        let m = maquette(["wedge.svg"], #{ scale: 10 });
+        let s = sculpture("Two");
+        let w = m.element("W");
+        w.clad(rib);
+        s.add(w);
+        return s;
+    "#;
+    let made = run(calls).unwrap_or_else(|e| panic!("{}", e.render(false))).sculpture;
+    let drawn: Vec<&str> = made.elements[0]
+        .solid
+        .faces
+        .iter()
+        .zip(&made.elements[0].cladding)
+        .filter(|(_, c)| c.along.is_some() && c.through.is_some())
+        .map(|(f, _)| f.label.as_str())
+        .collect();
+    assert_eq!(drawn, ["south"]);
     refused("maquette([\"none.svg\"], #{});", &["none.svg", "no such file"]);
     refused("maquette(\"two.csv\", #{ tracings: \"wedge.svg\" });", &["a list of names of files"]);
     refused("maquette([1], #{});", &["a list of names of files"]);

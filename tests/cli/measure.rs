@@ -58,6 +58,29 @@ fn bad_readings_are_refused_with_line_and_column_and_nothing_is_written() {
 }
 
 #[test]
+fn the_worked_example_is_measured_without_a_warning() {
+    let place = folder_with("");
+    let data = concat!(env!("CARGO_MANIFEST_DIR"), "/../scripts/examples/maquette");
+    for (name, bytes) in contents(Path::new(data)) {
+        write(&place.path().join(name), &bytes);
+    }
+    let said = ribwright(place.path(), &["measure", "A.csv", "B.svg", "B_west.dxf", "--scale", "12"]).done();
+    assert!(!said.stdout.contains("warning"), "{}", said.stdout);
+    let said = said.says(&["part 1: 10 points", "element A: 6 faces", "element B: 5 faces", "wrote 8 files"]);
+    assert!(!said.stdout.contains("part 2"), "the two hang together: {}", said.stdout);
+    // As the example's head says: a misread distance is named.
+    let good = std::fs::read_to_string(place.path().join("A.csv")).expect("the readings");
+    let line = good.lines().find(|l| l.starts_with("distance, P2, P7")).expect("a diagonal");
+    let length: f64 = line.rsplit(", ").next().and_then(|x| x.parse().ok()).expect("a length");
+    write(
+        &place.path().join("A.csv"),
+        good.replace(line, &format!("distance, P2, P7, {}", length + 8.0)).as_bytes(),
+    );
+    let said = ribwright(place.path(), &["measure", "A.csv", "B.svg", "B_west.dxf", "--out", "bad"]).done();
+    said.says(&["warning[misreading]", "distance P2 to P7"]);
+}
+
+#[test]
 fn traced_faces_alone_make_a_maquette_and_close() {
     let place = folder_with("");
     let wedge = concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/maquette/wedge.svg");

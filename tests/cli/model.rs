@@ -29,6 +29,10 @@ fn a_kit_has_pages_tracings_and_models_and_two_runs_are_alike() {
 fn a_wrong_scale_is_wrong_usage_and_a_broken_script_leaves_the_earlier_kit() {
     let folder = folder_with(SMALL);
     ribwright(folder.path(), &["model", "work.rhai", "--height", "60"]).done().says(&["60 mm", "kit"]);
+    let odd = ribwright(folder.path(), &["model", "work.rhai", "--height", "61", "--out", "odd"]).done();
+    let scale = odd.stdout.split("model 1:").nth(1).and_then(|s| s.split(',').next()).expect("a scale");
+    assert!(scale.split('.').nth(1).is_none_or(|d| d.len() <= 3), "1:{scale}");
+    std::fs::remove_dir_all(folder.path().join("odd")).expect("removed");
     let before = contents(folder.path());
     for bad in [
         &["--scale", "0"][..],

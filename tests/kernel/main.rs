@@ -17,4 +17,5 @@ mod swaying;
 mod wrap;
 mod survey;
 mod thickness;
+mod unsettled;
 mod welds;

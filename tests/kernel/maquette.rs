@@ -1,16 +1,12 @@
-//! Maquettes whose corners are known: ellipsoids, misreadings, and what must be refused.
+//! Maquettes whose corners are known: ellipsoids and misreadings.
 
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::Matrix3;
 use rayon::prelude::*;
-use ribwright_kernel::maquette::{
-    Distance, Height, Measured, Options, Readings, Solved, Source, Wanted, findings, solve,
-};
+use ribwright_kernel::maquette::{Height, Measured, Options, Readings, Solved, Source, Wanted, solve};
 use ribwright_tests::Random;
 use ribwright_tests::maquettes::{TrueMaquette, made_up_maquette};
 
 const MAQUETTES: u64 = 500;
-/// Sets of readings from which some are lost.
-const SETS: u64 = 60;
 /// χ² with 3 degrees of freedom at 95 %, of every printed table.
 const WITHIN: f64 = 7.815;
 
@@ -125,100 +121,6 @@ fn a_misreading_of_10_mm_is_named() {
         );
     }
     assert!(share(0.05, |r| r.1).0 >= 0.95);
-}
-
-/// What came of a set of readings from which some were lost.
-#[derive(Debug, Clone, PartialEq)]
-enum Came {
-    /// Solved rightly after so many refusals.
-    Right(usize),
-    /// Solved to another figure, with the warning that there may be others.
-    Warned,
-    /// Refused to the end, with the last message.
-    Refused(String),
-    /// Solved to another figure without a word.
-    Wrong(String),
-}
-
-/// Asks, takes what is asked for, and asks again. Readings are exact.
-fn asked(seed: u64) -> Came {
-    let mut random = Random::new(seed + 9_000);
-    let truth = made_up_maquette(&mut random, false);
-    let mut readings = truth.readings.clone();
-    // Readings get lost until it cannot be settled, or nearly so.
-    let keep = readings.points.len() * 2 + random.below(readings.points.len());
-    while readings.distances.len() > keep {
-        let k = random.below(readings.distances.len());
-        readings.distances.remove(k);
-    }
-    if random.percent(30) {
-        readings.outside.clear();
-    }
-    let mut last = String::new();
-    for rounds in 0..6 {
-        let refusal = match solve(&readings, &Options { flat: 0.02, ..Options::default() }) {
-            Ok(solved) => {
-                let parts = 0..solved.parts.len();
-                let off = parts.flat_map(|part| truth.laid_over(&solved, part)).map(|(_, d)| d.norm());
-                let worst = off.fold(0.0, f64::max);
-                let warned = findings(&readings, &solved).iter().any(|f| f.code == "unproven");
-                return match (worst < 1.0e-3, warned) {
-                    (true, _) => Came::Right(rounds),
-                    (false, true) => Came::Warned,
-                    (false, false) => Came::Wrong(format!("{seed}: {worst:.1} mm off")),
-                };
-            }
-            Err(refusal) => refusal,
-        };
-        last = format!("{seed}: {}", refusal.error);
-        for wanted in refusal.wanted {
-            match wanted {
-                Wanted::Distance(between) => readings.distances.push(Distance {
-                    between,
-                    length: (truth.points[between[0]] - truth.points[between[1]]).norm(),
-                    deviation: 0.3,
-                    source: Source::default(),
-                }),
-                Wanted::Height(_) => panic!("{seed}: no heights were read"),
-                Wanted::Outside(three) => readings.outside.push(truth_outside(&truth, three)),
-            }
-        }
-    }
-    Came::Refused(last)
-}
-
-#[test]
-fn what_is_not_settled_is_refused_until_the_readings_asked_for_are_taken() {
-    let results: Vec<Came> = (0..SETS).into_par_iter().map(asked).collect();
-    let count = |f: fn(&Came) -> bool| results.iter().filter(|r| f(r)).count();
-    let right = count(|r| matches!(r, Came::Right(_)));
-    let once = count(|r| matches!(r, Came::Right(0 | 1)));
-    let warned = count(|r| *r == Came::Warned);
-    println!("{SETS}: right {right}, {once} of them after one refusal at most; warned {warned}");
-    for r in &results {
-        if let Came::Refused(last) | Came::Wrong(last) = r {
-            println!("  {last}");
-        }
-    }
-    assert_eq!(count(|r| matches!(r, Came::Wrong(_))), 0, "never wrong without a warning");
-    assert!(right * 10 >= results.len() * 9, "{right} of {SETS}");
-}
-
-/// The three points in counter-clockwise order as seen from outside of the true element.
-fn truth_outside(truth: &TrueMaquette, three: [usize; 3]) -> [usize; 3] {
-    let [a, b, c] = three.map(|p| truth.points[p]);
-    let face =
-        truth.readings.faces.iter().find(|f| three.iter().all(|p| f.corners.contains(p))).expect("a face");
-    let of: Vec<usize> = truth
-        .readings
-        .faces
-        .iter()
-        .filter(|f| f.element == face.element)
-        .flat_map(|f| f.corners.iter().copied())
-        .collect();
-    let middle = of.iter().map(|&p| truth.points[p].coords).sum::<Vector3<f64>>() / of.len() as f64;
-    let outward = (b - a).cross(&(c - a)).dot(&(a.coords - middle));
-    if outward > 0.0 { three } else { [three[0], three[2], three[1]] }
 }
 
 #[test]

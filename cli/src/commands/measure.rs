@@ -1,7 +1,7 @@
 //! `ribwright measure FILE…`: a maquette from its readings and tracings: points, tests, a picture, and a script of its
 //! elements.
 
-use super::{Stop, findings_json, has_errors, show_main_findings, show_stop};
+use super::{Stop, findings_json, has_errors, read_bounded, show_main_findings, show_stop};
 use crate::args::Measure;
 use crate::console::{Console, DONE, FAILED, count_text, plural};
 use crate::folder::{Folder, Kept, Written};
@@ -19,6 +19,8 @@ use serde_json::json;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+/// What files are named.
+const NAMED: &str = "the CSV file of the readings, or SVG and DXF files";
 /// The page the picture is drawn for: A3 between its margins, across, mm.
 const PAGE: [f64; 2] = [380.0, 245.0];
 
@@ -51,6 +53,7 @@ fn work(args: &Measure) -> Result<Done, Stop> {
     findings.extend(traced.iter().flat_map(|t| t.findings.clone()));
     let options = options(args, flat)?;
     let solved = maquette::solve(&readings, &options).map_err(|r| r.error.at(&name))?;
+    findings.extend(maquette::name_faces(&mut readings, &solved, options.flat));
     let shape = maquette::shape(&readings, &solved, options.flat).map_err(|e| e.at(&name))?;
     let how = Enlarge {
         size: Size::Factor(args.scale),
@@ -82,7 +85,7 @@ fn sorted(files: &[PathBuf]) -> Result<(ReadFile, Vec<Named>), Stop> {
         let name = file.display().to_string();
         let ending = file.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default();
         if matches!(ending.as_str(), "svg" | "dxf") {
-            tracings.push((name, read(file, LARGEST_FILE)?));
+            tracings.push((name, read_bounded(file, LARGEST_FILE, NAMED)?));
             continue;
         }
         if readings.is_some() {
@@ -90,7 +93,7 @@ fn sorted(files: &[PathBuf]) -> Result<(ReadFile, Vec<Named>), Stop> {
                 "error: {name}: a second file of readings; put all readings into one CSV file, tracings are SVG or DXF"
             )));
         }
-        readings = Some(maquette::read_maquette(&name, &read(file, MOST_BYTES)?)?);
+        readings = Some(maquette::read_maquette(&name, &read_bounded(file, MOST_BYTES, NAMED)?)?);
     }
     let none = ReadFile { readings: Readings::default(), flat: None, findings: Vec::new() };
     Ok((readings.unwrap_or(none), tracings))
@@ -121,20 +124,6 @@ fn options(args: &Measure, flat: Option<f64>) -> Result<Options, Stop> {
         }
     }
     Ok(Options::new(&Values::check("measure", ROWS, &given)?, flat))
-}
-
-fn read(file: &Path, most: usize) -> Result<Vec<u8>, Stop> {
-    let cannot = |why: String| Stop(format!("error: {}: cannot be read: {why}", file.display()));
-    let about = std::fs::metadata(file).map_err(|e| cannot(e.to_string()))?;
-    if !about.is_file() {
-        return Err(cannot(
-            "it is not a regular file; name the CSV file of the readings, or SVG and DXF files".to_owned(),
-        ));
-    }
-    if about.len() > most as u64 {
-        return Err(cannot(format!("it has {} bytes, more than the {most} allowed", about.len())));
-    }
-    std::fs::read(file).map_err(|e| cannot(e.to_string()))
 }
 
 fn files_of(

@@ -16,6 +16,7 @@ use crate::progress::Progress;
 use ribwright_kernel::{Error, ErrorKind, Finding, Level, Registry, Work};
 use ribwright_scripts::Script;
 use serde_json::{Value, json};
+use std::io::Read;
 use std::path::Path;
 
 /// Runs a verb and returns the exit code.
@@ -137,6 +138,19 @@ pub(crate) fn show_main_findings(findings: &[Finding], console: &mut Console<'_>
             ));
         }
     }
+}
+
+/// The bytes of a regular file; one more than `most` at most, which is enough to say which line passes the limit.
+pub(crate) fn read_bounded(file: &Path, most: usize, what: &str) -> Result<Vec<u8>, Stop> {
+    let cannot = |why: String| Stop(format!("error: {}: cannot be read: {why}", file.display()));
+    let about = std::fs::metadata(file).map_err(|e| cannot(e.to_string()))?;
+    if !about.is_file() {
+        return Err(cannot(format!("it is not a regular file; name {what}")));
+    }
+    let mut bytes = Vec::new();
+    let read = std::fs::File::open(file).and_then(|f| f.take(most as u64 + 1).read_to_end(&mut bytes));
+    read.map_err(|e| cannot(e.to_string()))?;
+    Ok(bytes)
 }
 
 /// Shows why a command stopped and returns the exit code.

@@ -7,7 +7,7 @@ use crate::args::Model;
 use crate::console::{Console, DONE, FAILED, USAGE, count_text, plural};
 use crate::folder::{Folder, Kept, Written};
 use crate::progress::Progress;
-use ribwright_kernel::kit::{Kit, KitOptions, ROWS, make_kit};
+use ribwright_kernel::kit::{Kit, KitOptions, ROWS, make_kit, scale_text};
 use ribwright_kernel::settings::{Value, Values};
 use ribwright_kernel::{Finding, OutFile, Registry};
 use serde_json::json;
@@ -129,8 +129,8 @@ fn show(args: &Model, made: &Made, console: &mut Console<'_>) {
     }
     let [w, d, h] = kit.size;
     console.say(&format!(
-        "model 1:{}, {w:.0} × {d:.0} × {h:.0} mm, {} on {}",
-        kit.scale,
+        "model {}, {w:.0} × {d:.0} × {h:.0} mm, {} on {}",
+        scale_text(kit.scale),
         plural(kit.pieces.len(), "piece"),
         plural(kit.pages.len(), "page"),
     ));

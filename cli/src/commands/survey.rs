@@ -1,6 +1,6 @@
 //! `ribwright survey FILE`: sheets as they were measured, fitted, checked and drawn; or a blank form.
 
-use super::{Stop, findings_json, has_errors, show_main_findings, show_stop};
+use super::{Stop, findings_json, has_errors, read_bounded, show_main_findings, show_stop};
 use crate::args::Survey;
 use crate::console::{Console, DONE, FAILED, count_text, plural};
 use crate::folder::{Folder, Kept, Written};
@@ -14,7 +14,6 @@ use ribwright_kernel::survey::{
 use ribwright_kernel::{Error, Finding, OutFile, Registry};
 use serde_json::json;
 use std::collections::{BTreeMap, BTreeSet};
-use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -77,7 +76,7 @@ fn fitted(args: &Survey, file: &Path, registry: &Registry) -> Result<(Vec<Fitted
         None => None,
     };
     let name = file.display().to_string();
-    let mut yard = read_yard(&name, &read(file)?)?;
+    let mut yard = read_yard(&name, &read_bounded(file, MOST_BYTES, "the yard's CSV file")?)?;
     let nominals = nominals(&yard, registry, profile.as_ref())?;
     add_traces(&mut yard, &nominals, file)?;
     let sheets = fit_yard(&yard, &nominals, &options)?;
@@ -99,23 +98,9 @@ fn add_traces(
         if !beside {
             return Err(Error::input(format!("{name:?} is not a file beside the yard file")));
         }
-        read(&folder.join(name)).map_err(|stop| Error::input(stop.0))
+        read_bounded(&folder.join(name), MOST_BYTES, "a file of a trace").map_err(|stop| Error::input(stop.0))
     })?;
     Ok(())
-}
-
-fn read(file: &Path) -> Result<Vec<u8>, Stop> {
-    let cannot = |why: String| Stop(format!("error: {}: cannot be read: {why}", file.display()));
-    let about = std::fs::metadata(file).map_err(|e| cannot(e.to_string()))?;
-    if !about.is_file() {
-        return Err(cannot("it is not a regular file; name the yard's CSV file".to_owned()));
-    }
-    // One byte too many is enough to say which line passes the limit.
-    let mut bytes = Vec::new();
-    let most = MOST_BYTES as u64 + 1;
-    let read = std::fs::File::open(file).and_then(|f| f.take(most).read_to_end(&mut bytes));
-    read.map_err(|e| cannot(e.to_string()))?;
-    Ok(bytes)
 }
 
 fn files_of(sheets: &[FittedSheet]) -> Result<Vec<OutFile>, Stop> {

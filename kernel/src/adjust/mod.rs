@@ -14,6 +14,8 @@ mod network;
 mod newton;
 mod quantile;
 mod snoop;
+#[cfg(test)]
+pub(crate) mod tetrahedra;
 
 pub use linear::{Adjustment, Datum, Observation, adjust};
 pub use network::{Leg, Network, NetworkFit};

@@ -142,7 +142,7 @@ pub fn make_kit(work: &Work, options: &KitOptions) -> Result<Kit> {
 }
 
 /// `1:20`; with up to three decimals where it is not whole.
-fn scale_text(scale: f64) -> String {
+pub fn scale_text(scale: f64) -> String {
     let text = format!("{scale:.3}");
     format!("1:{}", text.trim_end_matches('0').trim_end_matches('.'))
 }

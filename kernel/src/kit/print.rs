@@ -1,5 +1,6 @@
 //! The shell at model size for printing in plastic, and what of it is too fine to print.
 
+use super::scale_text;
 use crate::error::Result;
 use crate::export::glb::glb_bytes;
 use crate::export::stl::stl_bytes;
@@ -71,6 +72,7 @@ fn finest(profile: &Profile) -> Option<(f64, &'static str)> {
 
 /// What a printer for plastic cannot make: ribs, and elements thinner than its least feature.
 pub(super) fn too_fine(work: &Work, thinnest: &[(String, f64)], scale: f64, feature: f64) -> Vec<Finding> {
+    let at = scale_text(scale);
     let mut findings = Vec::new();
     let mut said: Vec<&Profile> = Vec::new();
     for face in &work.faces {
@@ -85,10 +87,13 @@ pub(super) fn too_fine(work: &Work, thinnest: &[(String, f64)], scale: f64, feat
                 "kit-feature",
                 face.id.clone(),
                 format!(
-                    "at 1:{scale} the {what} is {:.2} mm, below the {feature} mm that can be printed in plastic",
+                    "at {at} the {what} is {:.2} mm, below the {feature} mm that can be printed in plastic",
                     width / scale
                 ),
-                format!("print at 1:{:.0} or larger, or leave the relief out", (width / feature).floor().max(1.0)),
+                format!(
+                    "print at 1:{:.0} or larger, or leave the relief out",
+                    (width / feature).floor().max(1.0)
+                ),
             ));
         }
     }
@@ -98,7 +103,9 @@ pub(super) fn too_fine(work: &Work, thinnest: &[(String, f64)], scale: f64, feat
                 Level::Warning,
                 "kit-feature",
                 name.clone(),
-                format!("at 1:{scale} it is {width:.2} mm thick, below the {feature} mm that can be printed in plastic"),
+                format!(
+                    "at {at} it is {width:.2} mm thick, below the {feature} mm that can be printed in plastic"
+                ),
                 "print larger",
             ));
         }
@@ -110,7 +117,7 @@ pub(super) fn too_fine(work: &Work, thinnest: &[(String, f64)], scale: f64, feat
             "kit-solid",
             work.sculpture.name.clone(),
             format!(
-                "at 1:{scale} the thinnest sheet is {:.2} mm, below the {feature} mm that can be printed: the model \
+                "at {at} the thinnest sheet is {:.2} mm, below the {feature} mm that can be printed: the model \
                  files hold a closed surface to be printed as a solid body",
                 sheet / scale
             ),

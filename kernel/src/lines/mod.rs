@@ -91,7 +91,7 @@ pub fn upright(name: &str, bytes: &[u8]) -> Result<Contents> {
 /// As [`outlines`], without the file's name.
 pub fn contents(name: &str, bytes: &[u8]) -> Result<Contents> {
     if bytes.len() > LARGEST_FILE {
-        return Err(Error::input(format!("the file has {} bytes (allowed: {LARGEST_FILE})", bytes.len()))
+        return Err(Error::input(format!("the file has more than the {LARGEST_FILE} bytes allowed"))
             .remedy("take out pictures and what is not needed, or split it"));
     }
     let start = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes).trim_ascii_start();

@@ -354,7 +354,7 @@ mod tests {
             (svg("<style>rect{fill:url(#p)}</style>"), "style sheet refers"),
             (svg(&curve.repeat(40)), "points"),
             (svg("<path d=\"M0 0C0 3e30 3e30 0 9 9\"/>"), "allowed: finite"),
-            (svg(&" ".repeat(33 << 20)), "bytes (allowed"),
+            (svg(&" ".repeat(33 << 20)), "bytes allowed"),
         ] {
             let error = outlines("a.svg", text.as_bytes()).map(|l| l.len()).expect_err(part).to_string();
             assert!(error.contains(part), "{error:?} does not say {part:?}");

@@ -63,7 +63,21 @@ pub(super) fn triples(net: &Net, readings: &Readings) -> Result<Vec<Triple>> {
         elements.dedup();
         match elements.as_slice() {
             [one] => {
-                all.push(Triple { three: [a, b, c], inside: points_of(net, readings, one) });
+                let mut inside = points_of(net, readings, one);
+                let holds_all = |face: &Vec<usize>| inside.iter().all(|p| face.contains(p));
+                if net.faces.iter().any(holds_all) {
+                    // Its one face does not say where its inside is: alone, all points do.
+                    if net.face_index.iter().any(|&f| readings.faces[f].element != *one) {
+                        return Err(Error::input(format!(
+                            "outside: {} are of the only face of {one} that is named, so that nothing says where its \
+                             inside is",
+                            names(three, readings)
+                        ))
+                        .remedy("name its other faces, with all their corners"));
+                    }
+                    inside = (0..net.count()).collect();
+                }
+                all.push(Triple { three: [a, b, c], inside });
             }
             [] => return Err(not_of_a_face(three, readings)),
             [one, two, ..] => {

@@ -23,6 +23,11 @@ const DASH: f64 = 0.03;
 /// Between views, as a share of the size.
 const GAP: f64 = 0.3;
 
+/// Height of names, as a share of ordinary lettering.
+const NAME: f64 = 0.8;
+/// Points nearer on the picture than this share of ordinary lettering are behind one another.
+const BEHIND: f64 = 0.6;
+
 /// The three views: name, and what is to the right and up.
 const VIEWS: [(&str, [[f64; 3]; 2]); 3] = [
     ("from the front (−y)", [[1.0, 0.0, 0.0], [0.0, 0.0, 1.0]]),
@@ -149,15 +154,58 @@ impl Page {
             let eigen = (view * point.covariance * view.transpose()).symmetric_eigen();
             let axes = eigen.eigenvalues.map(|v| v.max(0.0).sqrt() * reach);
             let shape = eigen.eigenvectors * Matrix2::from_diagonal(&axes);
-            self.ring(Layer::Cut, place, shape);
+            self.ring(Layer::Seam, place, shape);
             let dot = Matrix2::identity() * (0.18 * self.unit);
-            self.ring(Layer::Cut, place, dot);
+            self.ring(Layer::Seam, place, dot);
             if point.weak {
-                self.ring(Layer::Cut, place, dot * 3.0);
-                self.ring(Layer::Cut, place, dot * 4.0);
+                self.ring(Layer::Seam, place, dot * 3.0);
+                self.ring(Layer::Seam, place, dot * 4.0);
             }
-            let name = point.name.clone();
-            self.write([place.x + 0.5 * self.unit, place.y + 0.5 * self.unit], 0.8, &name);
+        }
+        self.names(solved, &at);
+    }
+
+    /// Names beside their points, where least is in the way; points behind one another share one.
+    fn names(&mut self, solved: &Solved, at: &impl Fn(usize) -> Vector2<f64>) {
+        let height = NAME * self.unit;
+        let mut groups: Vec<(Vector2<f64>, Vec<usize>)> = Vec::new();
+        for k in 0..solved.points.len() {
+            match groups.iter_mut().find(|(place, _)| (*place - at(k)).norm() < BEHIND * self.unit) {
+                Some((_, group)) => group.push(k),
+                None => groups.push((at(k), vec![k])),
+            }
+        }
+        let dots: Vec<Vector2<f64>> = groups.iter().map(|(place, _)| *place).collect();
+        let mut taken: Vec<[Vector2<f64>; 2]> = Vec::new();
+        for (place, group) in groups {
+            let names: Vec<&str> = group.iter().map(|&k| solved.points[k].name.as_str()).collect();
+            let text = names.join(", ");
+            let size = Vector2::new(lettering::width(&text, height), height);
+            let gap = 0.5 * self.unit;
+            let beside = [
+                Vector2::new(gap, gap),
+                Vector2::new(gap, -gap - size.y),
+                Vector2::new(-gap - size.x, gap),
+                Vector2::new(-gap - size.x, -gap - size.y),
+                Vector2::new(-size.x / 2.0, 1.6 * gap),
+                Vector2::new(-size.x / 2.0, -1.6 * gap - size.y),
+                Vector2::new(2.0 * gap, -size.y / 2.0),
+                Vector2::new(-2.0 * gap - size.x, -size.y / 2.0),
+                Vector2::new(gap, 3.2 * gap),
+                Vector2::new(gap, -3.2 * gap - size.y),
+            ];
+            let covers = |low: Vector2<f64>| {
+                let high = low + size;
+                let over = |b: &&[Vector2<f64>; 2]| (0..2).all(|i| low[i] < b[1][i] && b[0][i] < high[i]);
+                let dot = |d: &&Vector2<f64>| {
+                    (0..2).all(|i| d[i] > low[i] - 0.3 * gap && d[i] < high[i] + 0.3 * gap)
+                };
+                taken.iter().filter(over).count() * 2 + dots.iter().filter(dot).count()
+            };
+            let best = beside.into_iter().map(|b| place + b).min_by_key(|low| covers(*low));
+            let Some(low) = best else { continue };
+            taken.push([low, low + size]);
+            self.write([low.x, low.y], NAME, &text);
         }
     }
 
@@ -169,17 +217,17 @@ impl Page {
         while along < length {
             let to = (along + 0.6 * dash).min(length);
             let point = |d: f64| (a + (b - a) * (d / length)).into();
-            self.drawing.paths.push(Path::open(Layer::Cut, vec![point(along), point(to)]));
+            self.drawing.paths.push(Path::open(Layer::Seam, vec![point(along), point(to)]));
             along += dash;
         }
         let middle = (a + b) / 2.0;
         let r = 0.7 * self.unit;
-        self.ring(Layer::Cut, middle, Matrix2::identity() * r);
+        self.ring(Layer::Seam, middle, Matrix2::identity() * r);
         for side in [1.0, -1.0] {
             let arm = Vector2::new(0.7 * r, 0.7 * r * side);
             self.drawing
                 .paths
-                .push(Path::open(Layer::Cut, vec![(middle - arm).into(), (middle + arm).into()]));
+                .push(Path::open(Layer::Seam, vec![(middle - arm).into(), (middle + arm).into()]));
         }
     }
 }

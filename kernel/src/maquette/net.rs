@@ -40,10 +40,10 @@ pub(super) struct Level {
 
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Corner {
-    at: usize,
-    to: [usize; 2],
-    angle: f64,
-    deviation: f64,
+    pub(super) at: usize,
+    pub(super) to: [usize; 2],
+    pub(super) angle: f64,
+    pub(super) deviation: f64,
     from: From,
 }
 
@@ -143,6 +143,32 @@ impl Net {
 
     pub(super) fn count(&self) -> usize {
         self.points.len()
+    }
+
+    /// Angles.
+    pub(super) fn corners(&self) -> &[Corner] {
+        &self.angles
+    }
+
+    /// The net of some of its points, with these distances instead of its readings, and what is left of its faces.
+    pub(super) fn of_points(&self, points: &[usize], legs: &[Leg]) -> Self {
+        let mut place = vec![None; self.count()];
+        for (k, &p) in points.iter().enumerate() {
+            place[p] = Some(k);
+        }
+        let legs =
+            legs.iter().filter_map(|l| Some(Leg { ends: [place[l.ends[0]]?, place[l.ends[1]]?], ..*l }));
+        let faces = self.faces.iter().map(|f| f.iter().filter_map(|&p| place[p]).collect());
+        Self {
+            points: points.iter().map(|&p| self.points[p]).collect(),
+            legs: legs.collect(),
+            heights: Vec::new(),
+            angles: Vec::new(),
+            faces: faces.collect(),
+            face_index: self.face_index.clone(),
+            flat: self.flat,
+            size: self.size,
+        }
     }
 
     /// Distances, and those that angles between measured distances say (law of cosines): ends and length.

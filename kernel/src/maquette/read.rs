@@ -20,8 +20,9 @@ use super::readings::{Angle, Distance, Face, Height, Readings, Source};
 use super::solve::{MOST_POINTS, MOST_READINGS};
 use crate::element::planes::check_label;
 use crate::error::{Error, Result};
-use crate::finding::{Finding, Level};
+use crate::finding::Finding;
 use crate::settings::unknown_name;
+use crate::text::{line_and_column, text_of};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Most lines of one file, blank ones too.
@@ -79,28 +80,14 @@ pub fn read_maquette(file: &str, bytes: &[u8]) -> Result<ReadFile> {
 
 fn read(file: &str, bytes: &[u8]) -> Result<ReadFile> {
     if bytes.len() > MOST_BYTES {
-        return Err(Error::input(format!(
-            "the file has {} bytes, more than the {MOST_BYTES} allowed",
-            bytes.len()
-        ))
-        .at("line 1, column 1")
-        .remedy("check that it is a file of readings; one file per maquette"));
+        let (line, column) = line_and_column(bytes, MOST_BYTES);
+        return Err(Error::input(format!("the file has more than the {MOST_BYTES} bytes allowed"))
+            .at(place(line, column))
+            .remedy("check that it is a file of readings; one file per maquette"));
     }
-    let text = std::str::from_utf8(bytes).map_err(|e| not_text(bytes, e.valid_up_to()))?;
+    let (text, note) = text_of(bytes)?;
     let mut build = Build::new(file);
-    let text = match text.strip_prefix('\u{feff}') {
-        Some(rest) => {
-            build.read.findings.push(Finding::new(
-                Level::Note,
-                "byte-order-mark",
-                "line 1, column 1",
-                "the file begins with a byte-order mark, which is skipped",
-                "nothing needs to be done; save it as UTF-8 without the mark to be rid of this note",
-            ));
-            rest
-        }
-        None => text,
-    };
+    build.read.findings.extend(note);
     build.semicolons = text.lines().map(bare).find(|l| !l.is_empty()).is_some_and(|l| l.contains(';'));
     for (index, line) in text.lines().enumerate() {
         let number = index + 1;
@@ -124,15 +111,6 @@ fn unquoted(field: &str) -> &str {
 /// A line without its comment and blanks.
 fn bare(line: &str) -> &str {
     line.split('#').next().unwrap_or("").trim()
-}
-
-fn not_text(bytes: &[u8], at: usize) -> Error {
-    let line = 1 + bytes[..at].iter().filter(|b| **b == b'\n').count();
-    let start = bytes[..at].iter().rposition(|b| *b == b'\n').map_or(0, |p| p + 1);
-    let column = 1 + bytes[start..at].iter().filter(|b| matches!(b, b',' | b';')).count();
-    Error::input("the text is not UTF-8")
-        .at(format!("line {line}, column {column}"))
-        .remedy("save the file as CSV in UTF-8")
 }
 
 /// The place of a field in messages.

@@ -2,7 +2,9 @@
 
 use super::flat::at;
 use super::net::{From as Made, Leg, Net};
+use super::readings::Readings;
 use super::search::{self, Minimum};
+use super::solve::whence;
 use crate::error::Error;
 use nalgebra::{DMatrix, DVector, Vector3};
 
@@ -249,6 +251,24 @@ pub(super) fn ambiguous(
     refusal(net, Why::Ambiguous, moving, wanted, mirror, names, message)
 }
 
+/// The refusal of a net for which no figure was found that fits, where one may have been overlooked: with the distances
+/// wanted every point can be placed. None where every point can.
+pub(super) fn unfound(net: &Net, names: &[String], mirror: Option<[usize; 3]>) -> Option<Box<Refusal>> {
+    let mut wanted = super::place::lacking(net);
+    if wanted.is_empty() {
+        return None;
+    }
+    wanted.truncate(MOST_WANTED);
+    let mut moving: Vec<usize> = wanted.iter().flatten().copied().collect();
+    moving.sort_unstable();
+    moving.dedup();
+    let message =
+        "no figure was found that fits the readings: there are too few of them to find it for certain, or \
+                   some are misread"
+            .to_owned();
+    Some(refusal(net, Why::Ambiguous, moving, wanted, mirror, names, message))
+}
+
 /// The refusal of a net that is settled but for its hand.
 pub(super) fn hand(net: &Net, three: [usize; 3], names: &[String]) -> Box<Refusal> {
     let message = format!(
@@ -296,8 +316,50 @@ fn refusal(
     })
 }
 
+/// A point of a refusal that stands in one reading only, and is spelt nearly like another, may be that one.
+pub(super) fn misspelt(readings: &Readings, mut refusal: Box<Refusal>) -> Box<Refusal> {
+    let rows = |p: usize| {
+        let distances = readings.distances.iter().filter(move |d| d.between.contains(&p)).map(|d| &d.source);
+        let heights = readings.heights.iter().filter(move |h| h.point == p).map(|h| &h.source);
+        let angles =
+            readings.angles.iter().filter(move |a| a.at == p || a.to.contains(&p)).map(|a| &a.source);
+        let faces = readings.faces.iter().filter(move |f| f.corners.contains(&p)).map(|f| &f.source);
+        distances.chain(heights).chain(angles).chain(faces)
+    };
+    let is_measured =
+        |p: usize, q: usize| readings.distances.iter().any(|d| d.between == [p, q] || d.between == [q, p]);
+    let said: Vec<String> = refusal
+        .points
+        .iter()
+        .filter_map(|&p| {
+            let mut all = rows(p);
+            let (source, None) = (all.next()?, all.next()) else { return None };
+            let end = readings.distances.iter().find(|d| d.between.contains(&p))?;
+            let other = end.between[usize::from(end.between[0] == p)];
+            let name = &readings.points[p];
+            // Not those whose distance to the same point stands there already.
+            let alike: Vec<String> = (0..readings.points.len())
+                .filter(|&q| q != p && q != other && !is_measured(q, other))
+                .filter(|&q| rows(q).nth(1).is_some())
+                .filter(|&q| strsim::damerau_levenshtein(name, &readings.points[q]) == 1)
+                .map(|q| readings.points[q].clone())
+                .collect();
+            let (last, before) = alike.split_last()?;
+            let meant =
+                if before.is_empty() { last.clone() } else { format!("{} or {last}", before.join(", ")) };
+            Some(format!("{}: {name} stands in this reading only: did you mean {meant}?", whence(source)))
+        })
+        .collect();
+    if !said.is_empty() {
+        let remedy = refusal.error.remedy_text().unwrap_or_default();
+        let remedy = format!("{}; otherwise {remedy}", said.join("; "));
+        refusal.error = Error::input(refusal.error.message()).remedy(remedy);
+    }
+    refusal
+}
+
 /// The distance not yet measured by which x and the nearest of the others differ most; none where they differ in none.
-fn telling(net: &Net, x: &DVector<f64>, others: &[Minimum]) -> Option<[usize; 2]> {
+pub(super) fn telling(net: &Net, x: &DVector<f64>, others: &[Minimum]) -> Option<[usize; 2]> {
     if others.is_empty() {
         return None;
     }

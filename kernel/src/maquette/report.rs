@@ -3,7 +3,7 @@
 use super::elements::Shape;
 use super::readings::Readings;
 use super::refuse::listed;
-use super::solve::{Checked, Measured, Solved, place};
+use super::solve::{Checked, Measured, Solved, whence};
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::settings::unknown_name;
@@ -58,7 +58,31 @@ pub fn findings(readings: &Readings, solved: &Solved) -> Vec<Finding> {
                 "unproven",
                 "the distances alone may allow another figure; many other starts found none that fits"
                     .to_owned(),
-                "compare the picture with the maquette, or measure more diagonals".to_owned(),
+                match part.proves.as_slice() {
+                    [] => "compare the picture with the maquette, or measure more diagonals".to_owned(),
+                    pairs => {
+                        let pairs: Vec<String> = pairs
+                            .iter()
+                            .take(MOST_NAMES)
+                            .map(|pair| format!("{} to {}", name(pair[0]), name(pair[1])))
+                            .collect();
+                        format!(
+                            "compare the picture with the maquette, or be sure by the distance{} {}",
+                            if pairs.len() == 1 { "" } else { "s" },
+                            listed(pairs.iter().map(String::as_str))
+                        )
+                    }
+                },
+            );
+        }
+        if let Some((pair, by)) = part.near {
+            say(
+                Level::Warning,
+                "near-figure",
+                format!(
+                    "a figure whose points lie up to {by:.1} mm away fits about as well: the ellipsoids say too little"
+                ),
+                format!("measure the distance {} to {}", name(pair[0]), name(pair[1])),
             );
         }
         if part.not_convex {
@@ -164,8 +188,8 @@ fn value(of: Measured, x: f64) -> String {
 
 fn misreading(solved: &Solved, c: &Checked) -> Finding {
     let others = c.or_else.iter().map(|&k| &solved.readings[k]);
-    let others: Vec<String> = others.map(|o| format!("{} ({})", o.name, place(&o.source))).collect();
-    let mut remedy = format!("take it again; it is left out ({})", place(&c.source));
+    let others: Vec<String> = others.map(|o| format!("{} ({})", o.name, whence(&o.source))).collect();
+    let mut remedy = format!("take it again; it is left out ({})", whence(&c.source));
     if !others.is_empty() {
         remedy = format!(
             "take it again, and {}: the readings cannot tell which of them is wrong, so that the figure may be too",
@@ -342,6 +366,10 @@ pub fn maquette_json(solved: &Solved, shape: &Shape) -> Value {
                 "points": part.points.iter().map(|&p| name(p)).collect::<Vec<_>>(), "degrees": part.degrees,
                 "s0": part.s0().map(rounded), "plausible": part.is_plausible(), "level": part.level,
                 "only_figure": part.proven,
+                "proved_by": part.proves.iter().map(|pair| pair.map(name)).collect::<Vec<_>>(),
+                "near_figure": part.near.map(|(pair, by)| json!({
+                    "told_by": pair.map(name), "off_mm": rounded(by),
+                })),
                 "would_help": part.helps.map(|(pair, of)| json!({
                     "between": pair.map(name), "worst_deviation_mm": rounded(of[0]), "with_it_mm": rounded(of[1]),
                 })),

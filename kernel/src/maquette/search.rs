@@ -1,8 +1,9 @@
 //! All figures that fit the readings of a net: the best, and its rivals.
 
 use super::net::{From, Net, descend};
+use super::place::placed;
 use super::rigid::is_rigid;
-use super::start::{GUESSES, flips, improved, start};
+use super::start::{GUESSES, completed, either_way_up, flips, improved, start};
 use crate::adjust::{Datum, chi_squared};
 use nalgebra::DVector;
 
@@ -17,12 +18,12 @@ const SAME: f64 = 1.0e-4;
 /// Without redundancy a figure fits if Σ (v/σ)² is below this, for each reading: rounding.
 const ROUNDING: f64 = 1.0e-6;
 /// Guesses made beside, where distances alone may allow other figures.
-const MORE_GUESSES: u64 = 24;
+const MORE_GUESSES: u64 = 8;
 /// Nets of more points are large: each guess takes long, and this many have to do.
 const LARGE: usize = 40;
 const FEW_GUESSES: u64 = 12;
 /// A minimum is no rival where Σ (v/σ)² after a first descent is beyond this multiple of what may pass.
-const HOPELESS: f64 = 100.0;
+const HOPELESS: f64 = 30.0;
 
 /// Distance between two points of x.
 pub(super) fn length(x: &DVector<f64>, [a, b]: [usize; 2]) -> f64 {
@@ -60,31 +61,48 @@ const LOOSELY: f64 = 1.0e-4;
 /// Figures from which parts are folded over.
 const MOST_FOLDED: usize = 4;
 /// The same where distances alone may allow other figures.
-const MANY_FOLDED: usize = 10;
+const MANY_FOLDED: usize = 5;
 
 /// What the search met.
 pub(super) struct Found {
     /// Minima of different shape, the lowest first.
     pub(super) minima: Vec<Minimum>,
-    /// Whether the distances alone allow one figure only, in general.
+    /// Whether there are no others, in general.
     pub(super) proven: bool,
+    /// Whether points were placed in all ways there are: no figure was overlooked.
+    pub(super) complete: bool,
 }
 
 /// Seeks all figures that fit; `hard` does not stop at the first that is met time and again.
 pub(super) fn seek(net: &Net, hard: bool) -> Found {
     let mut found: Vec<(Minimum, usize)> = Vec::new();
     let fits = |(x, value): &Minimum| *value <= net.limit(x, &[], LOOSELY);
-    let most = if net.count() > LARGE { FEW_GUESSES } else { GUESSES };
+    let placing = placed(net);
+    let complete = placing.complete;
+    for x in &placing.figures {
+        add(net, &mut found, either_way_up(net, x, &[]));
+    }
+    if complete && found.iter().any(|(m, _)| fits(m)) {
+        return Found { minima: found.into_iter().map(|(m, _)| m).collect(), proven: true, complete };
+    }
+    for guess in 0..COMPLETIONS {
+        for (x, placed) in &placing.unfinished {
+            add(net, &mut found, either_way_up(net, &completed(net, x, placed, guess), &[]));
+        }
+        if guess + 1 >= FEW_COMPLETIONS && found.iter().any(|(m, _)| fits(m)) {
+            break;
+        }
+    }
+    // Where points lack readings, those are asked for.
+    let few = net.count() > LARGE || !complete;
+    let most = if few { FEW_GUESSES } else { GUESSES };
     let mut next = 0;
     let mut proven = false;
-    while next < most {
+    while next < most && !found.first().is_some_and(|(m, _)| fits(m)) {
         add(net, &mut found, start(net, next, &[]));
         next += 1;
         let (best, met) = &found[0];
-        if fits(best) {
-            break;
-        }
-        if !hard && next >= LEAST_GUESSES && *met >= MEETINGS {
+        if !hard && next >= LEAST_GUESSES && *met >= MEETINGS && !fits(best) {
             proven = is_rigid(net, &best.0);
             if proven {
                 break;
@@ -98,7 +116,7 @@ pub(super) fn seek(net: &Net, hard: bool) -> Found {
         }
         next += LOOSE_GUESSES;
         if is_loose(net, &found) {
-            return Found { minima: found.into_iter().map(|(minimum, _)| minimum).collect(), proven };
+            return Found { minima: found.into_iter().map(|(m, _)| m).collect(), proven, complete };
         }
     }
     fold(net, &mut found, MOST_FOLDED);
@@ -110,8 +128,12 @@ pub(super) fn seek(net: &Net, hard: bool) -> Found {
         }
         fold(net, &mut found, MANY_FOLDED);
     }
-    Found { minima: found.into_iter().map(|(minimum, _)| minimum).collect(), proven }
+    Found { minima: found.into_iter().map(|(m, _)| m).collect(), proven, complete }
 }
+
+/// Ways in which unfinished figures are completed at most, and at least.
+const COMPLETIONS: u64 = 6;
+const FEW_COMPLETIONS: u64 = 3;
 
 /// Whether all figures that fit have free moves.
 fn is_loose(net: &Net, found: &[(Minimum, usize)]) -> bool {
@@ -135,7 +157,7 @@ fn fold(net: &Net, found: &mut Vec<(Minimum, usize)>, most: usize) {
             .map(|(x, _)| x.clone());
         let Some(x) = next else { return };
         for y in flips(net, &x) {
-            if let Some(minimum) = folded(net, &y, best) {
+            if let Some(minimum) = folded(net, &y, best, found) {
                 add(net, found, minimum);
             }
         }
@@ -146,14 +168,20 @@ fn fold(net: &Net, found: &mut Vec<(Minimum, usize)>, most: usize) {
 /// Figures other than x that pass the test as x does.
 pub(super) fn rivals(net: &Net, x: &DVector<f64>) -> Vec<Minimum> {
     let mut found = vec![((x.clone(), 0.0), 1)];
-    for y in flips(net, x) {
-        if let Some(minimum) = folded(net, &y, 0.0) {
-            add(net, &mut found, minimum);
-        }
+    let placing = placed(net);
+    for y in &placing.figures {
+        add(net, &mut found, either_way_up(net, y, &[]));
     }
-    if !is_rigid(net, x) && net.count() <= LARGE {
-        for guess in 0..RIVAL_GUESSES {
-            add(net, &mut found, start(net, guess, &[]));
+    if !placing.complete {
+        for y in flips(net, x) {
+            if let Some(minimum) = folded(net, &y, 0.0, &found) {
+                add(net, &mut found, minimum);
+            }
+        }
+        if !is_rigid(net, x) && net.count() <= LARGE {
+            for guess in 0..RIVAL_GUESSES {
+                add(net, &mut found, start(net, guess, &[]));
+            }
         }
     }
     let fits = |(y, value): &Minimum| *value <= net.limit(y, &[], LOOSELY);
@@ -164,14 +192,18 @@ pub(super) fn rivals(net: &Net, x: &DVector<f64>) -> Vec<Minimum> {
 const RIVAL_GUESSES: u64 = 6;
 
 /// Steps of the descent that tells whether folding a part over can fit at all.
-const FIRST_STEPS: usize = 8;
+const FIRST_STEPS: usize = 12;
 
-/// The minimum of a figure with a part folded over; none where it is far from fitting.
-fn folded(net: &Net, y: &DVector<f64>, best: f64) -> Option<Minimum> {
+/// Figures that come so near to a known one, as a share of the size, on their way down end there.
+const COMES_BACK: f64 = 0.01;
+
+/// The minimum of a figure with a part folded over; none where it is far from fitting, or comes back to a known one.
+fn folded(net: &Net, y: &DVector<f64>, best: f64, found: &[(Minimum, usize)]) -> Option<Minimum> {
     let soft = |x: &DVector<f64>| net.observations(x, net.flat.max(0.01 * net.size), &[]).0;
     let (x, value) = descend(net.raised(y), soft, FIRST_STEPS);
     let most = HOPELESS * net.limit(&x, &[], LOOSELY).max(best).max(1.0);
-    (value <= most).then(|| improved(net, &x, &[]))
+    let back = || found.iter().any(|((z, _), _)| same(&x, z, |_| COMES_BACK * net.size));
+    (value <= most && !back()).then(|| improved(net, &x, &[]))
 }
 
 fn add(net: &Net, found: &mut Vec<(Minimum, usize)>, new: Minimum) {

@@ -9,13 +9,14 @@
 
 use super::convex;
 use super::flat::at;
-use super::net::{From as Made, Net, settled, thickness};
+use super::net::{From as Made, Net, descend, settled, thickness};
 use super::options::Options;
+use super::place;
 use super::readings::{Readings, Source};
 use super::refuse::{self, Refusal, Why};
 use super::search::{self, Minimum};
 use super::stand::{laid, mirrored, turned, upright};
-use crate::adjust::{Adjustment, Scale, Test, chi_squared, least_shift, suspect};
+use crate::adjust::{Adjustment, Datum, Observation, Scale, Test, chi_squared, least_shift, suspect};
 use crate::error::Error;
 use nalgebra::{DVector, Matrix3, Point3, Vector3};
 
@@ -105,6 +106,12 @@ pub struct Part {
     /// The distance not yet measured that would help most, by points, with the worst standard deviation of a point
     /// (root of the sum of its three variances) as it is and with that distance, mm.
     pub helps: Option<([usize; 2], [f64; 2])>,
+    /// Where the ellipsoids promise too much: a distance, by points, that would tell a figure apart that fits about as
+    /// well, and how far from that solved the worst of its points lies, mm.
+    pub near: Option<([usize; 2], f64)>,
+    /// Where it is not proven: distances not yet measured, by points, with which every point could be placed one by one,
+    /// and another figure not be overlooked.
+    pub proves: Vec<[usize; 2]>,
 }
 
 impl Part {
@@ -146,7 +153,7 @@ pub fn solve(readings: &Readings, options: &Options) -> Result<Solved, Box<Refus
             Err(refusal) if refusal.why == Why::Wrong => part(net, readings, options, true),
             done => done,
         };
-        parts.push(done?);
+        parts.push(done.map_err(|refusal| refuse::misspelt(readings, refusal))?);
     }
     Ok(together(readings, &nets, parts))
 }
@@ -177,7 +184,7 @@ fn check(readings: &Readings) -> Result<(), Error> {
     for (value, deviation, positive, source) in all {
         if !usable(value, deviation) || !positive {
             return Err(Error::input(format!("the reading {value} ± {deviation} cannot be used"))
-                .at(place(source))
+                .at(whence(source))
                 .remedy("give a length above 0 and a standard deviation above 0"));
         }
     }
@@ -194,7 +201,7 @@ fn check(readings: &Readings) -> Result<(), Error> {
 }
 
 /// A source in words.
-pub(super) fn place(source: &Source) -> String {
+pub(super) fn whence(source: &Source) -> String {
     match (source.file.as_str(), source.line) {
         ("", 0) => source.what.clone(),
         ("", line) => format!("line {line}"),
@@ -233,7 +240,7 @@ const MOST_ASKED: usize = 4;
 /// A figure this thin, as a share of its size, is its own mirror image.
 const THIN: f64 = 1.0e-9;
 /// Distances of two figures differ if by more than this many standard deviations.
-const APART: f64 = 4.0;
+const APART: f64 = 2.0;
 
 fn part(net: &Net, readings: &Readings, options: &Options, hard: bool) -> Result<Done, Box<Refusal>> {
     let names = &readings.points;
@@ -247,7 +254,7 @@ fn part(net: &Net, readings: &Readings, options: &Options, hard: bool) -> Result
     }
     let outside = convex::triples(net, readings)?;
     let missing = outside.is_empty().then(|| convex::three(net));
-    let search::Found { mut minima, proven } = search::seek(net, hard);
+    let search::Found { mut minima, proven, complete } = search::seek(net, hard);
     let lowest = minima[0].0.clone();
     let mirror = missing.filter(|_| net.count() > 3);
     // A figure may be folded into a plane by chance: the one that is held best tells what is missing.
@@ -262,10 +269,18 @@ fn part(net: &Net, readings: &Readings, options: &Options, hard: bool) -> Result
     let fits = |(x, value): &Minimum| *value <= net.limit(x, &[], options.alpha);
     let right = |(x, _): &Minimum| convex::hand(&outside, x).is_some();
     if !minima.iter().any(right) || minima.iter().any(fits) && !minima.iter().any(|m| fits(m) && right(m)) {
+        if !complete && let Some(refusal) = refuse::unfound(net, names, mirror) {
+            return Err(refusal);
+        }
         return Err(convex::contradiction(net, &outside, &lowest, names).into());
     }
     minima.retain(right);
-    let (x, aside, not_convex) = choose(net, readings, options, minima, mirror)?;
+    let (x, aside, not_convex) = match choose(net, readings, options, minima, mirror) {
+        Err(refusal) if refusal.why == Why::Wrong && !complete => {
+            return Err(refuse::unfound(net, names, mirror).unwrap_or(refusal));
+        }
+        chosen => chosen?,
+    };
     let solid = thickness(&x) > THIN && net.count() > 3;
     if let (true, Some(three)) = (solid, missing) {
         return Err(refuse::hand(net, three, names));
@@ -274,12 +289,18 @@ fn part(net: &Net, readings: &Readings, options: &Options, hard: bool) -> Result
     let level = net.is_level(&x, &aside);
     let (x, laid_on) =
         if level { (upright(net, &outside, x, &aside, names)?, None) } else { laid(net, readings, &x) };
-    let mut done = finish(net, turned(net, readings, &x), options)?;
+    let standing = turned(net, readings, &x);
+    let Ok(mut done) = finish(net, standing.clone(), options) else {
+        return Err(refuse::shaky(net, &standing, net.size, names));
+    };
     let worst = (0..net.count()).map(|p| axes(&done.adjustment, p).0[0]).fold(0.0, f64::max);
     if worst > SHAKY * net.size {
         return Err(refuse::shaky(net, &done.x, worst, names));
     }
     done.part.proven = proven;
+    if !proven {
+        done.part.proves = place::lacking(net).into_iter().map(|pair| pair.map(|p| net.points[p])).collect();
+    }
     done.part.not_convex = not_convex;
     done.part.level = level;
     done.part.laid_on = laid_on;
@@ -334,7 +355,9 @@ fn choose(
     }
     let not_convex = passing.len() < before;
     let (best, aside) = passing.remove(0);
-    let precise = settled(net, best.0.clone(), &aside)?.1;
+    let Ok((_, precise)) = settled(net, best.0.clone(), &aside) else {
+        return Err(refuse::shaky(net, &best.0, net.size, names));
+    };
     let within = |[a, b]: [usize; 2]| {
         let unit = (at(&best.0, b) - at(&best.0, a)).try_normalize(0.0).unwrap_or_else(Vector3::x);
         let of = |p: usize, q: usize| block(&precise, p, q);
@@ -422,6 +445,8 @@ fn finish(net: &Net, x: DVector<f64>, options: &Options) -> Result<Done, Error> 
         not_convex: false,
         proven: false,
         helps: helps(net, &x, &adjustment),
+        proves: Vec::new(),
+        near: near(net, &x, &adjustment, &flags.iter().map(|f| f.of).collect::<Vec<_>>()),
     };
     let shift = least_shift(options.alpha, POWER);
     let least_found = from
@@ -459,6 +484,53 @@ fn helps(net: &Net, x: &DVector<f64>, adjustment: &Adjustment) -> Option<([usize
         })
         .min_by(|a, b| a.1.total_cmp(&b.1))
         .map(|(pair, left)| (pair, [worst.sqrt(), left.max(0.0).sqrt()]))
+}
+
+/// So many standard deviations along the weakest move a figure is looked at.
+const LOOKED_AT: [f64; 2] = [3.0, 6.0];
+/// There Σ (v/σ)² should grow by their square; the ellipsoids hold no longer where it grows by less than this share.
+const GROWS: f64 = 0.3;
+/// The pull toward that place: its standard deviation as a share of that of the move.
+const PULL: f64 = 1.0e-3;
+/// Steps of the descent there.
+const PULL_STEPS: usize = 40;
+
+/// A figure along the weakest move that fits about as well as x, though x says it should not: ellipsoids are those of
+/// a figure that gives way evenly, and one that nearly folds does not.
+fn near(net: &Net, x: &DVector<f64>, adjustment: &Adjustment, aside: &[Made]) -> Option<([usize; 2], f64)> {
+    let eigen = adjustment.covariance.clone().symmetric_eigen();
+    let k = eigen.eigenvalues.imax();
+    let (deviation, along) =
+        (eigen.eigenvalues[k].max(0.0).sqrt(), eigen.eigenvectors.column(k).into_owned());
+    if deviation <= 0.0 {
+        return None;
+    }
+    // The whole must not turn instead.
+    let held: Vec<DVector<f64>> = match net.datum(x, aside) {
+        Datum::Observed => Vec::new(),
+        Datum::Inner(moves) => moves.column_iter().map(|m| m.normalize()).collect(),
+    };
+    for reach in LOOKED_AT.into_iter().flat_map(|r| [r, -r]) {
+        let to = reach * deviation;
+        let observe = |y: &DVector<f64>| {
+            let mut all = net.observations(y, net.flat, aside).0;
+            let pull = |along: &DVector<f64>, to: f64| Observation {
+                terms: along.iter().copied().enumerate().collect(),
+                value: to - along.dot(&(y - x)),
+                deviation: PULL * deviation,
+            };
+            all.push(pull(&along, to));
+            all.extend(held.iter().map(|m| pull(m, 0.0)));
+            all
+        };
+        let (y, value) = descend(x + &along * to, observe, PULL_STEPS);
+        if value - adjustment.weighted_squares < GROWS * reach * reach {
+            let pair = refuse::telling(net, x, &[(y.clone(), value)])?;
+            let off = (0..net.count()).map(|p| (at(&y, p) - at(x, p)).norm()).fold(0.0, f64::max);
+            return Some((pair.map(|p| net.points[p]), off));
+        }
+    }
+    None
 }
 
 /// Semi-axes of the 95 % ellipsoid of a point, the longest first, and their directions.

@@ -40,12 +40,35 @@ pub(super) fn start(net: &Net, guess: u64, aside: &[From]) -> Minimum {
             }),
         )
     };
-    let one = improved(net, &x, aside);
+    either_way_up(net, &x, aside)
+}
+
+/// A figure some of whose points are placed, the others anywhere.
+pub(super) fn completed(net: &Net, x: &DVector<f64>, placed: &[bool], guess: u64) -> DVector<f64> {
+    let mut random = ChaCha8Rng::seed_from_u64(guess);
+    let known: Vec<usize> = (0..net.count()).filter(|&p| placed[p]).collect();
+    let foot = super::flat::middle(x, &known);
+    let start = DVector::from_fn(4 * net.count(), |k, _| {
+        let (p, i) = (k / 4, k % 4);
+        let by: f64 = StandardNormal.sample(&mut random);
+        match (placed[p], i) {
+            (true, 3) => 0.0,
+            (true, i) => x[3 * p + i],
+            (false, 3) => by * SPREAD * net.size,
+            (false, i) => foot[i] + by * SPREAD * net.size,
+        }
+    });
+    pressed(net, start)
+}
+
+/// The minimum that a figure leads to, whichever way up it is.
+pub(super) fn either_way_up(net: &Net, x: &DVector<f64>, aside: &[From]) -> Minimum {
+    let one = improved(net, x, aside);
     if net.heights.len() < 3 {
         return one;
     }
     // Upside down, heights may not fit.
-    let other = improved(net, &upside_down(&x), aside);
+    let other = improved(net, &upside_down(x), aside);
     if other.1 < one.1 { other } else { one }
 }
 

@@ -7,9 +7,9 @@ use super::Damage;
 use super::yard::{COLUMNS, Measured, RawSheet, Reading, Row, Trace, WORDS, Yard};
 use crate::drawing::signed_area;
 use crate::error::{Error, Result};
-use crate::finding::{Finding, Level};
 use crate::polygon::meets_itself;
 use crate::settings::unknown_name;
+use crate::text::{line_and_column, text_of};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Most rows of one file: a large yard of 200 sheets with 250 readings each. A survey of that many stays below
@@ -49,21 +49,9 @@ fn read(bytes: &[u8]) -> Result<Yard> {
             .at(format!("line {line}, column {column}"))
             .remedy(SPLIT));
     }
-    let text = std::str::from_utf8(bytes).map_err(|e| not_text(bytes, e.valid_up_to()))?;
+    let (text, note) = text_of(bytes)?;
     let mut yard = Yard::default();
-    let text = match text.strip_prefix('\u{feff}') {
-        Some(rest) => {
-            yard.findings.push(Finding::new(
-                Level::Note,
-                "byte-order-mark",
-                "line 1, column 1",
-                "the file begins with a byte-order mark, which is skipped",
-                "nothing needs to be done; save it as UTF-8 without the mark to be rid of this note",
-            ));
-            rest
-        }
-        None => text,
-    };
+    yard.findings.extend(note);
     if text.trim().is_empty() {
         return Err(Error::input("the file is empty")
             .at("line 1, column 1")
@@ -123,20 +111,6 @@ fn headings() -> String {
 
 /// What to do with a file that is too large.
 const SPLIT: &str = "split it: one file per part of the yard, each surveyed by itself";
-
-/// Where a byte stands.
-fn line_and_column(bytes: &[u8], at: usize) -> (usize, usize) {
-    let line = 1 + bytes[..at].iter().filter(|b| **b == b'\n').count();
-    let start = bytes[..at].iter().rposition(|b| *b == b'\n').map_or(0, |p| p + 1);
-    (line, 1 + bytes[start..at].iter().filter(|b| **b == b',').count())
-}
-
-fn not_text(bytes: &[u8], at: usize) -> Error {
-    let (line, column) = line_and_column(bytes, at);
-    Error::input("the text is not UTF-8")
-        .at(format!("line {line}, column {column}"))
-        .remedy("save the file as CSV in UTF-8")
-}
 
 /// Where the columns stand, and the line being read.
 struct Table {

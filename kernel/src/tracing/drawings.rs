@@ -39,7 +39,7 @@ fn line(layer: &str, a: [f64; 2], b: [f64; 2], unit: f64) -> String {
 
 fn faces(file: &str, text: &str) -> Result<Vec<TracedFace>> {
     let tracing = Tracing { file, bytes: text.as_bytes(), face: None };
-    read(&[tracing], &Options::default()).map(|r| r.0)
+    read(&[tracing], &Options::default(), &[]).map(|r| r.0)
 }
 
 /// Sides and diagonals of an outline, whatever corner it begins with: these do not depend on where it lies.
@@ -210,7 +210,7 @@ fn what_is_no_face_is_refused_and_named() {
         // A short edge that was cut off is longer than what may be rounded.
         let options = Options { least_edge: 20.0, ..Options::default() };
         let tracing = Tracing { file: "a.svg", bytes: text.as_bytes(), face: None };
-        let error = read(&[tracing], &options).expect_err(part).to_string();
+        let error = read(&[tracing], &options, &[]).expect_err(part).to_string();
         assert!(error.starts_with("a.svg: ") && error.contains(part), "{error:?} does not say {part:?}");
     }
 }

@@ -28,7 +28,8 @@ pub use read::{TracedFace, Tracing, read};
 /// # Errors
 /// As [`read()`] and [`assemble()`]; the readings are unchanged then.
 pub fn trace(tracings: &[Tracing<'_>], options: &Options, readings: &mut Readings) -> Result<Assembly> {
-    let (faces, mut findings) = read(tracings, options)?;
+    let known: Vec<String> = readings.faces.iter().map(|f| f.element.clone()).collect();
+    let (faces, mut findings) = read(tracings, options, &known)?;
     let mut assembly = assemble(&faces, readings)?;
     findings.append(&mut assembly.findings);
     assembly.findings = findings;

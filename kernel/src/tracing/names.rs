@@ -6,9 +6,10 @@
 //! left out, so that `edge_ridge.1` and `edge_ridge.2` both are the edge `ridge`.
 //!
 //! ```text
-//!        edge_ridge                 A/east, A_east, A-east   outline of face east of element A (the first mark
-//!      ┌────═════────o point_P3     face_A_east              parts the two; without `face`, a label of digits
-//!      │  ╱   ╱   ╱  │                                       only is taken for a drawing program's own number)
+//!        edge_ridge                 A/east, A_east, A-east   outline of face east of element A (`/` parts the two, else
+//!      ┌────═════────o point_P3     face_A_east              the end of a known element's name, else the first mark;
+//!      │             │                                       without `face`, a label of digits only is taken for a
+//!      │  ╱   ╱   ╱  │                                       drawing program's own number)
 //!      │ ╱   ╱   ╱   │              edge_NAME    a short stroke along an edge: the two edges of an element that
 //!      │    ╱ rib    │                           bear one name are sewn together
 //!      │             │              rib, RIBS    a straight line along the centre of a crest
@@ -22,7 +23,12 @@
 /// What a line is.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum Role {
-    Face { element: String, label: String },
+    /// `guessed`: other marks would part the name too, and no known element decides.
+    Face {
+        element: String,
+        label: String,
+        guessed: bool,
+    },
     Edge(String),
     Rib,
     Point(String),
@@ -31,8 +37,8 @@ pub(super) enum Role {
 /// Marks that part the words of a name.
 const MARKS: [char; 4] = [':', '_', '-', ' '];
 
-/// What a name means; none where it means nothing here.
-pub(super) fn role(name: &str) -> Option<Role> {
+/// What a name means; none where it means nothing here. `known` are names of elements.
+pub(super) fn role(name: &str, known: &[String]) -> Option<Role> {
     let name = unescaped(name);
     let name = name.split('.').next().unwrap_or_default().trim();
     let end = name.find(|c: char| !c.is_alphabetic()).unwrap_or(name.len());
@@ -42,22 +48,40 @@ pub(super) fn role(name: &str) -> Option<Role> {
         ("edge", Some(name)) => Some(Role::Edge(name.to_owned())),
         ("point", Some(name)) => Some(Role::Point(name.to_owned())),
         ("rib" | "ribs" | "crest" | "crests", _) if !rest.starts_with('/') => Some(Role::Rib),
-        ("face", Some(name)) => face(name),
-        _ if name.contains('/') => face(name),
+        ("face", Some(name)) => face(name, known),
+        _ if name.contains('/') => face(name, known),
         // Numbers such as `path-12` and `Layer_1-2` are a drawing program's own.
-        _ => face(name).filter(|role| match role {
+        _ => face(name, known).filter(|role| match role {
             Role::Face { label, .. } => label.contains(char::is_alphabetic),
             _ => true,
         }),
     }
 }
 
-/// Element and label of a face, parted by the first `/`, else by the first other mark.
-pub(super) fn face(name: &str) -> Option<Role> {
-    let (element, label) = name.split_once('/').or_else(|| name.split_once(MARKS))?;
+/// Element and label of a face, parted by the first `/`, else behind the longest known element, else by the first
+/// other mark.
+pub(super) fn face(name: &str, known: &[String]) -> Option<Role> {
+    let label =
+        |element: &String| name.strip_prefix(element.as_str()).and_then(|rest| rest.strip_prefix(MARKS));
+    let longest = known.iter().filter(|e| label(e).is_some()).max_by_key(|e| e.len());
+    let behind = || longest.and_then(|e| Some((e.as_str(), label(e)?)));
+    let parted = name.split_once('/').or_else(behind);
+    let guessed = parted.is_none();
+    let (element, label) = parted.or_else(|| name.split_once(MARKS))?;
     let (element, label) = (element.trim(), label.trim());
-    (!element.is_empty() && !label.is_empty())
-        .then(|| Role::Face { element: element.to_owned(), label: label.to_owned() })
+    (!element.is_empty() && !label.is_empty()).then(|| Role::Face {
+        element: element.to_owned(),
+        label: label.to_owned(),
+        guessed: guessed && label.contains(MARKS),
+    })
+}
+
+/// The element that a name states beyond doubt: what stands before a `/`.
+pub(super) fn stated(name: &str) -> Option<String> {
+    match role(name, &[]) {
+        Some(Role::Face { element, .. }) if unescaped(name).contains('/') => Some(element),
+        _ => None,
+    }
 }
 
 /// Some programs write letters that ids may not hold as `_x2F_`.
@@ -90,8 +114,10 @@ mod tests {
 
     #[track_caller]
     fn check(name: &str, wanted: Option<&str>) {
-        let found = role(name).map(|role| match role {
-            Role::Face { element, label } => format!("face {element}|{label}"),
+        let found = role(name, &["A-1".to_owned(), "lower".to_owned()]).map(|role| match role {
+            Role::Face { element, label, guessed } => {
+                format!("face {element}|{label}{}", if guessed { "?" } else { "" })
+            }
             Role::Edge(name) => format!("edge {name}"),
             Role::Rib => "rib".to_owned(),
             Role::Point(name) => format!("point {name}"),
@@ -106,6 +132,12 @@ mod tests {
             ("A_east", Some("face A|east")),
             ("A-east.2", Some("face A|east")),
             ("A_x2F_east_2", Some("face A|east_2")),
+            ("A-1_east", Some("face A-1|east")),
+            ("A-1-east", Some("face A-1|east")),
+            ("A-2_east", Some("face A|2_east?")),
+            ("A-12_east", Some("face A|12_east?")),
+            ("face_A-1_1", Some("face A-1|1")),
+            ("lower_part", Some("face lower|part")),
             ("FACE_A_east", Some("face A|east")),
             ("face:A/1", Some("face A|1")),
             ("lower_part/top", Some("face lower_part|top")),
@@ -127,7 +159,7 @@ mod tests {
             ("a_xZZ_", None),
         ] {
             // `a_xZZ_` is an element `a` with a label, like any other.
-            let wanted = if name == "a_xZZ_" { Some("face a|xZZ_") } else { wanted };
+            let wanted = if name == "a_xZZ_" { Some("face a|xZZ_?") } else { wanted };
             check(name, wanted);
         }
     }

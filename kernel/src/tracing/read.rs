@@ -1,7 +1,7 @@
 //! Traced faces off drawings: strokes are sorted by their names, joined to outlines, and corners found.
 
 use super::Options;
-use super::names::{Role, face, role};
+use super::names::{Role, face, role, stated};
 use super::outline::{Corner, corners};
 use crate::element::planes::check_label;
 use crate::error::{Error, Result};
@@ -9,7 +9,7 @@ use crate::finding::{Finding, Level};
 use crate::lines::{Contents, Line, upright};
 use crate::maquette::Source;
 use crate::polygon::holds;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Ends of strokes this close, mm, are joined.
 const JOIN: f64 = 1.0;
@@ -100,11 +100,23 @@ type Key = Option<(String, String)>;
 /// # Errors
 /// Drawings that cannot be read (see [`crate::lines`]); outlines that are open, doubled, without a name or no convex
 /// polygon; names that lie along nothing. Each names the file and the face.
-pub fn read(tracings: &[Tracing<'_>], options: &Options) -> Result<(Vec<TracedFace>, Vec<Finding>)> {
+pub fn read(
+    tracings: &[Tracing<'_>],
+    options: &Options,
+    known: &[String],
+) -> Result<(Vec<TracedFace>, Vec<Finding>)> {
     let mut faces: BTreeMap<(String, String), TracedFace> = BTreeMap::new();
     let mut findings = Vec::new();
+    let mut drawn = Vec::with_capacity(tracings.len());
+    let mut known = known.to_vec();
     for tracing in tracings {
         let contents = upright(tracing.file, tracing.bytes)?;
+        known.extend(contents.lines.iter().flat_map(|line| &line.names).filter_map(|name| stated(name)));
+        drawn.push(contents);
+    }
+    known.sort_unstable();
+    known.dedup();
+    for (tracing, contents) in tracings.iter().zip(drawn) {
         if !contents.sized {
             findings.push(Finding::new(
                 Level::Note,
@@ -114,7 +126,7 @@ pub fn read(tracings: &[Tracing<'_>], options: &Options) -> Result<(Vec<TracedFa
                 "compare the length of an edge with the model; save it with a size in mm if it is wrong",
             ));
         }
-        let read = one(tracing, contents, options, &mut findings).map_err(|e| e.at(tracing.file))?;
+        let read = one(tracing, contents, options, &known, &mut findings).map_err(|e| e.at(tracing.file))?;
         for face in read {
             let key = (face.element.clone(), face.label.clone());
             if let Some(other) = faces.get(&key) {
@@ -139,20 +151,26 @@ fn one(
     tracing: &Tracing<'_>,
     contents: Contents,
     options: &Options,
+    known: &[String],
     findings: &mut Vec<Finding>,
 ) -> Result<Vec<TracedFace>> {
-    let given = tracing.face.map(|name| named(name, name)).transpose()?;
+    let given = tracing.face.map(|name| named(name, name, known)).transpose()?.map(|(key, _)| key);
+    let mut guesses: BTreeSet<(String, String)> = BTreeSet::new();
+    let mut key = |role: &Role| match role {
+        Role::Face { element, label, guessed } => {
+            let key = (element.clone(), label.clone());
+            if *guessed {
+                guesses.insert(key.clone());
+            }
+            Some(key)
+        }
+        _ => None,
+    };
     let mut sorted: BTreeMap<Key, Strokes> = BTreeMap::new();
     for line in contents.lines {
-        let mut roles: Vec<Role> = line.names.iter().rev().filter_map(|name| role(name)).collect();
+        let mut roles: Vec<Role> = line.names.iter().rev().filter_map(|name| role(name, known)).collect();
         let first = if roles.is_empty() { None } else { Some(roles.remove(0)) };
-        let group = match &first {
-            Some(Role::Face { element, label }) => Some((element.clone(), label.clone())),
-            _ => roles.iter().find_map(|role| match role {
-                Role::Face { element, label } => Some((element.clone(), label.clone())),
-                _ => None,
-            }),
-        };
+        let group = first.as_ref().and_then(&mut key).or_else(|| roles.iter().find_map(&mut key));
         let strokes = sorted.entry(given.clone().or(group)).or_default();
         match first {
             Some(Role::Edge(name)) => strokes.edges.push((name, line.line)),
@@ -162,11 +180,12 @@ fn one(
         }
     }
     for (layer, at) in contents.marks {
-        if let Some(Role::Point(name)) = role(&layer) {
+        if let Some(Role::Point(name)) = role(&layer, known) {
             sorted.entry(given.clone()).or_default().points.push((name, at));
         }
     }
-    unnamed(tracing.file, &mut sorted, findings)?;
+    unnamed(tracing.file, &mut sorted, known, findings)?;
+    findings.extend(guesses.iter().map(|key| taken(tracing.file, key)));
     let loose = sorted.remove(&None).unwrap_or_default();
     let mut faces = Vec::new();
     for (key, strokes) in sorted {
@@ -230,7 +249,12 @@ fn one(
 }
 
 /// Gives strokes without a name that of the file, or says what becomes of them.
-fn unnamed(file: &str, sorted: &mut BTreeMap<Key, Strokes>, findings: &mut Vec<Finding>) -> Result<()> {
+fn unnamed(
+    file: &str,
+    sorted: &mut BTreeMap<Key, Strokes>,
+    known: &[String],
+    findings: &mut Vec<Finding>,
+) -> Result<()> {
     let has_names = sorted.iter().any(|(key, strokes)| key.is_some() && !strokes.outline.is_empty());
     let Some(loose) = sorted.get_mut(&None) else { return Ok(()) };
     let lines = std::mem::take(&mut loose.outline);
@@ -240,7 +264,10 @@ fn unnamed(file: &str, sorted: &mut BTreeMap<Key, Strokes>, findings: &mut Vec<F
     if !has_names {
         let stem = file.rsplit(['/', '\\']).next().unwrap_or(file);
         let stem = stem.rsplit_once('.').map_or(stem, |(stem, _)| stem);
-        let key = named(stem, "an outline has no name, and neither has the file")?;
+        let (key, guessed) = named(stem, "an outline has no name, and neither has the file", known)?;
+        if guessed {
+            findings.push(taken(file, &key));
+        }
         sorted.entry(Some(key)).or_default().outline = lines;
         return Ok(());
     }
@@ -259,12 +286,23 @@ fn unnamed(file: &str, sorted: &mut BTreeMap<Key, Strokes>, findings: &mut Vec<F
     Ok(())
 }
 
-fn named(name: &str, what: &str) -> Result<(String, String)> {
-    match role(name).or_else(|| face(name)) {
-        Some(Role::Face { element, label }) => Ok((element, label)),
+fn named(name: &str, what: &str, known: &[String]) -> Result<((String, String), bool)> {
+    match role(name, known).or_else(|| face(name, known)) {
+        Some(Role::Face { element, label, guessed }) => Ok(((element, label), guessed)),
         _ => Err(Error::input(format!("{what} is no name of a face"))
             .remedy("name the group, the outline or the file by element and label: A/east, A_east")),
     }
+}
+
+/// What a name was taken for that could be parted in other ways.
+fn taken(file: &str, (element, label): &(String, String)) -> Finding {
+    Finding::new(
+        Level::Note,
+        "tracing-name",
+        file,
+        format!("its name is taken for the face \"{label}\" of an element \"{element}\""),
+        "write a stroke between element and face if that is wrong: A-1/east",
+    )
 }
 
 /// The middle of a line's extent.

@@ -287,7 +287,7 @@ fn is_right(solid: &Solid, laid: &[Vec<[f64; 2]>], found: &Assembly) -> bool {
 }
 
 fn assembled(bytes: &[u8], options: &Options) -> Result<(Assembly, Readings)> {
-    let (faces, _) = read(&[Tracing { file: "a.svg", bytes, face: None }], options)?;
+    let (faces, _) = read(&[Tracing { file: "a.svg", bytes, face: None }], options, &[])?;
     let mut readings = Readings::default();
     let found = assemble(&faces, &mut readings)?;
     Ok((found, readings))

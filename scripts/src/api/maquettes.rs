@@ -9,7 +9,7 @@ use crate::session::{Session, count_one, lock};
 use rhai::plugin::*;
 use rhai::{Array, Engine, Map, NativeCallContext};
 use ribwright_kernel::maquette::{
-    self, Enlarge, Enlarged, Options, ReadFile, Readings, Size, Solved, Tidy, point_index,
+    self, Enlarge, Enlarged, MadeElement, Options, ReadFile, Readings, Size, Solved, Tidy, point_index,
 };
 use ribwright_kernel::settings::{Setting, SettingKind, unknown_name};
 use ribwright_kernel::tracing::{self, Tracing};
@@ -153,9 +153,11 @@ fn read(session: &Session, file: Option<&str>, tracings: &[String], map: &Map) -
     let file = file.or(tracings.first().map(String::as_str)).unwrap_or_default();
     let options = Options::new(&values, flat);
     let solved = maquette::solve(&readings, &options).map_err(|refusal| refusal.error.at(file))?;
+    let hulls = maquette::name_faces(&mut readings, &solved, options.flat);
     let shape = maquette::shape(&readings, &solved, options.flat).map_err(|e| e.at(file))?;
     let mut said = findings;
     said.extend(maquette::findings(&readings, &solved));
+    said.extend(hulls);
     said.extend(shape.findings);
     session.lock().findings.extend(said);
     let size = size(&values)?.unwrap_or(Size::Factor(1.0));
@@ -225,7 +227,7 @@ impl MaquetteHandle {
         Ok(())
     }
 
-    fn solid(&self, session: &Session, name: &str) -> Result<ribwright_kernel::element::Solid> {
+    fn made(&self, session: &Session, name: &str) -> Result<MadeElement> {
         let mut state = lock(&self.state);
         if state.made.is_none() {
             let made = maquette::enlarge(&state.readings, &state.solved, state.flat, &state.how)
@@ -239,7 +241,7 @@ impl MaquetteHandle {
         }
         let elements = state.made.as_ref().map(|m| m.elements.as_slice()).unwrap_or_default();
         match elements.iter().find(|e| e.solid.name == name) {
-            Some(found) => Ok(found.solid.clone()),
+            Some(found) => Ok(found.clone()),
             None => {
                 let known = elements.iter().map(|e| e.solid.name.as_str());
                 Err(unknown_name("element", name, known).at(&*self.file))
@@ -389,7 +391,8 @@ mod calls {
         tidied(&ctx, maquette, Tidy::MostSides(element.to_owned(), count))
     }
 
-    /// One element of a maquette in real size, to clad, add or stack like any other; where the maquette has it.
+    /// One element of a maquette in real size, to clad, add or stack like any other; where the maquette has it. Ribs
+    /// drawn on tracings run on it as drawn.
     ///
     /// ```rhai
     /// let m = maquette("two.csv", #{ scale: 10 });
@@ -405,8 +408,18 @@ mod calls {
         name: &str,
     ) -> Called<ElementHandle> {
         let session = session(&ctx)?;
-        let solid = maquette.solid(&session, name);
-        finish(&ctx, name, solid)
+        let made = maquette.made(&session, name).map_err(|e| raise(&ctx, e))?;
+        let element = finish(&ctx, name, Ok(made.solid.clone()))?;
+        let ribs = made.solid.faces.iter().zip(&made.ribs).filter_map(|(face, ribs)| Some((face, (*ribs)?)));
+        for (face, [through, along]) in ribs {
+            let laid = element.change(|e| {
+                let cladding = e.face_mut(&face.label)?;
+                (cladding.along, cladding.through) = (Some(along), Some(through.into()));
+                Ok(())
+            });
+            laid.map_err(|e| raise(&ctx, e))?;
+        }
+        Ok(element)
     }
 
     /// The names of the elements of a maquette, in the order of the file.

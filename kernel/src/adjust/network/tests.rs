@@ -1,6 +1,7 @@
 //! Networks of distances against published and exact figures.
 
 use super::*;
+use crate::adjust::tetrahedra::TETRAHEDRA;
 
 /// Rounding of figures a few hundred long, with room.
 const EXACT: f64 = 1.0e-9;
@@ -56,26 +57,6 @@ fn the_minimum_on_the_wrong_side_is_recognised_from_either_start() {
     let wrong = ghilani([0.0; 3]).from(&ghilani([-2200.0, -300.0, 0.0]).points).unwrap();
     assert!(!wrong.is_plausible(0.001), "the wrong minimum fails the global test");
 }
-
-/// Tetrahedra with whole-numbered corners and edges; see E. Fricke, "On Heronian simplices and integer embedding",
-/// and S. Marshall and A. Perlis, "Heronian tetrahedra are lattice tetrahedra" (2013), with the volumes there.
-const TETRAHEDRA: [([[f64; 3]; 4], [f64; 6], f64); 3] = [
-    (
-        [[0.0, 0.0, 0.0], [108.0, 36.0, 27.0], [84.0, 0.0, 0.0], [64.0, 48.0, 0.0]],
-        [117.0, 84.0, 80.0, 51.0, 53.0, 52.0],
-        18144.0,
-    ),
-    (
-        [[0.0, 0.0, 0.0], [128.0, 96.0, 0.0], [108.0, 108.0, 9.0], [72.0, 96.0, 0.0]],
-        [160.0, 153.0, 120.0, 25.0, 56.0, 39.0],
-        8064.0,
-    ),
-    (
-        [[0.0, 60.0, 0.0], [96.0, 180.0, 128.0], [15.0, 0.0, 20.0], [63.0, 144.0, 56.0]],
-        [200.0, 65.0, 119.0, 225.0, 87.0, 156.0],
-        35280.0,
-    ),
-];
 
 #[test]
 fn whole_numbered_tetrahedra_come_out_without_residual() {

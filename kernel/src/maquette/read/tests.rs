@@ -125,7 +125,10 @@ fn a_million_rows_are_refused_at_the_limit() {
     let row = format!("{GOOD}{}", "again, P1, P2, 100\n".repeat(100_000));
     refused(&row, "line 6008, column 1", "more than 6000 readings");
     let many = format!("{GOOD}{}", "again, P1, P2, 100\n".repeat(1_000_000));
-    refused(&many, "line 1, column 1", "bytes");
+    // The last row that is taken ends some way before 4 MiB: rows have 19 bytes.
+    let (line, column) = line_and_column(many.as_bytes(), MOST_BYTES);
+    assert_eq!(line, 17 + (MOST_BYTES - GOOD.len()) / 19);
+    refused(&many, &format!("line {line}, column {column}"), "more than the 4194304 bytes allowed");
     let points: String = (0..200).map(|k| format!("distance, P1, Q{k}, 100\n")).collect();
     refused(&points, "line 120, column 3", "more than the 120 allowed");
 }

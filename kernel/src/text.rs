@@ -1,0 +1,37 @@
+//! Text of files that people write: UTF-8, the mark it may begin with, and where a byte stands.
+
+use crate::error::{Error, Result};
+use crate::finding::{Finding, Level};
+
+/// The text of a table, with a note where a byte-order mark was skipped.
+///
+/// # Errors
+/// Bytes that are no UTF-8, with line and column.
+pub(crate) fn text_of(bytes: &[u8]) -> Result<(&str, Option<Finding>)> {
+    let text = std::str::from_utf8(bytes).map_err(|e| {
+        let (line, column) = line_and_column(bytes, e.valid_up_to());
+        Error::input("the text is not UTF-8")
+            .at(format!("line {line}, column {column}"))
+            .remedy("save the file as CSV in UTF-8")
+    })?;
+    Ok(match text.strip_prefix('\u{feff}') {
+        None => (text, None),
+        Some(rest) => {
+            let note = Finding::new(
+                Level::Note,
+                "byte-order-mark",
+                "line 1, column 1",
+                "the file begins with a byte-order mark, which is skipped",
+                "nothing needs to be done; save it as UTF-8 without the mark to be rid of this note",
+            );
+            (rest, Some(note))
+        }
+    })
+}
+
+/// Where a byte of a table stands: its line and its field, both counted from 1.
+pub(crate) fn line_and_column(bytes: &[u8], at: usize) -> (usize, usize) {
+    let line = 1 + bytes[..at].iter().filter(|b| **b == b'\n').count();
+    let start = bytes[..at].iter().rposition(|b| *b == b'\n').map_or(0, |p| p + 1);
+    (line, 1 + bytes[start..at].iter().filter(|b| matches!(b, b',' | b';')).count())
+}
