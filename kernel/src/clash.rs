@@ -84,7 +84,9 @@ impl Sliced {
     /// them (`edges_along`).
     pub(crate) fn from_inside(&self) -> impl Iterator<Item = [Point3<f64>; 3]> + '_ {
         // The inside skin, and the two sides on which a piece ends along the ribs.
-        self.0.iter().flat_map(|prism| [FACES[0], FACES[3], FACES[5]].map(|f| f.map(|i| prism.corners[i])))
+        self.0
+            .iter()
+            .flat_map(|prism| [FACES[0], FACES[3], FACES[5]].map(|f| f.map(|i| prism.corners[i])))
             .flat_map(|[a, b, c, d]| [[a, b, c], [a, c, d]])
     }
 

@@ -116,7 +116,8 @@ fn stack(seed: u64) -> (Sculpture, f64, f64) {
         let mut element = cone(name, &rows, &sheet);
         for cladding in &mut element.cladding {
             cladding.phase = r.between(-100.0, 100.0);
-            cladding.datum = r.one(&[Datum::Middle, Datum::Middle, Datum::Middle, Datum::Crest, Datum::Valley]);
+            cladding.datum =
+                r.one(&[Datum::Middle, Datum::Middle, Datum::Middle, Datum::Crest, Datum::Valley]);
         }
         // Told, so that level ones turn with the work.
         for label in ["top", "bottom"] {
@@ -313,7 +314,8 @@ fn three_hundred_clad_stacks_get_spines_that_keep_their_gap_or_a_reason() {
             let output = stages(&work, &["spine"]);
             let needed = radius + gap;
             let Some(built) = &output.spine else {
-                let errors: Vec<&Finding> = output.findings.iter().filter(|f| f.level == Level::Error).collect();
+                let errors: Vec<&Finding> =
+                    output.findings.iter().filter(|f| f.level == Level::Error).collect();
                 assert_eq!(errors.len(), 1, "stack {seed}: {errors:?}");
                 let f = errors[0];
                 let (message, place) = (f.message.as_str(), f.place.as_str());
@@ -384,7 +386,10 @@ fn a_straight_stack_has_one_upright_leg() {
     // A valley in the middle of every side.
     b.cladding.iter_mut().for_each(|c| c.phase = 100.0);
     s.stack(b, &Stacking { sink: 60.0, ..Stacking::on("A/top") }).expect("stacks");
-    ask(&mut s, &[("tube", text("168.3x6.3")), ("start", numbers(&[0.0, 0.0])), ("end_at", numbers(&[0.0, 0.0]))]);
+    ask(
+        &mut s,
+        &[("tube", text("168.3x6.3")), ("start", numbers(&[0.0, 0.0])), ("end_at", numbers(&[0.0, 0.0]))],
+    );
     let (_, output) = spine_of(&s);
     let built = output.spine.as_ref().expect("a spine");
     assert_eq!(built.points.len(), 2);
@@ -442,7 +447,12 @@ fn the_turn_round_an_edge_is_the_angle_between_two_tangents() {
     // The lower leg leans right by `lower` and more; the upper one by `upper` less its tangent.
     let wanted = (lower + first) - (upper - second);
     let turn = (built.points[1] - built.points[0]).angle(&(built.points[2] - built.points[1]));
-    assert!(turn > wanted - 2e-3 && turn < wanted * 1.02, "{} for {}", turn.to_degrees(), wanted.to_degrees());
+    assert!(
+        turn > wanted - 2e-3 && turn < wanted * 1.02,
+        "{} for {}",
+        turn.to_degrees(),
+        wanted.to_degrees()
+    );
     let cut = column(table(&output, "spine"), "upper cut degrees")[0];
     assert!((cut - turn.to_degrees() / 2.0).abs() < 0.006, "{cut}");
 }
@@ -518,7 +528,11 @@ fn a_given_axis_that_touches_names_the_sheet_and_how_deep() {
     let output = given(&[[375.0, 0.0, 0.0], [375.0, 0.0, 400.0], [0.0, 0.0, 850.0], [0.0, 0.0, 1500.0]]);
     let near = output.findings.iter().find(|f| f.code == "spine-gap" && f.message.starts_with("leg 1"));
     let near = near.unwrap_or_else(|| panic!("{:?}", output.findings));
-    assert!(near.message.contains("within 14.0 mm") && near.message.contains("6.0 mm less"), "{}", near.message);
+    assert!(
+        near.message.contains("within 14.0 mm") && near.message.contains("6.0 mm less"),
+        "{}",
+        near.message
+    );
     assert_eq!(near.place, "A/east");
     // Through the sheet, past the opening.
     let output = given(&[[0.0, 0.0, 0.0], [600.0, 0.0, 1500.0]]);

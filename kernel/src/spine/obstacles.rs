@@ -70,7 +70,8 @@ impl Obstacles {
     ///
     /// The look narrows to the furthest of so many as they are found, so that few triangles are worked out.
     pub fn near(&self, line: &[Point3<f64>; 2], within: f64, most: usize) -> Vec<Touch> {
-        let order = |a: &Touch, b: &Touch| a.distance.total_cmp(&b.distance).then(a.triangle.cmp(&b.triangle));
+        let order =
+            |a: &Touch, b: &Touch| a.distance.total_cmp(&b.distance).then(a.triangle.cmp(&b.triangle));
         let reach = Cell::new(within);
         let mut found: Vec<Touch> = Vec::new();
         let leaves = self.tree.leaves(|node| {

@@ -264,8 +264,7 @@ impl<'a> Prepared<'a> {
         let tilt = d.angle(&f.n);
         let tilt = tilt.min(std::f64::consts::PI - tilt);
         let passed = report.profile.depth() + report.profile.thickness();
-        let slant =
-            Slant::new(radius, self.asked.gap, tilt, passed).map_err(|e| e.at(report.id.as_str()))?;
+        let slant = Slant::new(radius, self.asked.gap, tilt, passed).map_err(|e| e.at(report.id.as_str()))?;
         // Seen square to the face, both ends of what is passed lie alike about the middle of the sheet's depth.
         let middle = at + d * (report.lift / d.dot(&f.n));
         let from = middle - f.origin;

@@ -141,15 +141,16 @@ impl Room {
         };
         let mut best = ([0.0; 2], look([0.0; 2], half).0);
         let mut squares = BinaryHeap::new();
-        let offer = |squares: &mut BinaryHeap<Square>, best: &mut ([f64; 2], f64), at: [f64; 2], half: f64| {
-            let (found, bound) = look(at, half);
-            if found > best.1 {
-                *best = (at, found);
-            }
-            if bound > best.1 + ROOM_TOLERANCE {
-                squares.push(Square { bound, at, half });
-            }
-        };
+        let offer =
+            |squares: &mut BinaryHeap<Square>, best: &mut ([f64; 2], f64), at: [f64; 2], half: f64| {
+                let (found, bound) = look(at, half);
+                if found > best.1 {
+                    *best = (at, found);
+                }
+                if bound > best.1 + ROOM_TOLERANCE {
+                    squares.push(Square { bound, at, half });
+                }
+            };
         let mut y = low[1] + half;
         while y - half < high[1] {
             let mut x = low[0] + half;
