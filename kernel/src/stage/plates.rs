@@ -6,7 +6,6 @@ use super::sketch::{
 use super::{Stage, values};
 use crate::drawing::{Drawing, Label, Layer, Path};
 use crate::element::Solid;
-use crate::element::Solid;
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::kerf::Ring;
@@ -15,7 +14,6 @@ use crate::mass::{Kind, Matter};
 use crate::plates::{Cutter, Drains, Lug, Options, Plate, Tube, lugs};
 use crate::registry::Registry;
 use crate::settings::{Setting, SettingKind, Values, unknown_name};
-use crate::spine::Built;
 use crate::spine::Built;
 use crate::table::Cell;
 use crate::work::{Output, PlateLevel, Work};
