@@ -10,6 +10,7 @@ mod maquette;
 mod match_marks;
 mod plates;
 mod reference_bodies;
+mod spine;
 mod standing;
 mod surveyed;
 mod swaying;

@@ -94,7 +94,7 @@ impl Course<'_> {
             value,
             parts: [(leg, away * (1.0 - share)), (leg + 1, away * share)],
         };
-        for touch in self.obstacles.near(&line, look) {
+        for touch in self.obstacles.near(&line, look, TOGETHER) {
             if touch.distance > 0.0 {
                 items.push(shared(touch.distance, touch.share, touch.away));
             } else {
@@ -152,7 +152,7 @@ impl Course<'_> {
             }
         }
         if tip > TIP {
-            for touch in self.obstacles.near(&[p, p], look + tip) {
+            for touch in self.obstacles.near(&[p, p], look + tip, TOGETHER) {
                 items.push(at_point(touch.distance - tip, k, touch.away));
             }
         }

@@ -9,6 +9,7 @@ use nalgebra::{Point3, Vector3};
 use parry3d_f64::bounding_volume::Aabb;
 use parry3d_f64::math::Vector as ParryVector;
 use parry3d_f64::partitioning::{Bvh, BvhBuildStrategy};
+use std::cell::Cell;
 
 type Triangle = [Point3<f64>; 3];
 
@@ -65,19 +66,33 @@ impl Obstacles {
         self.size
     }
 
-    /// Places where a line comes nearer than `within`, nearest first.
-    pub fn near(&self, line: &[Point3<f64>; 2], within: f64) -> Vec<Touch> {
-        let mut found: Vec<(Touch, u32)> = self
-            .tree
-            .leaves(|node| {
-                let (low, high) = (node.mins(), node.maxs());
-                meets(line, [low.x, low.y, low.z], [high.x, high.y, high.z], within)
-            })
-            .map(|k| (Touch { triangle: k, ..touch(line, &self.triangles[k as usize]) }, k))
-            .filter(|(t, _)| t.distance < within)
-            .collect();
-        found.sort_by(|a, b| a.0.distance.total_cmp(&b.0.distance).then(a.1.cmp(&b.1)));
-        found.into_iter().map(|(t, _)| t).collect()
+    /// Places where a line comes nearer than `within`, nearest first; of many the `most` nearest.
+    ///
+    /// The look narrows to the furthest of so many as they are found, so that few triangles are worked out.
+    pub fn near(&self, line: &[Point3<f64>; 2], within: f64, most: usize) -> Vec<Touch> {
+        let order = |a: &Touch, b: &Touch| a.distance.total_cmp(&b.distance).then(a.triangle.cmp(&b.triangle));
+        let reach = Cell::new(within);
+        let mut found: Vec<Touch> = Vec::new();
+        let leaves = self.tree.leaves(|node| {
+            let (low, high) = (node.mins(), node.maxs());
+            meets(line, [low.x, low.y, low.z], [high.x, high.y, high.z], reach.get())
+        });
+        for k in leaves {
+            let touch = Touch { triangle: k, ..touch(line, &self.triangles[k as usize]) };
+            // As near as the furthest kept one is near enough: ties go by number.
+            if touch.distance >= within || touch.distance > reach.get() {
+                continue;
+            }
+            let at = found.partition_point(|other| order(other, &touch).is_lt());
+            if at < most {
+                found.insert(at, touch);
+                found.truncate(most);
+            }
+            if found.len() == most {
+                reach.set(found.last().map_or(within, |last| last.distance));
+            }
+        }
+        found
     }
 
     /// Distance of a line from the nearest triangle, mm; infinite where there is none.
@@ -90,13 +105,18 @@ impl Obstacles {
         let mut within = guess.max(self.size * LEAST_GUESS);
         let reach = self.triangles.first().map_or(0.0, |t| (t[0] - line[0]).norm()) + self.size;
         while !self.triangles.is_empty() {
-            if let Some(nearest) = self.near(line, within).first() {
+            if let Some(nearest) = self.near(line, within, 1).first() {
                 return Some(*nearest);
             }
             // Nothing is further away than the first triangle.
             within = if within > reach { f64::INFINITY } else { within * 4.0 };
         }
         None
+    }
+
+    /// Distance of a point from one triangle, mm; infinite for a number that is none.
+    pub fn from_triangle(&self, p: &Point3<f64>, triangle: u32) -> f64 {
+        self.triangles.get(triangle as usize).map_or(f64::INFINITY, |t| touch(&[*p, *p], t).distance)
     }
 }
 
@@ -269,8 +289,10 @@ mod tests {
             let line = [from, from + r.point(60.0).coords];
             let brute = all.triangles.iter().map(|t| touch(&line, t).distance).fold(f64::INFINITY, f64::min);
             assert_eq!(all.distance(&line, 1.0), brute);
-            let near = all.near(&line, 80.0);
+            let near = all.near(&line, 80.0, usize::MAX);
             assert_eq!(near.len(), all.triangles.iter().filter(|t| touch(&line, t).distance < 80.0).count());
+            let few = all.near(&line, 80.0, 5);
+            assert_eq!(few, near[..near.len().min(5)], "the nearest of many");
             if let Some(t) = near.first().filter(|t| t.distance > 1.0) {
                 let step = 1.0e-4;
                 let moved = line.map(|q| q + t.away * step);

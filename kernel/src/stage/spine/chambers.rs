@@ -55,7 +55,7 @@ fn first_face(work: &Work, element: usize) -> usize {
 }
 
 /// How far a face's sheet reaches out of its plane, and how far in, mm.
-pub(super) fn reach(face: &FaceReport) -> [f64; 2] {
+fn reach(face: &FaceReport) -> [f64; 2] {
     let half = face.profile.depth() / 2.0;
     [face.lift + half, half + face.profile.thickness() / 2.0 - face.lift]
 }

@@ -4,8 +4,8 @@
 //! cuts it into legs. Another stage that knows loads may try tube after tube.
 
 use super::asked::Asked;
-use super::chambers::{Opening, STANDS, Way, reach};
-use super::room::{ROOM_TOLERANCE, Room, Touching};
+use super::chambers::{Opening, STANDS, Way};
+use super::room::{ROOM_TOLERANCE, Room, SPARE, Touching};
 use crate::error::Result;
 use crate::settings::Values;
 use crate::spine::path::At;
@@ -107,7 +107,7 @@ impl<'a> Prepared<'a> {
         let way = Way::new(work, asked.end)?;
         let room = Room::new(work, &way)?;
         let gates: Result<Vec<_>> = way.openings.iter().map(|o| room.gate(&o.gate)).collect();
-        let clearest = gates?.iter().map(|g| room.clearest(g)).collect();
+        let clearest = gates?.iter().map(|g| room.clearest(g, f64::INFINITY)).collect();
         Ok(Self { work, way, room, asked, clearest })
     }
 
@@ -150,10 +150,9 @@ impl<'a> Prepared<'a> {
             let name = gates[k].name().to_owned();
             return Ok(Verdict::Blocked(Blocked { at: At::Gate(k), name, needed, greatest, proven: true }));
         }
-        let start = self.place(
-            &self.asked.start.map(|[x, y]| Point3::new(x, y, self.way.start.centre().z)),
-            &self.way.start,
-        )?;
+        let start = self.place(&self.asked.start.map(|[x, y]| {
+            Point3::new(x, y, self.way.start.centre().z)
+        }), &self.way.start)?;
         let end_at = self.asked.end_at.map(|[x, y]| {
             // Where the upright line through (x, y) meets the plane of the end.
             let (n, c) = (end.normal(), end.centre());
@@ -162,25 +161,28 @@ impl<'a> Prepared<'a> {
         let end = self.place(&end_at, &end)?;
         for (place, at, name) in [(&start, At::Start, "the start"), (&end, At::End, "the end")] {
             let Place::On(area) = place else { continue };
-            let (_, greatest) = self.room.clearest(area);
+            let (_, greatest) = self.room.clearest(area, needed);
             if greatest + ROOM_TOLERANCE < needed {
                 let name = name.to_owned();
                 return Ok(Verdict::Blocked(Blocked { at, name, needed, greatest, proven: true }));
             }
         }
         let task = Task {
-            obstacles: &self.room.obstacles,
+            obstacles: &self.room.rounded,
             start,
             gates,
             end,
             radius,
-            gap: self.asked.gap,
+            gap: self.asked.gap + SPARE,
             most_legs: self.asked.most_legs,
             slack: self.asked.slack,
         };
         match find(&task)? {
             // An outline is a little wider than the opening: what it alone rules out is ruled out.
-            Found::Blocked(blocked) => Ok(Verdict::Blocked(blocked)),
+            Found::Blocked(blocked) => {
+                let proven = blocked.proven && blocked.greatest + SPARE < needed;
+                Ok(Verdict::Blocked(Blocked { needed, proven, ..blocked }))
+            }
             Found::Fits(Spine { points, .. }) => self.fitted(tube, points),
         }
     }
@@ -240,8 +242,13 @@ impl<'a> Prepared<'a> {
             .collect();
         let clearance = touching.iter().map(|t| t.gap).fold(f64::INFINITY, f64::min);
         let turns = world.windows(3).map(|w| (w[1] - w[0]).angle(&(w[2] - w[1]))).collect();
-        let built =
-            Built { points: world, tube: *tube, material: *self.asked.material, crossings, clearance };
+        let built = Built {
+            points: world,
+            tube: *tube,
+            material: *self.asked.material,
+            crossings,
+            clearance,
+        };
         let mut holes = Vec::new();
         for p in passed.iter().filter(|p| self.way.openings[p.opening].closed) {
             holes.push(self.hole(self.way.openings[p.opening].face, p.at, &legs[p.leg], radius)?);
@@ -260,11 +267,11 @@ impl<'a> Prepared<'a> {
         let d = leg.direction.into_inner();
         let tilt = d.angle(&f.n);
         let tilt = tilt.min(std::f64::consts::PI - tilt);
-        let [out, inward] = reach(report);
+        let passed = report.profile.depth() + report.profile.thickness();
         let slant =
-            Slant::new(radius, self.asked.gap, tilt, out + inward).map_err(|e| e.at(report.id.as_str()))?;
-        // Both ends of what is passed, so the middle of the hole lies at half of the sheet's depth.
-        let middle = at + d * ((out - inward) / 2.0 / d.dot(&f.n));
+            Slant::new(radius, self.asked.gap, tilt, passed).map_err(|e| e.at(report.id.as_str()))?;
+        // Seen square to the face, both ends of what is passed lie alike about the middle of the sheet's depth.
+        let middle = at + d * (report.lift / d.dot(&f.n));
         let from = middle - f.origin;
         Ok(FaceHole {
             face,

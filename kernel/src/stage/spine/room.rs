@@ -1,13 +1,15 @@
 //! Room: the sheets as they are built, as obstacles, and how near a tube comes to them.
 //!
-//! Obstacles are both skins and all cut edges of every finished part (`clash.rs` takes them apart), with their ribs, not
-//! a surface somewhere near: what is measured holds against the steel, inside and outside, to rounding. Two
-//! skins, because sheet that is kept whole between two chambers is passed on its outside. Everything is worked out about
-//! the foot of the work and along its first edge, so that a work elsewhere or turned about the vertical gives the same.
+//! Obstacles are the inside skin and all cut edges of every finished part (`clash.rs` takes them apart), with their ribs,
+//! not a surface somewhere near: what is measured holds against the steel to rounding. The outside skin is behind them:
+//! the only sheet that a chamber sees from outside is one kept whole under the next element, and that is cut for the
+//! spine. Closure strips count with both faces. Everything is worked out about the foot of the work and along its first
+//! edge, so that a work elsewhere or turned about the vertical gives the same.
 
 use super::chambers::Way;
-use crate::clash::Sliced;
+use crate::clash::{Sliced, edges_along};
 use crate::error::Result;
+use crate::part::PartKind;
 use crate::spine::{Gate, Obstacles};
 use crate::work::Work;
 use nalgebra::{Isometry3, Point3, Rotation3, Translation3, Vector3};
@@ -17,14 +19,25 @@ use std::collections::BinaryHeap;
 
 /// The greatest room in an opening is known within this, mm.
 pub(super) const ROOM_TOLERANCE: f64 = 0.05;
+/// Sheets are rounded to this for the search, mm: a hundred thousand times the moves of the trim, so that hardly a corner
+/// falls on another side of it, and far less than sheet is true to. No round number, or measures of half millimetres would lie between
+/// two of its steps.
+const GRID: f64 = 0.009_71;
+/// Outlines of openings are rounded to this, mm: they must stay flat.
+const FINE_GRID: f64 = 1.0e-5;
+/// What the search keeps more than is asked, so that rounded sheets do not spoil the gap, mm.
+pub(super) const SPARE: f64 = GRID;
 /// Squares the first look divides an opening into, along its longer side.
 const SQUARES: f64 = 8.0;
-/// Most squares that are looked at: openings are small, so this is never reached by sheet that can be built.
-const MOST_SQUARES: usize = 50_000;
+/// Most squares that are looked at; a few hundred are usual.
+const MOST_SQUARES: usize = 20_000;
 
 /// The sheets, about the foot of the work.
 pub(super) struct Room {
     pub(super) obstacles: Obstacles,
+    /// The same on a grid of [`GRID`], for the search: sheets of the same work elsewhere or turned differ by the moves of
+    /// the trim, and a search sent another way by a millionth of a millimetre would end somewhere else.
+    pub(super) rounded: Obstacles,
     /// For every triangle its part (index into `Work::parts`).
     part_of: Vec<u32>,
     /// From the world to where everything is worked out.
@@ -68,19 +81,25 @@ impl Room {
             if sliced.is_empty() {
                 unseen.push(work.parts[k].id.clone());
             }
-            for triangle in sliced.triangles() {
+            let part = &work.parts[k];
+            let strip = matches!(part.kind, PartKind::Closure { .. });
+            let outside = sliced.from_outside().filter(|_| strip);
+            for triangle in sliced.from_inside().chain(outside).chain(edges_along(part)) {
                 let first = number(points.len());
                 points.extend(triangle.map(|p| to * p));
                 triangles.push([first, first + 1, first + 2]);
                 part_of.push(number(k));
             }
         }
-        Ok(Self { obstacles: Obstacles::new(&points, &triangles)?, part_of, to, unseen })
+        let obstacles = Obstacles::new(&points, &triangles)?;
+        points.iter_mut().for_each(|p| *p = on_grid(p, GRID));
+        let rounded = Obstacles::new(&points, &triangles)?;
+        Ok(Self { obstacles, rounded, part_of, to, unseen })
     }
 
     /// A gate where everything is worked out.
     pub(super) fn gate(&self, gate: &Gate) -> Result<Gate> {
-        Gate::new(gate.name(), gate.corners().iter().map(|p| self.to * p).collect())
+        Gate::new(gate.name(), gate.corners().iter().map(|p| on_grid(&(self.to * p), FINE_GRID)).collect())
     }
 
     /// The part a triangle belongs to.
@@ -88,12 +107,13 @@ impl Room {
         self.part_of.get(triangle as usize).map_or(0, |&k| k as usize)
     }
 
-    /// The place in an opening that is furthest from sheet and rim, and how far that is, within
-    /// [`ROOM_TOLERANCE`]: no tube whose axis passes here can have more, wherever it goes.
+    /// The place in an opening that is furthest from sheet and rim, and how far that is, within [`ROOM_TOLERANCE`]: no
+    /// tube whose axis passes here can have more, wherever it goes. More than `enough` is not told apart.
     ///
-    /// Distance changes by no more than the way gone, so that squares whose middle is too near to something are left
-    /// out, and the others quartered (branch and bound).
-    pub(super) fn clearest(&self, gate: &Gate) -> (Point3<f64>, f64) {
+    /// Branch and bound over squares. The distance from one triangle, or from one side of the rim, is greatest at a corner
+    /// of the square (a convex function; the second is linear), and the distance from all is no greater than that from
+    /// any: so the triangle nearest to the middle, and the sides, bound what a square can hold.
+    pub(super) fn clearest(&self, gate: &Gate, enough: f64) -> (Point3<f64>, f64) {
         let corners = gate.corners();
         let u = (corners[1] - corners[0]).normalize();
         let v = gate.normal().cross(&u);
@@ -104,25 +124,32 @@ impl Room {
         });
         let half = (high[0] - low[0]).max(high[1] - low[1]) / SQUARES / 2.0;
         let place = |at: [f64; 2]| o + u * at[0] + v * at[1];
-        let value = |at: [f64; 2]| {
+        let look = |at: [f64; 2], half: f64| {
             let p = place(at);
+            let around = [[-1.0, -1.0], [1.0, -1.0], [-1.0, 1.0], [1.0, 1.0]]
+                .map(|[x, y]| place([at[0] + x * half, at[1] + y * half]));
             let rim = gate.depth(&p);
+            let mut bound = gate.deepest(&around);
             // Beyond the rim the sheet does not matter.
-            if rim <= 0.0 { rim } else { rim.min(self.obstacles.distance(&[p, p], rim)) }
+            if rim <= 0.0 {
+                return (rim, bound);
+            }
+            let Some(touch) = self.obstacles.nearest(&[p, p], half) else { return (rim, bound) };
+            let most = around.iter().map(|q| self.obstacles.from_triangle(q, touch.triangle));
+            bound = bound.min(most.fold(0.0, f64::max));
+            (rim.min(touch.distance), bound)
         };
-        let mut best = ([0.0; 2], value([0.0; 2]));
+        let mut best = ([0.0; 2], look([0.0; 2], half).0);
         let mut squares = BinaryHeap::new();
-        let offer =
-            |squares: &mut BinaryHeap<Square>, best: &mut ([f64; 2], f64), at: [f64; 2], half: f64| {
-                let found = value(at);
-                if found > best.1 {
-                    *best = (at, found);
-                }
-                let bound = found + half * std::f64::consts::SQRT_2;
-                if bound > best.1 + ROOM_TOLERANCE {
-                    squares.push(Square { bound, at, half });
-                }
-            };
+        let offer = |squares: &mut BinaryHeap<Square>, best: &mut ([f64; 2], f64), at: [f64; 2], half: f64| {
+            let (found, bound) = look(at, half);
+            if found > best.1 {
+                *best = (at, found);
+            }
+            if bound > best.1 + ROOM_TOLERANCE {
+                squares.push(Square { bound, at, half });
+            }
+        };
         let mut y = low[1] + half;
         while y - half < high[1] {
             let mut x = low[0] + half;
@@ -135,7 +162,7 @@ impl Room {
         let mut looked_at = 0;
         while let Some(square) = squares.pop() {
             looked_at += 1;
-            if square.bound <= best.1 + ROOM_TOLERANCE {
+            if square.bound <= best.1 + ROOM_TOLERANCE || best.1 >= enough {
                 break;
             }
             if looked_at > MOST_SQUARES {
@@ -178,6 +205,10 @@ impl Room {
     }
 }
 
+fn on_grid(p: &Point3<f64>, grid: f64) -> Point3<f64> {
+    p.map(|x| (x / grid).round() * grid)
+}
+
 #[allow(clippy::cast_possible_truncation, reason = "four thousand million triangles do not fit in memory")]
 fn number(count: usize) -> u32 {
     count as u32
@@ -188,7 +219,8 @@ fn frame(start: &Gate) -> Isometry3<f64> {
     let corners = start.corners();
     let edge = corners[1] - corners[0];
     let turn = Rotation3::from_axis_angle(&Vector3::z_axis(), -edge.y.atan2(edge.x));
-    Isometry3::from_parts(Translation3::identity(), turn.into()) * Translation3::from(-start.centre().coords)
+    Isometry3::from_parts(Translation3::identity(), turn.into())
+        * Translation3::from(-start.centre().coords)
 }
 
 /// A square of an opening that may hold a better place.
