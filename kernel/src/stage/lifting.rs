@@ -441,7 +441,7 @@ fn lifting_drawing(piece: &Piece, choice: &Choice, set: &Values) -> Drawing {
     let lines: Vec<[Point3<f64>; 2]> =
         edges(&piece.solids).into_iter().map(|e| e.map(|p| c + turn * (p - c))).collect();
     let hang = &choice.hang;
-    let mut next = 0.0;
+    let (mut next, mut top, mut largest) = (0.0, [0.0; 2], 0.0);
     for axes in [[Vector3::x(), Vector3::z()], [Vector3::y(), Vector3::z()]] {
         let all = lines.iter().flatten().chain(std::iter::once(&hang.hook));
         let [low, high] = all
@@ -468,34 +468,36 @@ fn lifting_drawing(piece: &Piece, choice: &Choice, set: &Values) -> Drawing {
         drawing.paths.push(Path::closed(Layer::Mark, marks(centre, size / 2.0)));
         drawing.labels.push(label([hook[0], hook[1] + 2.0 * size], size, "hook"));
         let seen = Seen { drawing: &mut drawing, axes, at: [next - low, 0.0] };
-        let labels: Vec<Label> = hang
+        // Numbers stand beside the eyes, away from the hook.
+        let numbers: Vec<Label> = hang
             .legs
             .iter()
             .enumerate()
             .map(|(k, leg)| {
-                let (p, q) = (seen.place(&leg.at), hook);
-                // A third up the leg, so that the names of legs stand apart.
-                let at = [p[0] + (q[0] - p[0]) * NAME_AT, p[1] + (q[1] - p[1]) * NAME_AT];
-                let text = format!(
-                    "{}: {:.0} mm, {:.0}°, {:.1} kN",
-                    k + 1,
-                    leg.length,
-                    leg.angle,
-                    leg.tension / 1000.0
-                );
-                #[allow(clippy::cast_precision_loss, reason = "four legs")]
-                let at = [at[0], at[1] + k as f64 * size * 1.4];
-                label(at, size, text)
+                let p = seen.place(&leg.at);
+                let aside = if p[0] < hook[0] { -size } else { size };
+                label([p[0] + aside, p[1] - size / 2.0], size, (k + 1).to_string())
             })
             .collect();
-        drawing.labels.extend(labels);
+        drawing.labels.extend(numbers);
+        top = hook;
+        largest = size;
         next += (high - low) * 1.25 + 4.0 * size;
+    }
+    for (k, leg) in hang.legs.iter().enumerate() {
+        let text = format!(
+            "leg {}: {:.0} mm, {:.0}° to the horizontal, {:.1} kN",
+            k + 1,
+            leg.length,
+            leg.angle,
+            leg.tension / 1000.0
+        );
+        #[allow(clippy::cast_precision_loss, reason = "four legs")]
+        let at = [next, top[1] - 2.0 * k as f64 * largest];
+        drawing.labels.push(Label { at, height: largest, angle: 0.0, centred: false, text });
     }
     drawing
 }
-
-/// Where along a leg its name stands.
-const NAME_AT: f64 = 0.35;
 
 /// The piece in its transport box, from the side and from above.
 fn box_drawing(piece: &Piece, b: &OrientedBox) -> Drawing {
