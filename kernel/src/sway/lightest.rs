@@ -50,7 +50,8 @@ const HOPELESS: f64 = 2.0;
 
 /// Tries tubes from the lightest on; of two as heavy, the slimmer first. `path` finds the way of a tube: none where it does
 /// not fit. It is asked once for each outside diameter at most, since walls do not change the way; tubes that miss a limit
-/// twofold on the way of the tube nearest in diameter get none of their own.
+/// twofold on the way of the tube nearest in diameter get none of their own, and where a tube finds no way no wider one is
+/// tried: its way would be one for the slimmer tube too.
 ///
 /// # Errors
 /// No tube; none that fits, with the best that was reached; what the path, the frame or the grade refuses.
@@ -66,6 +67,12 @@ pub fn lightest(
     let mut tried: Vec<Tried> = Vec::new();
     for tube in order {
         let place = |e: Error| e.at(format!("tube {}", tube.words()));
+        let slimmer = ways.iter().filter(|w| w.1.is_none() && w.0 < tube.outside()).map(|w| w.0);
+        if let Some(slimmer) = slimmer.min_by(f64::total_cmp) {
+            let fails = vec![format!("finds no way, for a tube of {slimmer} mm finds none")];
+            tried.push(Tried { tube: *tube, mass: f64::NAN, verdict: Verdict::NoWay, fails });
+            continue;
+        }
         let known = ways.iter().find(|w| w.0.total_cmp(&tube.outside()).is_eq()).map(|w| w.1.clone());
         let way = match known {
             Some(way) => way,
