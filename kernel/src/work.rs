@@ -205,6 +205,8 @@ pub struct Output {
     /// Masses beside sheets and weld metal: stages push what they know (spine, base, coating, water) before the
     /// stage `mass` runs.
     pub mass: MassModel,
+    /// What the work stands on beside its own foot, x and y in mm: the outline of its base plate.
+    pub stands_on: Option<Vec<[f64; 2]>>,
     /// The spine, where the script asks for one: set by the stage `spine`, before the masses.
     pub spine: Option<crate::spine::Built>,
     /// Flat pieces beside the cladding: base, inside plates, lugs.

@@ -5,6 +5,7 @@ use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use ribwright_kernel::part::{Part, PartKind};
 use ribwright_kernel::plates::{ARC, Cutter, Drains, Options, Plate};
+use ribwright_kernel::profile::CHORD_TOLERANCE;
 use ribwright_kernel::sculpture::Element;
 use ribwright_kernel::{Registry, Work, work_out};
 use ribwright_tests::works::random_work;
@@ -16,8 +17,11 @@ const ROUNDING: f64 = 2.0e-5;
 /// How far aside of its place on the middle skin a place of the inside skin is looked for, mm.
 const SEARCH: f64 = 20.0;
 /// What the edge may stand back beyond the clearance: tangents about corners, strips laid over each other by a
-/// thousandth, chords.
-const BOUND: f64 = ARC + 0.005;
+/// thousandth, and what looking round in steps misses.
+const BOUND: f64 = ARC + 0.01;
+/// What chords of bends may leave their arcs on the inside skin, square to the sheet; a level cut sees more of it where
+/// the sheet lies flat.
+const CHORDS: f64 = 1.25 * CHORD_TOLERANCE;
 
 fn options(clearance: f64) -> Options {
     Options {
@@ -113,7 +117,8 @@ fn holds(ring: &[[f64; 2]], p: [f64; 2]) -> bool {
     })
 }
 
-/// Whether a point lies beyond the inside skin of any face of the element, from the profile's heights alone.
+/// Whether a point lies beyond the inside skin of any face of the element, or within what chords leave out before it,
+/// from the profile's heights alone.
 fn beyond(work: &Work, element: usize, p: &Point3<f64>) -> bool {
     work.faces.iter().filter(|f| f.element == element).any(|f| {
         let d = (p - f.frame.origin).dot(&f.frame.n);
@@ -126,7 +131,7 @@ fn beyond(work: &Work, element: usize, p: &Point3<f64>) -> bool {
             if f.profile.on_skin(q, -half)[0] < t { low = q } else { high = q }
         }
         let q = f64::midpoint(low, high);
-        d > f.profile.on_skin(q, -half)[1] + f.lift
+        d > f.profile.on_skin(q, -half)[1] + f.lift - CHORDS
     })
 }
 

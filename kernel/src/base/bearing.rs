@@ -125,6 +125,8 @@ const BALANCED: f64 = 1.0e-12;
 const ACCEPTED: f64 = 1.0e-9;
 /// Share of the descent that a step must bring (Armijo's rule).
 const ARMIJO: f64 = 1.0e-4;
+/// A step that leaves less than this share of what was unbalanced is a good one.
+const CLOSER: f64 = 0.5;
 /// Least length of a step.
 const LEAST_STEP: f64 = 1.0e-12;
 /// What keeps a matrix from being singular while hardly anything is in contact.
@@ -181,7 +183,13 @@ pub fn balance(outlines: &[Ring], ties: &[Tie], load: &Load) -> Result<Balance> 
         let Some(step) = solve(&soft, &off) else { break };
         let (start, slope) = (energy(&w), off.dot(&step));
         let mut length = 1.0;
-        while energy(&(w + step * length)) > start - ARMIJO * length * slope && length > LEAST_STEP {
+        // Near the balance, and with soft anchors far from it, energies differ by less than their rounding; what is left
+        // unbalanced still tells.
+        let closer = |w: &Vector3<f64>| (target - stiff(w) * w).norm() < CLOSER * residual;
+        while energy(&(w + step * length)) > start - ARMIJO * length * slope
+            && !closer(&(w + step * length))
+            && length > LEAST_STEP
+        {
             length /= 2.0;
         }
         if length <= LEAST_STEP {

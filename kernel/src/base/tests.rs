@@ -1,4 +1,4 @@
-//! Tests of the base: closed forms, published rows, equilibrium, and brute force.
+//! Tests of the base: closed forms, published rows, equilibrium, and brute force; built with `#[cfg(test)]` only.
 
 use super::anchors::{Actions, Pattern, distribute, per_corner};
 use super::bearing::{Load, Tie, balance, effective, rectangle};

@@ -14,7 +14,7 @@ mod tilt;
 mod transport;
 
 pub use hang::{Carrying, FLATTEST, Hang, Leg, hang, two_hitches};
-pub use outline::{body, outline, solids};
+pub use outline::{outline, solids};
 pub use points::{Choice, Grip, choose};
 pub use tilt::{TiltUp, peak_of_tilt, tilt_up};
 pub use transport::{OrientedBox, Passage, boxes, least_box};

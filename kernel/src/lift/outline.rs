@@ -4,12 +4,9 @@
 //! corners of that solid hold the piece; they may stand a little beyond it where crests do not reach a corner.
 
 use crate::element::Solid;
-use crate::moments::Moments;
-use crate::part::{Part, PartKind};
-use crate::region::{Outline, Region};
 use crate::sculpture::Element;
 use crate::work::Work;
-use nalgebra::{Point3, Vector3};
+use nalgebra::Point3;
 
 /// Points nearer to each other than this are one, mm.
 const SAME: f64 = 1.0e-6;
@@ -18,32 +15,6 @@ const SAME: f64 = 1.0e-6;
 pub fn solids(work: &Work, elements: &[usize]) -> Vec<Solid> {
     let elements = elements.iter().filter_map(|&e| Some((e, work.sculpture.elements.get(e)?)));
     elements.map(|(e, element)| grown(work, e, element).unwrap_or_else(|| element.solid.clone())).collect()
-}
-
-/// Mass (kg) and centre of mass (mm) of the parts of the elements named by index; closure strips between two
-/// elements count to the first. None if they have no mass.
-pub fn body(work: &Work, elements: &[usize]) -> Option<(f64, Point3<f64>)> {
-    let names: Vec<&str> = work.sculpture.elements.iter().map(Element::name).collect();
-    let (mut mass, mut moment) = (0.0, Vector3::zeros());
-    for part in &work.parts {
-        let of = part.face.split('/').next().and_then(|name| names.iter().position(|n| *n == name));
-        if part.mass > 0.0 && of.is_some_and(|e| elements.contains(&e)) {
-            mass += part.mass;
-            moment += centroid(part).coords * part.mass;
-        }
-    }
-    (mass > 0.0).then(|| (mass, Point3::from(moment / mass)))
-}
-
-fn centroid(part: &Part) -> Point3<f64> {
-    let outline =
-        |(p, t): (&Vec<[f64; 2]>, &Vec<Option<usize>>)| Outline { points: p.clone(), tags: t.clone() };
-    let region = Region { outlines: part.outlines.iter().zip(&part.edges).map(outline).collect() };
-    let moments = Moments::of(&part.kind, &region);
-    let f = &part.frame;
-    let at = moments.first.map(|m| m / moments.area);
-    let back = if let PartKind::Closure { thickness } = part.kind { -thickness / 2.0 } else { 0.0 };
-    f.origin + f.u * at[0] + f.v * at[1] + f.n * (at[2] + back)
 }
 
 /// Corners that hold the elements named by index, mm.

@@ -1,4 +1,4 @@
-//! Tests of lifting: published factors and tables, closed forms, and balance of forces on random pieces.
+//! Tests of lifting: published factors and tables, closed forms, and balance of forces on random pieces; built with `#[cfg(test)]` only.
 
 use super::slings::{Hitch, Kind, choose as choose_sling, factor_from_vertical, factor_to_horizontal};
 use super::*;

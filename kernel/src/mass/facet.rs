@@ -82,6 +82,16 @@ pub fn plate(outline: &[Point3<f64>], thickness: f64, density: f64) -> Vec<Facet
         .collect()
 }
 
+/// A flat plate with holes as facets: its outer outline, then holes, each in space; kg as [`plate`]. Facets of holes
+/// have negative mass: right in every sum.
+pub fn plate_with_holes(outlines: &[Vec<Point3<f64>>], thickness: f64, density: f64) -> Vec<Facet> {
+    let hollow = |(i, ring): (usize, &Vec<Point3<f64>>)| {
+        let sign = if i == 0 { 1.0 } else { -1.0 };
+        plate(ring, thickness, density).into_iter().map(move |f| Facet { mass: f.mass * sign, ..f })
+    };
+    outlines.iter().enumerate().flat_map(hollow).collect()
+}
+
 /// kg/mm³ of kg/m³.
 pub(super) const KG_PER_MM3: f64 = 1.0e-9;
 

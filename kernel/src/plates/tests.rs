@@ -1,4 +1,4 @@
-//! Tests of inside plates on small works; random works are in the tests crate.
+//! Tests of inside plates on small works; random works are in the tests crate; built with `#[cfg(test)]` only.
 
 use super::*;
 use crate::element::slab;

@@ -15,11 +15,14 @@ use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::kerf::Ring;
 use crate::lift::GRAVITY;
+use crate::mass::facet::plate_with_holes;
+use crate::mass::{Kind, Matter};
 use crate::polygon::{holds, hull};
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::table::Cell;
 use crate::work::{Output, Work};
+use nalgebra::Point3;
 
 /// The registry row.
 pub const ROW: Stage = Stage {
@@ -76,7 +79,7 @@ pub const ROW: Stage = Stage {
             "mm",
             2,
         ),
-        number("extra_mass", "further mass on the base: spine, fittings", "kg", 0.0, [0.0, 1.0e6]),
+        number("extra_mass", "further mass on the base: fittings (the spine counts by itself)", "kg", 0.0, [0.0, 1.0e6]),
         number("side_force", "horizontal force on the work, for instance wind", "N", 0.0, [0.0, 1.0e8]),
         optional(
             "side_height",
@@ -130,6 +133,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         }
         skirt_tables(output, &strips, options.thickness);
     }
+    weigh(output, &plate, &strips, [set.number("skirt_thickness"), density])?;
     let places = places(&plate, &set)?;
     if let Some(p) = places.iter().find(|p| !inside(&plate.outlines, **p)) {
         return Err(Error::input(format!(
@@ -155,6 +159,25 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     let title = "Base (preliminary: a licensed engineer and the local code decide)";
     output.tables.push(table(ROW.name, title, &["what", "figure", "unit", "how"], rows.collect()));
     draw(output, &plate, &foot, &places, &set);
+    Ok(())
+}
+
+/// Puts base plate and skirt into the mass model, and what the work now stands on beside it.
+fn weigh(output: &mut Output, plate: &BasePlate, strips: &[Strip], [thick, density]: [f64; 2]) -> Result<()> {
+    let o = plate.origin;
+    let z = plate.centre.z;
+    let in_space = |ring: &Ring| ring.iter().map(|p| Point3::new(p[0] + o.x, p[1] + o.y, z)).collect();
+    let outlines: Vec<Vec<Point3<f64>>> = plate.outlines.iter().map(in_space).collect();
+    let facets = plate_with_holes(&outlines, plate.thickness, density);
+    output.mass.push(None, Kind::Base, "base plate", Matter::Sheet(facets))?;
+    for strip in strips {
+        let [x, y, outward] = strip.axes;
+        let middle = strip.origin + outward * (thick / 2.0);
+        let ring: Vec<Point3<f64>> = strip.outline.iter().map(|p| middle + x * p[0] + y * p[1]).collect();
+        let facets = crate::mass::facet::plate(&ring, thick, density);
+        output.mass.push(None, Kind::Base, format!("skirt {}", strip.face), Matter::Sheet(facets))?;
+    }
+    output.stands_on = plate.outlines.first().map(|r| r.iter().map(|p| [p[0] + o.x, p[1] + o.y]).collect());
     Ok(())
 }
 
@@ -213,12 +236,14 @@ fn figures(
         all.push((what.to_owned(), Cell::Number(x, decimals), unit, how))
     };
     let o = plate.origin;
-    let about = |p: nalgebra::Point3<f64>| [p.x - o.x, p.y - o.y];
+    let about = |p: Point3<f64>| [p.x - o.x, p.y - o.y];
     let mut bodies = vec![
         (work.mass + set.number("extra_mass"), about(work.centre_of_mass)),
         (plate.mass, about(plate.centre)),
     ];
     bodies.extend(strips.iter().map(|s| (s.mass, about(s.centre))));
+    let spine = output.mass.parts.iter().filter(|c| c.kind == Kind::Spine);
+    bodies.extend(spine.map(|c| (c.body.mass, about(c.body.centre))));
     let mass: f64 = bodies.iter().map(|b| b.0).sum();
     let mut load = Load { down: mass * GRAVITY, first: [0.0; 2] };
     for (m, at) in &bodies {

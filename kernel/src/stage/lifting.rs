@@ -8,11 +8,12 @@ use crate::drawing::{Drawing, Label, Layer, Path};
 use crate::element::Solid;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
-use crate::lift::slings::{self, Hitch, KINDS, Kind};
+use crate::lift::slings::{self, Hitch, KINDS, Kind as Sling};
 use crate::lift::{
-    Choice, GRAVITY, Grip, OrientedBox, Passage, TiltUp, body, boxes, choose, hang, least_box, outline,
-    solids, tilt_up,
+    Choice, GRAVITY, Grip, OrientedBox, Passage, TiltUp, boxes, choose, hang, least_box, outline, solids,
+    tilt_up,
 };
+use crate::mass::{Body, Contribution, Kind, MassModel};
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::table::Cell;
@@ -27,6 +28,7 @@ pub const ROW: Stage = Stage {
     settings: &[
         flag("whole", "work out the whole work", true),
         flag("elements", "work out each element", true),
+        flag("with_base", "the whole hangs with base plate and skirt welded on", true),
         count("points", "lifting points: 2, 3 or 4; four count as three that carry", 4, [2, 4]),
         number(
             "angle",
@@ -86,6 +88,8 @@ struct Piece {
 fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     let set = values(work, &ROW)?;
     let limits = Limits::new(&set)?;
+    super::mass::gather(work, output)?;
+    let masses = &output.mass;
     let count = work.sculpture.elements.len();
     let mut wanted: Vec<(String, Vec<usize>)> = Vec::new();
     if set.flag("whole") {
@@ -97,12 +101,12 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     }
     let pieces: Vec<Piece> = wanted
         .into_par_iter()
-        .filter_map(|(name, elements)| piece(work, &set, &limits, name, &elements))
+        .filter_map(|(name, elements)| piece(work, masses, &set, &limits, name, &elements))
         .collect();
     if pieces.is_empty() {
         return Ok(());
     }
-    let kind = Kind::of(set.text("slings").unwrap_or_default());
+    let kind = Sling::of(set.text("slings").unwrap_or_default());
     let hitch = Hitch { choked: set.flag("choked"), edge: set.optional("edge_radius") };
     // What was not asked for is worth a note at most.
     let level = if work.sculpture.stages.contains_key(ROW.name) { Level::Warning } else { Level::Note };
@@ -192,8 +196,24 @@ impl Limits {
     }
 }
 
-fn piece(work: &Work, set: &Values, limits: &Limits, name: String, elements: &[usize]) -> Option<Piece> {
-    let (mass, centre) = body(work, elements)?;
+fn piece(
+    work: &Work,
+    masses: &MassModel,
+    set: &Values,
+    limits: &Limits,
+    name: String,
+    elements: &[usize],
+) -> Option<Piece> {
+    let whole = elements.len() == work.sculpture.elements.len();
+    // Water and the base plate stay behind when an element is lifted by itself.
+    let lifted = |c: &Contribution| match c.element {
+        Some(e) => c.kind != Kind::Water && elements.contains(&e),
+        None => whole && c.kind == Kind::Base && set.flag("with_base"),
+    };
+    let Body { mass, centre, .. } = masses.body(lifted);
+    if mass <= 0.0 {
+        return None;
+    }
     let load = mass * set.number("allowance");
     let solids = solids(work, elements);
     let points = outline(work, elements);
@@ -265,7 +285,7 @@ const COVERED: f64 = 1.0;
 fn lifting_row(
     piece: &Piece,
     set: &Values,
-    kind: Kind,
+    kind: Sling,
     hitch: Hitch,
     level: Level,
     output: &mut Output,
@@ -421,7 +441,7 @@ fn lifting_drawing(piece: &Piece, choice: &Choice, set: &Values) -> Drawing {
     let lines: Vec<[Point3<f64>; 2]> =
         edges(&piece.solids).into_iter().map(|e| e.map(|p| c + turn * (p - c))).collect();
     let hang = &choice.hang;
-    let mut next = 0.0;
+    let (mut next, mut top, mut largest) = (0.0, [0.0; 2], 0.0);
     for axes in [[Vector3::x(), Vector3::z()], [Vector3::y(), Vector3::z()]] {
         let all = lines.iter().flatten().chain(std::iter::once(&hang.hook));
         let [low, high] = all
@@ -448,34 +468,36 @@ fn lifting_drawing(piece: &Piece, choice: &Choice, set: &Values) -> Drawing {
         drawing.paths.push(Path::closed(Layer::Mark, marks(centre, size / 2.0)));
         drawing.labels.push(label([hook[0], hook[1] + 2.0 * size], size, "hook"));
         let seen = Seen { drawing: &mut drawing, axes, at: [next - low, 0.0] };
-        let labels: Vec<Label> = hang
+        // Numbers stand beside the eyes, away from the hook.
+        let numbers: Vec<Label> = hang
             .legs
             .iter()
             .enumerate()
             .map(|(k, leg)| {
-                let (p, q) = (seen.place(&leg.at), hook);
-                // A third up the leg, so that the names of legs stand apart.
-                let at = [p[0] + (q[0] - p[0]) * NAME_AT, p[1] + (q[1] - p[1]) * NAME_AT];
-                let text = format!(
-                    "{}: {:.0} mm, {:.0}°, {:.1} kN",
-                    k + 1,
-                    leg.length,
-                    leg.angle,
-                    leg.tension / 1000.0
-                );
-                #[allow(clippy::cast_precision_loss, reason = "four legs")]
-                let at = [at[0], at[1] + k as f64 * size * 1.4];
-                label(at, size, text)
+                let p = seen.place(&leg.at);
+                let aside = if p[0] < hook[0] { -size } else { size };
+                label([p[0] + aside, p[1] - size / 2.0], size, (k + 1).to_string())
             })
             .collect();
-        drawing.labels.extend(labels);
+        drawing.labels.extend(numbers);
+        top = hook;
+        largest = size;
         next += (high - low) * 1.25 + 4.0 * size;
+    }
+    for (k, leg) in hang.legs.iter().enumerate() {
+        let text = format!(
+            "leg {}: {:.0} mm, {:.0}° to the horizontal, {:.1} kN",
+            k + 1,
+            leg.length,
+            leg.angle,
+            leg.tension / 1000.0
+        );
+        #[allow(clippy::cast_precision_loss, reason = "four legs")]
+        let at = [next, top[1] - 2.0 * k as f64 * largest];
+        drawing.labels.push(Label { at, height: largest, angle: 0.0, centred: false, text });
     }
     drawing
 }
-
-/// Where along a leg its name stands.
-const NAME_AT: f64 = 0.35;
 
 /// The piece in its transport box, from the side and from above.
 fn box_drawing(piece: &Piece, b: &OrientedBox) -> Drawing {

@@ -5,17 +5,19 @@ use super::sketch::{
 };
 use super::{Stage, values};
 use crate::drawing::{Drawing, Label, Layer, Path};
+use crate::element::Solid;
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::kerf::Ring;
-use crate::element::Solid;
-use crate::spine::Built;
+use crate::mass::facet::plate_with_holes;
+use crate::mass::{Kind, Matter};
 use crate::plates::{Cutter, Drains, Lug, Options, Plate, Tube, lugs};
 use crate::registry::Registry;
 use crate::settings::{Setting, SettingKind, Values, unknown_name};
+use crate::spine::Built;
 use crate::table::Cell;
 use crate::work::{Output, Work};
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 
 /// The registry row.
 pub const ROW: Stage = Stage {
@@ -122,6 +124,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
             }
             output.findings.extend(remarks(&plate, &pieces, &id, &options));
             rows.push(row(&plate, &pieces, &id, name));
+            weigh(output, &plate, &id, options.density)?;
             add(output, &plate, &pieces, &id, set.number("lug_thickness"), options.density);
         }
     }
@@ -291,6 +294,15 @@ fn row(plate: &Plate, lugs: &[Lug], id: &str, element: &str) -> Vec<Cell> {
              vent it, never work in it alone"
         )),
     ]
+}
+
+/// Puts a plate into the mass model; its lugs are left out.
+fn weigh(output: &mut Output, plate: &Plate, id: &str, density: f64) -> Result<()> {
+    let o = plate.origin + Vector3::z() * (plate.thickness / 2.0);
+    let in_space = |ring: &Ring| ring.iter().map(|p| o + Vector3::new(p[0], p[1], 0.0)).collect();
+    let outlines: Vec<Vec<Point3<f64>>> = plate.outlines.iter().map(in_space).collect();
+    let facets = plate_with_holes(&outlines, plate.thickness, density);
+    output.mass.push(Some(plate.element), Kind::Plate, id, Matter::Sheet(facets))
 }
 
 /// Adds cut files and the drawing with measures.

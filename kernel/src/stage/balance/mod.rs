@@ -29,7 +29,8 @@ pub(super) const KNM: f64 = 1.0e6;
 
 fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     gather(work, output)?;
-    let options = Options::new(&values(work, &ROW)?)?;
+    let mut options = Options::new(&values(work, &ROW)?)?;
+    options.foot = options.foot.or_else(|| output.stands_on.clone());
     let balance = Balance::new(work, &output.mass, &options);
     let rooms = rooms(work, output, &balance, &options);
     output.findings.extend(findings(work, &balance, &options));

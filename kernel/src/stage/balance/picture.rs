@@ -88,8 +88,8 @@ fn elevation(work: &Work, balance: &Balance) -> Drawing {
     };
     // Seen from 90° before it, that direction is to the right.
     let outline = Silhouettes::new(&work.mesh).from(toward - 90.0);
-    for ring in outline.loops {
-        drawing.paths.push(Path::closed(Layer::Seam, ring));
+    for line in outline.lines() {
+        drawing.paths.push(Path::open(Layer::Seam, line));
     }
     let Some([lo, hi]) = drawing.bounds() else { return drawing };
     let letters = (hi[1] - lo[1]).max(hi[0] - lo[0]) * LETTERS_OF_WORK;

@@ -30,7 +30,8 @@ pub const ROW: Stage = Stage {
 fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     gather(work, output)?;
     let values = values(work, &ROW)?;
-    let options = Options::of(&work.sculpture)?;
+    let mut options = Options::of(&work.sculpture)?;
+    options.foot = options.foot.or_else(|| output.stands_on.clone());
     let site = Site::of(&values)?;
     if work.mesh.triangles.is_empty() {
         return Ok(());

@@ -18,8 +18,8 @@ pub(super) fn by_height(work: &Work, balance: &Balance, wind: &Wind) -> Drawing 
         title: format!("Wind from {from:.1}°: what it sees, and the force on every strip"),
         ..Drawing::default()
     };
-    for ring in Silhouettes::new(&work.mesh).from(from).loops {
-        drawing.paths.push(Path::closed(Layer::Seam, ring));
+    for line in Silhouettes::new(&work.mesh).from(from).lines() {
+        drawing.paths.push(Path::open(Layer::Seam, line));
     }
     let (Some([lo, hi]), Some(way)) = (drawing.bounds(), worst) else { return drawing };
     let size = (hi[1] - lo[1]).max(hi[0] - lo[0]);
