@@ -1,7 +1,7 @@
 //! The vocabulary, the editor definitions, the recipes and the examples.
 #![allow(missing_docs, reason = "tests")]
 
-use ribwright_kernel::Registry;
+use ribwright_kernel::{Level, Registry};
 use ribwright_scripts::{Script, definitions, recipes, run_file, word, words};
 use std::path::{Path, PathBuf};
 
@@ -92,7 +92,11 @@ fn every_shipped_example_runs_and_uses_all_it_makes() {
         let outcome = Script::read(&file)
             .and_then(|script| script.run(&Registry::standard()))
             .unwrap_or_else(|e| panic!("{}", e.render(false)));
-        assert_eq!(outcome.findings, [], "{}", file.display());
+        // A maquette has something to say of itself: how far corners moved to put it straight.
+        let measured = std::fs::read_to_string(&file).is_ok_and(|text| text.contains("maquette("));
+        let mut findings = outcome.findings;
+        findings.retain(|f| !(measured && f.level == Level::Note));
+        assert_eq!(findings, [], "{}", file.display());
         seen += 1;
     }
     assert!(seen >= 3, "{seen} examples");

@@ -1,7 +1,8 @@
 //! Pages: pieces packed on shelves, larger ones tiled, and what stands on every page.
 //!
 //! Packing is first fit by decreasing height on shelves (E. Coffman, M. Garey, D. Johnson, R. Tarjan, "Performance
-//! bounds for level-oriented two-dimensional packing algorithms", 1980). Neighbouring tiles share a band; a dashed
+//! bounds for level-oriented two-dimensional packing algorithms", 1980); what a piece leaves under itself is a shelf for
+//! smaller ones. Neighbouring tiles share a band; a dashed
 //! line runs along its middle with a cross at each end: lay cross on cross, line on line.
 
 use super::flat::clip;
@@ -44,8 +45,11 @@ pub fn window(paper: [f64; 2]) -> [[f64; 2]; 2] {
     [[MARGIN, MARGIN + STRIP], [paper[0] - MARGIN, paper[1] - MARGIN]]
 }
 
+/// A row of pieces, from the left; `bottom` is measured from the top of the page.
 struct Shelf {
     page: usize,
+    left: f64,
+    width: f64,
     bottom: f64,
     height: f64,
     used: f64,
@@ -69,7 +73,7 @@ pub(super) fn paginate(pieces: &[Piece], paper: [f64; 2], overlap: f64) -> Resul
             tiled.push(index);
             continue;
         }
-        let fits = |s: &&mut Shelf| h <= s.height && s.used + w <= room[0];
+        let fits = |s: &&mut Shelf| h <= s.height && s.used + w <= s.width;
         let shelf = match shelves.iter_mut().find(fits) {
             Some(shelf) => shelf,
             None => {
@@ -78,16 +82,35 @@ pub(super) fn paginate(pieces: &[Piece], paper: [f64; 2], overlap: f64) -> Resul
                     tops.push(0.0);
                     pages.len() - 1
                 });
-                shelves.push(Shelf { page, bottom: tops[page], height: h, used: 0.0 });
+                shelves.push(Shelf {
+                    page,
+                    left: 0.0,
+                    width: room[0],
+                    bottom: tops[page],
+                    height: h,
+                    used: 0.0,
+                });
                 tops[page] += h + GAP;
                 let last = shelves.len() - 1;
                 &mut shelves[last]
             }
         };
         // Shelves are filled from the top of the page.
-        let at = [low[0] + shelf.used, high[1] - shelf.bottom - h];
+        let at = [low[0] + shelf.left + shelf.used, high[1] - shelf.bottom - h];
+        // What is left under a lower piece is a shelf too.
+        let under = Shelf {
+            page: shelf.page,
+            left: shelf.left + shelf.used,
+            width: w,
+            bottom: shelf.bottom + h + GAP,
+            height: shelf.height - h - GAP,
+            used: 0.0,
+        };
         shelf.used += w + GAP;
         let page = &mut pages[shelf.page];
+        if under.height > 0.0 {
+            shelves.push(under);
+        }
         page.placed.push((index, at));
         page.holds.push(piece.name.clone());
         add(&mut page.drawing, &piece.drawing, at);
@@ -284,6 +307,9 @@ mod tests {
             }
         }
         assert!(seen.iter().all(|n| *n == 1), "{seen:?}");
+        // Small ones go under larger ones: a tall plate, one half as tall, and one that fits under that.
+        let three = [plate(100.0, 240.0), plate(80.0, 110.0), plate(80.0, 120.0)];
+        assert_eq!(paginate(&three, A4, 10.0).expect("paged").len(), 1);
     }
 
     #[test]

@@ -25,6 +25,8 @@ const GAP: f64 = 0.3;
 
 /// Height of names, as a share of ordinary lettering.
 const NAME: f64 = 0.8;
+/// Directions in which a place for a name is looked for.
+const TRIES: u32 = 16;
 /// Points nearer on the picture than this share of ordinary lettering are behind one another.
 const BEHIND: f64 = 0.6;
 
@@ -162,50 +164,65 @@ impl Page {
                 self.ring(Layer::Seam, place, dot * 4.0);
             }
         }
-        self.names(solved, &at);
+        let places: Vec<Vector2<f64>> = (0..solved.points.len()).map(at).collect();
+        let shadows: Vec<Vector2<f64>> = solved
+            .points
+            .iter()
+            .map(|p| {
+                let shadow = view * p.covariance * view.transpose();
+                shadow.diagonal().map(|v| (v.max(0.0).sqrt() * reach).max(0.3 * self.unit))
+            })
+            .collect();
+        self.names(solved, &places, &shadows);
     }
 
-    /// Names beside their points, where least is in the way; points behind one another share one.
-    fn names(&mut self, solved: &Solved, at: &impl Fn(usize) -> Vector2<f64>) {
+    /// Names beside their points, outward and where least is in the way; points behind one another share one. `shadows`
+    /// are half the extents of the ellipsoids drawn.
+    fn names(&mut self, solved: &Solved, places: &[Vector2<f64>], shadows: &[Vector2<f64>]) {
         let height = NAME * self.unit;
-        let mut groups: Vec<(Vector2<f64>, Vec<usize>)> = Vec::new();
-        for k in 0..solved.points.len() {
-            match groups.iter_mut().find(|(place, _)| (*place - at(k)).norm() < BEHIND * self.unit) {
-                Some((_, group)) => group.push(k),
-                None => groups.push((at(k), vec![k])),
+        let gap = 0.25 * self.unit;
+        let mut groups: Vec<(Vector2<f64>, Vector2<f64>, Vec<usize>)> = Vec::new();
+        for (k, (place, shadow)) in places.iter().zip(shadows).enumerate() {
+            match groups.iter_mut().find(|(other, ..)| (*other - place).norm() < BEHIND * self.unit) {
+                Some((_, extent, group)) => {
+                    *extent = extent.sup(shadow);
+                    group.push(k);
+                }
+                None => groups.push((*place, *shadow, vec![k])),
             }
         }
-        let dots: Vec<Vector2<f64>> = groups.iter().map(|(place, _)| *place).collect();
+        #[allow(clippy::cast_precision_loss, reason = "a count of points")]
+        let middle = places.iter().sum::<Vector2<f64>>() / places.len().max(1) as f64;
+        let boxes: Vec<[Vector2<f64>; 2]> = groups.iter().map(|(p, e, _)| [p - e, p + e]).collect();
         let mut taken: Vec<[Vector2<f64>; 2]> = Vec::new();
-        for (place, group) in groups {
+        for (place, extent, group) in groups {
             let names: Vec<&str> = group.iter().map(|&k| solved.points[k].name.as_str()).collect();
             let text = names.join(", ");
-            let size = Vector2::new(lettering::width(&text, height), height);
-            let gap = 0.5 * self.unit;
-            let beside = [
-                Vector2::new(gap, gap),
-                Vector2::new(gap, -gap - size.y),
-                Vector2::new(-gap - size.x, gap),
-                Vector2::new(-gap - size.x, -gap - size.y),
-                Vector2::new(-size.x / 2.0, 1.6 * gap),
-                Vector2::new(-size.x / 2.0, -1.6 * gap - size.y),
-                Vector2::new(2.0 * gap, -size.y / 2.0),
-                Vector2::new(-2.0 * gap - size.x, -size.y / 2.0),
-                Vector2::new(gap, 3.2 * gap),
-                Vector2::new(gap, -3.2 * gap - size.y),
-            ];
-            let covers = |low: Vector2<f64>| {
-                let high = low + size;
-                let over = |b: &&[Vector2<f64>; 2]| (0..2).all(|i| low[i] < b[1][i] && b[0][i] < high[i]);
-                let dot = |d: &&Vector2<f64>| {
-                    (0..2).all(|i| d[i] > low[i] - 0.3 * gap && d[i] < high[i] + 0.3 * gap)
-                };
-                taken.iter().filter(over).count() * 2 + dots.iter().filter(dot).count()
+            let half = Vector2::new(lettering::width(&text, height), height) / 2.0;
+            let out = (place - middle).try_normalize(0.0).unwrap_or_else(Vector2::y);
+            let tries = (0..TRIES).flat_map(|turn| {
+                let angle = std::f64::consts::TAU * f64::from(turn) / f64::from(TRIES);
+                let way = Vector2::new(angle.cos(), angle.sin());
+                [1.0, 2.0, 4.0].map(|far| {
+                    let reach = (extent + half).add_scalar(gap * far);
+                    // From the middle of the box to its rim in this direction.
+                    let along = (reach.x / way.x.abs()).min(reach.y / way.y.abs());
+                    (place + way * along, far, way.dot(&out))
+                })
+            });
+            let worth = |&(at, far, outward): &(Vector2<f64>, f64, f64)| {
+                let own = [at - half, at + half];
+                let over =
+                    |b: &&[Vector2<f64>; 2]| (0..2).all(|i| own[0][i] < b[1][i] && b[0][i] < own[1][i]);
+                #[allow(clippy::cast_precision_loss, reason = "counts of boxes")]
+                let covered =
+                    (taken.iter().filter(over).count() * 3 + boxes.iter().filter(over).count()) as f64;
+                covered * 10.0 + far - 2.0 * outward
             };
-            let best = beside.into_iter().map(|b| place + b).min_by_key(|low| covers(*low));
-            let Some(low) = best else { continue };
-            taken.push([low, low + size]);
-            self.write([low.x, low.y], NAME, &text);
+            let best = tries.min_by(|a, b| worth(a).total_cmp(&worth(b)));
+            let Some((at, ..)) = best else { continue };
+            taken.push([at - half, at + half]);
+            self.write([at.x - half.x, at.y - half.y], NAME, &text);
         }
     }
 

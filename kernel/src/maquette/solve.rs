@@ -486,48 +486,52 @@ fn helps(net: &Net, x: &DVector<f64>, adjustment: &Adjustment) -> Option<([usize
         .map(|(pair, left)| (pair, [worst.sqrt(), left.max(0.0).sqrt()]))
 }
 
-/// So many standard deviations along the weakest move a figure is looked at.
-const LOOKED_AT: [f64; 2] = [3.0, 6.0];
-/// There Σ (v/σ)² should grow by their square; the ellipsoids hold no longer where it grows by less than this share.
-const GROWS: f64 = 0.3;
+/// How many standard deviations along a weak move a figure is looked at, and by how much Σ (v/σ)² must have grown
+/// there. Where a figure gives way evenly it grows by the square of the first. 16 is four deviations' worth.
+const LOOKED_AT: [(f64, f64); 3] = [(3.0, 2.7), (6.0, 16.0), (9.0, 16.0)];
+/// Moves are looked at that are at least this share as weak as the weakest, and so many at most.
+const WEAK_MOVES: (f64, usize) = (0.3, 3);
 /// The pull toward that place: its standard deviation as a share of that of the move.
 const PULL: f64 = 1.0e-3;
 /// Steps of the descent there.
 const PULL_STEPS: usize = 40;
 
-/// A figure along the weakest move that fits about as well as x, though x says it should not: ellipsoids are those of
-/// a figure that gives way evenly, and one that nearly folds does not.
+/// A figure along a weak move that fits about as well as x, though x says it should not: ellipsoids are those of a
+/// figure that gives way evenly, and one that nearly folds does not.
 fn near(net: &Net, x: &DVector<f64>, adjustment: &Adjustment, aside: &[Made]) -> Option<([usize; 2], f64)> {
     let eigen = adjustment.covariance.clone().symmetric_eigen();
-    let k = eigen.eigenvalues.imax();
-    let (deviation, along) =
-        (eigen.eigenvalues[k].max(0.0).sqrt(), eigen.eigenvectors.column(k).into_owned());
-    if deviation <= 0.0 {
-        return None;
-    }
+    let deviation = |k: usize| eigen.eigenvalues[k].max(0.0).sqrt();
+    let mut moves: Vec<usize> = (0..x.len()).collect();
+    moves.sort_by(|&a, &b| eigen.eigenvalues[b].total_cmp(&eigen.eigenvalues[a]).then(a.cmp(&b)));
+    let least = WEAK_MOVES.0 * deviation(moves[0]);
+    moves.retain(|&k| deviation(k) > 0.0 && deviation(k) >= least);
+    moves.truncate(WEAK_MOVES.1);
     // The whole must not turn instead.
     let held: Vec<DVector<f64>> = match net.datum(x, aside) {
         Datum::Observed => Vec::new(),
         Datum::Inner(moves) => moves.column_iter().map(|m| m.normalize()).collect(),
     };
-    for reach in LOOKED_AT.into_iter().flat_map(|r| [r, -r]) {
-        let to = reach * deviation;
-        let observe = |y: &DVector<f64>| {
-            let mut all = net.observations(y, net.flat, aside).0;
-            let pull = |along: &DVector<f64>, to: f64| Observation {
-                terms: along.iter().copied().enumerate().collect(),
-                value: to - along.dot(&(y - x)),
-                deviation: PULL * deviation,
+    for k in moves {
+        let (deviation, along) = (deviation(k), eigen.eigenvectors.column(k).into_owned());
+        for (reach, grows) in LOOKED_AT.into_iter().flat_map(|(r, g)| [(r, g), (-r, g)]) {
+            let to = reach * deviation;
+            let observe = |y: &DVector<f64>| {
+                let pull = |along: &DVector<f64>, to: f64| Observation {
+                    terms: along.iter().copied().enumerate().collect(),
+                    value: to - along.dot(&(y - x)),
+                    deviation: PULL * deviation,
+                };
+                let mut all = net.observations(y, net.flat, aside).0;
+                all.push(pull(&along, to));
+                all.extend(held.iter().map(|m| pull(m, 0.0)));
+                all
             };
-            all.push(pull(&along, to));
-            all.extend(held.iter().map(|m| pull(m, 0.0)));
-            all
-        };
-        let (y, value) = descend(x + &along * to, observe, PULL_STEPS);
-        if value - adjustment.weighted_squares < GROWS * reach * reach {
-            let pair = refuse::telling(net, x, &[(y.clone(), value)])?;
-            let off = (0..net.count()).map(|p| (at(&y, p) - at(x, p)).norm()).fold(0.0, f64::max);
-            return Some((pair.map(|p| net.points[p]), off));
+            let (y, value) = descend(x + &along * to, observe, PULL_STEPS);
+            if value - adjustment.weighted_squares < grows {
+                let pair = refuse::telling(net, x, &[(y.clone(), value)])?;
+                let off = (0..net.count()).map(|p| (at(&y, p) - at(x, p)).norm()).fold(0.0, f64::max);
+                return Some((pair.map(|p| net.points[p]), off));
+            }
         }
     }
     None
