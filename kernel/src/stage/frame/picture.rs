@@ -35,7 +35,9 @@ pub(super) fn all(work: &Work, sway: &Sway, figures: &Figures) -> Vec<Drawing> {
         seen.figure(&mut drawing, sway, figures, &figures.rest.nodes, 0.0, &WHERE_IT_IS);
         seen.figure(&mut drawing, sway, figures, &solved.nodes, scale, &WHERE_IT_GOES);
         seen.ground(&mut drawing);
-        seen.arrow(&mut drawing, format!("{:.1}°", from(what)));
+        let wind = &sway.carried().wind;
+        let height = wind.ways.get(worst.side).map_or(wind.push.height, |way| way.height);
+        seen.arrow(&mut drawing, format!("{:.1}°", from(what)), height);
         drawings.push(drawing);
     }
     for (k, mode) in figures.modes.iter().take(MODES).enumerate() {
@@ -163,10 +165,10 @@ impl View {
         drawing.paths.push(Path::open(Layer::Helper, vec![[lo[0] - aside, z], [hi[0] + aside, z]]));
     }
 
-    /// What pushes, from the left.
-    fn arrow(&self, drawing: &mut Drawing, text: String) {
+    /// What pushes, from the left, at its height.
+    fn arrow(&self, drawing: &mut Drawing, text: String, z: f64) {
         let letters = self.height * LETTERS;
-        let end = [self.bounds[0][0] - 2.0 * letters, self.bounds[0][1] + self.height * 0.6];
+        let end = [self.bounds[0][0] - 2.0 * letters, z];
         let start = [end[0] - self.height * 0.15, end[1]];
         drawing.paths.push(Path::open(Layer::Cut, vec![start, end]));
         for side in [-1.0, 1.0] {
