@@ -178,7 +178,8 @@ impl<'a> Prepared<'a> {
             Task { obstacles, start, gates, end, radius, gap, most_legs, slack, stand_off }
         };
         // First with room to weld at every mitre; without it where that takes fewer legs, or there is no other way.
-        let stand_off = self.asked.weld_room + radius * TIPS;
+        let room = self.asked.weld_room;
+        let stand_off = if room > 0.0 { room + radius * TIPS } else { 0.0 };
         let found = match way(&task(self.asked.most_legs, stand_off))? {
             None => find(&task(self.asked.most_legs, 0.0))?,
             Some(spine) if spine.points.len() == 2 => Found::Fits(spine),
