@@ -427,6 +427,7 @@ fn the_turn_round_an_edge_is_the_angle_between_two_tangents() {
             ("tube", text("101.6x4")),
             ("gap", Value::Number(gap)),
             ("slack", Value::Number(0.0)),
+            ("weld_room", Value::Number(0.0)),
             ("start", numbers(&[-300.0, 0.0])),
             ("end_height", Value::Number(2000.0)),
             ("end_at", numbers(&[600.0, 0.0])),

@@ -79,7 +79,13 @@ pub const ROW: Stage = Stage {
             "mm",
             2,
         ),
-        number("extra_mass", "further mass on the base: fittings (the spine counts by itself)", "kg", 0.0, [0.0, 1.0e6]),
+        number(
+            "extra_mass",
+            "further mass on the base: fittings (the spine counts by itself)",
+            "kg",
+            0.0,
+            [0.0, 1.0e6],
+        ),
         number("side_force", "horizontal force on the work, for instance wind", "N", 0.0, [0.0, 1.0e8]),
         optional(
             "side_height",
