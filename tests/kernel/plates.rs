@@ -16,9 +16,9 @@ const WORKS: usize = 50;
 const ROUNDING: f64 = 2.0e-5;
 /// How far aside of its place on the middle skin a place of the inside skin is looked for, mm.
 const SEARCH: f64 = 20.0;
-/// What the edge may stand back beyond the clearance: tangents about corners, strips laid over each other by a
-/// thousandth, and what looking round in steps misses.
-const BOUND: f64 = ARC + 0.01;
+/// What the edge may stand back beyond the clearance, mm: tangents about corners, strips laid over each other by a
+/// thousandth, and what looking round in steps misses. More than a tenth would be steel given away.
+const BOUND: f64 = ARC + 0.08;
 /// What chords of bends may leave their arcs on the inside skin, square to the sheet; a level cut sees more of it where
 /// the sheet lies flat.
 const CHORDS: f64 = 1.25 * CHORD_TOLERANCE;
