@@ -24,6 +24,7 @@ use crate::element::Solid;
 use crate::error::{Error, Result};
 use crate::kerf::{Corner, Ring, offset};
 use crate::level::Levels;
+use crate::part::Part;
 use crate::polygon::holds;
 use crate::region::{Combine, Outline, Region};
 use crate::work::Work;
@@ -117,7 +118,8 @@ impl Plate {
 pub struct Cutter<'a> {
     work: &'a Work,
     inside: Levels,
-    steel: Vec<Sliced>,
+    /// Between which heights each part lies.
+    heights: Vec<[f64; 2]>,
 }
 
 impl<'a> Cutter<'a> {
@@ -128,8 +130,8 @@ impl<'a> Cutter<'a> {
     pub fn new(work: &'a Work) -> Result<Self> {
         let assembly = Assembly::new(&work.sculpture)?;
         let inside = Levels::new(assembly, Surface::Inside);
-        let steel = work.parts.par_iter().map(Sliced::new).collect();
-        Ok(Self { work, inside, steel })
+        let heights = work.parts.iter().map(heights).collect();
+        Ok(Self { work, inside, heights })
     }
 
     /// The plate of an element with its underside at z, round a tube if there is one.
@@ -159,9 +161,12 @@ impl<'a> Cutter<'a> {
         let origin = Point3::new(centre.x, centre.y, z);
         let mut free = self.inside.free(element, band, extent, |_| true);
         let mut shadow = Region::default();
-        for part in &self.steel {
-            shadow.outlines.extend(part.shadow(band, &origin).into_iter().map(|o| Outline::tagged(o, None)));
-        }
+        let parts = self.work.parts.par_iter().zip(&self.heights);
+        let cast: Vec<Vec<Ring>> = parts
+            .filter(|(_, z)| z[0] <= band[1] && z[1] >= band[0])
+            .map(|(part, _)| Sliced::new(part).shadow(band, &origin))
+            .collect();
+        shadow.outlines.extend(cast.into_iter().flatten().map(|o| Outline::tagged(o, None)));
         if !shadow.outlines.is_empty() {
             free = free.combine(Combine::Subtract, &shadow);
         }
@@ -310,6 +315,18 @@ impl Options {
         }
         Ok(())
     }
+}
+
+/// Steel of a part may lie this far above or below its outline, beside its thickness: folds of surveyed sheet are not
+/// quite straight, mm.
+const STRAYS: f64 = 20.0;
+
+/// Between which heights a part lies: ribs run straight from edge to edge, so its outline tells.
+fn heights(part: &Part) -> [f64; 2] {
+    let beside = STRAYS + part.thickness();
+    let z = part.outlines.iter().flatten().map(|p| part.position(*p, 0.0).z);
+    let [low, high] = z.fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], z| [low.min(z), high.max(z)]);
+    [low - beside, high + beside]
 }
 
 /// The outer outline that holds a point, with its holes; nothing if the point lies in none, or in a hole.
