@@ -42,8 +42,7 @@ pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
             ));
         }
     }
-    let placed = crate::balance::lean::place(sculpture, registry)?;
-    let mut work = solve(&placed, registry)?;
+    let mut work = solve(sculpture, registry)?;
     let Some(first) = lay_first(&work)? else {
         let found = off_sheet(&work);
         work.findings.extend(found);

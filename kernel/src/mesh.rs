@@ -62,8 +62,7 @@ impl Mesh {
         Some(self.points.iter().fold([first, first], |[lo, hi], p| [lo.inf(p), hi.sup(p)]))
     }
 
-    /// Middle of its box, mm; the origin if it is empty.
-    pub(crate) fn middle(&self) -> Point3<f64> {
+    fn middle(&self) -> Point3<f64> {
         self.bounds().map_or_else(Point3::origin, |[lo, hi]| nalgebra::center(&lo, &hi))
     }
 

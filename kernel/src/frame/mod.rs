@@ -17,9 +17,7 @@ pub mod choose;
 mod tests;
 #[cfg(test)]
 mod random_tests;
-#[cfg(test)]
-mod span_tests;
 
-pub use model::{Bar, Body, Link, Load, Member, Model, Node, Span, Support};
+pub use model::{Bar, Body, Link, Load, Member, Model, Node, Support};
 pub use modes::{Mode, modes};
-pub use statics::{Deflected, Solver, solve};
+pub use statics::{Deflected, solve};

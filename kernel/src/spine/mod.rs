@@ -7,11 +7,9 @@ pub mod obstacles;
 mod ascent;
 mod course;
 pub mod path;
-pub mod built;
 #[cfg(test)]
 mod tests;
 
-pub use built::{Built, Crossing};
 pub use gate::Gate;
 pub use obstacles::Obstacles;
-pub use path::{Blocked, Place, Spine, Task, Verdict, find, way};
+pub use path::{Blocked, Place, Spine, Task, Verdict, find};
