@@ -14,4 +14,4 @@ mod tests;
 pub use built::{Built, Crossing};
 pub use gate::Gate;
 pub use obstacles::Obstacles;
-pub use path::{Blocked, Place, Spine, Task, Verdict, find};
+pub use path::{Blocked, Place, Spine, Task, Verdict, find, way};

@@ -16,6 +16,8 @@ type Triangle = [Point3<f64>; 3];
 /// Triangles to keep clear of.
 pub struct Obstacles {
     triangles: Vec<Triangle>,
+    /// Unit normals; zero for a triangle without area.
+    normals: Vec<Vector3<f64>>,
     tree: Bvh,
     /// Length of the diagonal of all of it, mm.
     size: f64,
@@ -58,7 +60,11 @@ impl Obstacles {
                 |[l, h], p| [l.inf(p), h.sup(p)],
             );
         let size = if all.is_empty() { 0.0 } else { (high - low).norm() };
-        Ok(Self { triangles: all, tree: Bvh::from_leaves(BvhBuildStrategy::Binned, &boxes), size })
+        let normal = |[a, b, c]: &Triangle| {
+            (b - a).cross(&(c - a)).try_normalize(f64::MIN_POSITIVE).unwrap_or_else(Vector3::zeros)
+        };
+        let normals = all.iter().map(normal).collect();
+        Ok(Self { triangles: all, normals, tree: Bvh::from_leaves(BvhBuildStrategy::Binned, &boxes), size })
     }
 
     /// Length of the diagonal of all of it, mm.
@@ -78,6 +84,12 @@ impl Obstacles {
             meets(line, [low.x, low.y, low.z], [high.x, high.y, high.z], reach.get())
         });
         for k in leaves {
+            // A line on one side of a plane is no nearer to what lies in it than to the plane: no need to look closer.
+            let (corner, normal) = (&self.triangles[k as usize][0], &self.normals[k as usize]);
+            let [a, b] = line.map(|p| (p - corner).dot(normal));
+            if a.min(b).max(-a.max(b)) > reach.get() {
+                continue;
+            }
             let touch = Touch { triangle: k, ..touch(line, &self.triangles[k as usize]) };
             // As near as the furthest kept one is near enough: ties go by number.
             if touch.distance >= within || touch.distance > reach.get() {

@@ -79,7 +79,7 @@ pub const ROW: Stage = Stage {
             "mm",
             2,
         ),
-        number("extra_mass", "further mass on the base: spine, fittings", "kg", 0.0, [0.0, 1.0e6]),
+        number("extra_mass", "further mass on the base: fittings (the spine counts by itself)", "kg", 0.0, [0.0, 1.0e6]),
         number("side_force", "horizontal force on the work, for instance wind", "N", 0.0, [0.0, 1.0e8]),
         optional(
             "side_height",
@@ -320,6 +320,8 @@ fn figures(
     let mut bodies =
         vec![(mass + set.number("extra_mass"), about(centre)), (plate.mass, about(plate.centre))];
     bodies.extend(strips.iter().map(|s| (s.mass, about(s.centre))));
+    let spine = output.mass.parts.iter().filter(|c| c.kind == Kind::Spine);
+    bodies.extend(spine.map(|c| (c.body.mass, about(c.body.centre))));
     let mass: f64 = bodies.iter().map(|b| b.0).sum();
     let mut load = Load { down: mass * GRAVITY, first: [0.0; 2] };
     for (m, at) in &bodies {

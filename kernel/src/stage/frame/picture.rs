@@ -100,11 +100,9 @@ impl View {
             points.extend(sway.carried().solid(e).vertices());
         }
         for p in &points {
-            let p = seen.place(p);
-            for i in 0..2 {
-                seen.bounds[0][i] = seen.bounds[0][i].min(p[i]);
-                seen.bounds[1][i] = seen.bounds[1][i].max(p[i]);
-            }
+            let [x, y] = seen.place(p);
+            let [lo, hi] = seen.bounds;
+            seen.bounds = [[lo[0].min(x), lo[1].min(y)], [hi[0].max(x), hi[1].max(y)]];
         }
         seen.height = seen.bounds[1][1] - seen.bounds[0][1];
         seen

@@ -85,6 +85,7 @@ pub(super) struct Asked {
     pub(super) end_height: Option<f64>,
     pub(super) end_at: Option<[f64; 2]>,
     pub(super) end_room: f64,
+    pub(super) weld_room: f64,
     pub(super) points: Option<Vec<Point3<f64>>>,
 }
 
@@ -117,6 +118,7 @@ impl Asked {
             end_height: set.optional("end_height"),
             end_at: pair("end_at"),
             end_room: set.number("end_room"),
+            weld_room: set.number("weld_room"),
             points: points.map(|all| all.into_iter().map(Point3::from).collect()),
         })
     }

@@ -9,7 +9,7 @@ use super::room::{ROOM_TOLERANCE, Room, SPARE, Touching};
 use crate::error::Result;
 use crate::settings::Values;
 use crate::spine::path::At;
-use crate::spine::{Blocked, Built, Crossing, Place, Spine, Task, Verdict as Found, find};
+use crate::spine::{Blocked, Built, Crossing, Place, Spine, Task, Verdict as Found, find, way};
 use crate::tube::Tube;
 use crate::tube::mitre::{Leg, legs};
 use crate::tube::saddle::Slant;
@@ -75,6 +75,9 @@ pub struct Fitted {
     /// Openings that the given axis does not pass.
     pub missed: Vec<usize>,
 }
+
+/// Tips of mitres stick out to this many radii from the kink: of cuts up to 24 degrees from square.
+const TIPS: f64 = 1.1;
 
 /// A work made ready for a spine.
 pub struct Prepared<'a> {
@@ -167,17 +170,22 @@ impl<'a> Prepared<'a> {
                 return Ok(Verdict::Blocked(Blocked { at, name, needed, greatest, proven: true }));
             }
         }
-        let task = Task {
-            obstacles: &self.room.rounded,
-            start,
-            gates,
-            end,
-            radius,
-            gap: self.asked.gap + SPARE,
-            most_legs: self.asked.most_legs,
-            slack: self.asked.slack,
+        let obstacles = &self.room.rounded;
+        let task = |most_legs: usize, stand_off: f64| {
+            let (start, end, gates) = (start.clone(), end.clone(), gates.clone());
+            let gap = self.asked.gap + SPARE;
+            let slack = self.asked.slack;
+            Task { obstacles, start, gates, end, radius, gap, most_legs, slack, stand_off }
         };
-        match find(&task)? {
+        // First with room to weld at every mitre; without it where that takes fewer legs, or there is no other way.
+        let room = self.asked.weld_room;
+        let stand_off = if room > 0.0 { room + radius * TIPS } else { 0.0 };
+        let found = match way(&task(self.asked.most_legs, stand_off))? {
+            None => find(&task(self.asked.most_legs, 0.0))?,
+            Some(spine) if spine.points.len() == 2 => Found::Fits(spine),
+            Some(spine) => Found::Fits(way(&task(spine.points.len() - 2, 0.0))?.unwrap_or(spine)),
+        };
+        match found {
             // An outline is a little wider than the opening: what it alone rules out is ruled out.
             Found::Blocked(blocked) => {
                 let proven = blocked.proven && blocked.greatest + SPARE < needed;

@@ -58,7 +58,7 @@ fn foot(work: &Work, fitted: &Fitted) -> Result<PaperTemplate> {
     let at = fitted.built.points[0];
     let words = [
         format!("SPINE FOOT, TUBE {}", tube.words()),
-        format!("MIDDLE AT X {:.0}, Y {:.0}", at.x, at.y),
+        format!("MIDDLE AT X {}, Y {}", whole(at.x), whole(at.y)),
         format!("LEANS {:.1}° TOWARD {:.0}°", tilt.to_degrees(), toward.to_degrees().rem_euclid(360.0)),
         "OUTSIDE (CUT) AND INSIDE (MARK) OF THE TUBE ON THE PLATE, SEEN FROM ABOVE".to_owned(),
     ];
@@ -74,19 +74,30 @@ fn in_face(work: &Work, hole: &FaceHole) -> Result<PaperTemplate> {
     let id = format!("spine hole {}", face.id);
     let name = format!("spine_hole_{}", stem(&face.id));
     let [s, t] = hole.on_face;
+    let crest = to_crest(face.phase, face.profile.pitch(), t);
     let words = [
         format!("SPINE HOLE IN {}", face.id),
-        format!("MIDDLE {s:.0} ALONG AND {t:.0} ACROSS THE RIBS FROM THE FACE'S ORIGIN"),
-        format!(
-            "NEAREST CREST LINE {:.0} ACROSS FROM THE MIDDLE",
-            to_crest(face.phase, face.profile.pitch(), t)
-        ),
+        format!("MIDDLE {} ALONG AND {} ACROSS THE RIBS FROM THE FACE'S ORIGIN", whole(s), whole(t)),
+        format!("NEAREST CREST LINE {} ACROSS FROM THE MIDDLE", whole(crest)),
         "SEEN FROM OUTSIDE, LAID SQUARE TO THE FACE OVER THE RIBS".to_owned(),
     ];
     let title = format!("{}, {id}, seen from outside, along the ribs to the right", work.sculpture.name);
     let ring = hole.slant.hole(POINTS);
-    let drawing = around(&name, title, &[ring], hole.toward, ["ALONG", "ACROSS"], &words)?;
+    let mut drawing = around(&name, title, &[ring], hole.toward, ["ALONG", "ACROSS"], &words)?;
+    if face.profile.depth() > 0.0
+        && let Some([low, high]) = drawing.bounds()
+        && crest > low[1]
+        && crest < high[1]
+    {
+        drawing.paths.push(Path::open(Layer::Mark, vec![[low[0], crest], [high[0], crest]]));
+        drawing.labels.push(label([high[0] - 4.0 * LETTERS, crest + LETTERS], LETTERS, "CREST"));
+    }
     Ok(PaperTemplate { id, stem: name, drawing })
+}
+
+/// A whole number without a minus before nothing.
+fn whole(x: f64) -> String {
+    format!("{:.0}", x.round() + 0.0)
 }
 
 /// From a place across the ribs to the nearest crest line, mm.
@@ -123,11 +134,7 @@ fn around(
         };
         drawing.paths.push(Path::open(Layer::Mark, vec![wing(1.0), tip, wing(-1.0)]));
     }
-    drawing.labels.push(label(
-        [right + lettering::width(axes[0], LETTERS) / 2.0 + 3.0, 0.0],
-        LETTERS,
-        axes[0],
-    ));
+    drawing.labels.push(label([right + lettering::width(axes[0], LETTERS) / 2.0 + 3.0, 0.0], LETTERS, axes[0]));
     drawing.labels.push(label([0.0, top + LETTERS], LETTERS, axes[1]));
     // The way it leans, as a short line from the outline outward.
     let reach = rings.first().into_iter().flatten().map(|p| p[0]).fold(0.0, f64::max);
@@ -147,3 +154,4 @@ fn around(
     drawing.validate()?;
     Ok(drawing)
 }
+
