@@ -18,6 +18,7 @@ use crate::spine::Built;
 use crate::table::Cell;
 use crate::work::{Output, PlateLevel, Work};
 use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
 
 /// The registry row.
 pub const ROW: Stage = Stage {
@@ -93,40 +94,46 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         density: work.sculpture.rules.density,
     };
     let asked = tube(work, &set)?;
-    let mut rows = Vec::new();
+    let mut wanted = Vec::new();
     for e in elements(work, &set)? {
         let solid = &work.sculpture.elements[e].solid;
-        let name = solid.name.as_str();
         let [low, high] = solid.bounding_box();
         for (k, z) in levels(&set, low.z, high.z, options.thickness).into_iter().enumerate() {
-            let id = format!("{name} plate {}", k + 1);
             let level = z + options.thickness / 2.0;
             let tube = asked.or_else(|| passing(output.spine.as_ref()?, solid, level));
+            let id = format!("{} plate {}", solid.name, k + 1);
             if asked.is_none()
                 && let Some(kink) = kink_near(output.spine.as_ref(), tube.as_ref(), level, &options)
             {
                 output.findings.push(kink_remark(&id, kink));
             }
-            let plate = match cutter.plate(e, z, tube.as_ref(), &options) {
-                Ok(plate) => plate,
-                Err(error) => {
-                    output.findings.push(refused(Level::Error, "plate", &id, &error));
-                    continue;
-                }
-            };
-            let mut pieces = Vec::new();
-            if let Some(tube) = &tube {
-                let size = [set.number("lug_width"), set.number("lug_height")];
-                match lugs(&plate, tube, set.count("lugs"), size) {
-                    Ok(found) => pieces = found,
-                    Err(error) => output.findings.push(refused(Level::Error, "lug", &id, &error)),
-                }
-            }
-            output.findings.extend(remarks(&plate, &pieces, &id, &options));
-            rows.push(row(&plate, &pieces, &id, name));
-            weigh(output, &plate, &id, options.density)?;
-            add(output, &plate, &pieces, &id, set.number("lug_thickness"), options.density);
+            wanted.push((e, z, id, tube));
         }
+    }
+    let cut: Vec<Result<Plate>> =
+        wanted.par_iter().map(|(e, z, _, tube)| cutter.plate(*e, *z, tube.as_ref(), &options)).collect();
+    let mut rows = Vec::new();
+    for ((e, _, id, tube), plate) in wanted.into_iter().zip(cut) {
+        let name = work.sculpture.elements[e].solid.name.as_str();
+        let plate = match plate {
+            Ok(plate) => plate,
+            Err(error) => {
+                output.findings.push(refused(Level::Error, "plate", &id, &error));
+                continue;
+            }
+        };
+        let mut pieces = Vec::new();
+        if let Some(tube) = &tube {
+            let size = [set.number("lug_width"), set.number("lug_height")];
+            match lugs(&plate, tube, set.count("lugs"), size) {
+                Ok(found) => pieces = found,
+                Err(error) => output.findings.push(refused(Level::Error, "lug", &id, &error)),
+            }
+        }
+        output.findings.extend(remarks(&plate, &pieces, &id, &options));
+        rows.push(row(&plate, &pieces, &id, name));
+        weigh(output, &plate, &id, options.density)?;
+        add(output, &plate, &pieces, &id, set.number("lug_thickness"), options.density);
     }
     let columns = [
         "plate",

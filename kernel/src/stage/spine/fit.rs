@@ -15,6 +15,7 @@ use crate::tube::mitre::{Leg, legs};
 use crate::tube::saddle::Slant;
 use crate::work::Work;
 use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
 
 /// What came of trying a tube.
 #[derive(Debug, Clone, PartialEq)]
@@ -110,7 +111,7 @@ impl<'a> Prepared<'a> {
         let way = Way::new(work, asked.end)?;
         let room = Room::new(work, &way)?;
         let gates: Result<Vec<_>> = way.openings.iter().map(|o| room.gate(&o.gate)).collect();
-        let clearest = gates?.iter().map(|g| room.clearest(g, f64::INFINITY)).collect();
+        let clearest = gates?.par_iter().map(|g| room.clearest(g, f64::INFINITY)).collect();
         Ok(Self { work, way, room, asked, clearest })
     }
 

@@ -16,6 +16,7 @@ use nalgebra::{Isometry3, Point3, Rotation3, Translation3, Vector3};
 use rayon::prelude::*;
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
+use std::f64::consts::SQRT_2;
 
 /// The greatest room in an opening is known within this, mm.
 pub(super) const ROOM_TOLERANCE: f64 = 0.05;
@@ -124,7 +125,8 @@ impl Room {
         });
         let half = (high[0] - low[0]).max(high[1] - low[1]) / SQUARES / 2.0;
         let place = |at: [f64; 2]| o + u * at[0] + v * at[1];
-        let look = |at: [f64; 2], half: f64| {
+        // What is found, what a square can hold, and how far the sheet is: it helps the next look.
+        let look = |at: [f64; 2], half: f64, guess: f64| {
             let p = place(at);
             let around = [[-1.0, -1.0], [1.0, -1.0], [-1.0, 1.0], [1.0, 1.0]]
                 .map(|[x, y]| place([at[0] + x * half, at[1] + y * half]));
@@ -132,30 +134,33 @@ impl Room {
             let mut bound = gate.deepest(&around);
             // Beyond the rim the sheet does not matter.
             if rim <= 0.0 {
-                return (rim, bound);
+                return (rim, bound, guess);
             }
-            let Some(touch) = self.obstacles.nearest(&[p, p], half) else { return (rim, bound) };
+            let Some(touch) = self.obstacles.nearest(&[p, p], guess) else { return (rim, bound, guess) };
             let most = around.iter().map(|q| self.obstacles.from_triangle(q, touch.triangle));
             bound = bound.min(most.fold(0.0, f64::max));
-            (rim.min(touch.distance), bound)
+            (rim.min(touch.distance), bound, touch.distance)
         };
-        let mut best = ([0.0; 2], look([0.0; 2], half).0);
+        let first = look([0.0; 2], half, half);
+        let mut best = ([0.0; 2], first.0);
         let mut squares = BinaryHeap::new();
-        let offer =
-            |squares: &mut BinaryHeap<Square>, best: &mut ([f64; 2], f64), at: [f64; 2], half: f64| {
-                let (found, bound) = look(at, half);
-                if found > best.1 {
-                    *best = (at, found);
-                }
-                if bound > best.1 + ROOM_TOLERANCE {
-                    squares.push(Square { bound, at, half });
-                }
-            };
+        let offer = |squares: &mut BinaryHeap<Square>, best: &mut ([f64; 2], f64), at, half, guess| {
+            // Distance grows by no more than the way from where it is known.
+            let (found, bound, away) = look(at, half, guess + ROOM_TOLERANCE);
+            if found > best.1 {
+                *best = (at, found);
+            }
+            if bound > best.1 + ROOM_TOLERANCE {
+                squares.push(Square { bound, at, half, away });
+            }
+            away
+        };
+        let mut away = first.2;
         let mut y = low[1] + half;
         while y - half < high[1] {
             let mut x = low[0] + half;
             while x - half < high[0] {
-                offer(&mut squares, &mut best, [x, y], half);
+                away = offer(&mut squares, &mut best, [x, y], half, away + 2.0 * half);
                 x += 2.0 * half;
             }
             y += 2.0 * half;
@@ -171,9 +176,10 @@ impl Room {
                 return (place(best.0), square.bound);
             }
             let quarter = square.half / 2.0;
+            let guess = square.away + quarter * SQRT_2;
             for [x, y] in [[-1.0, -1.0], [1.0, -1.0], [-1.0, 1.0], [1.0, 1.0]] {
                 let at = [square.at[0] + x * quarter, square.at[1] + y * quarter];
-                offer(&mut squares, &mut best, at, quarter);
+                offer(&mut squares, &mut best, at, quarter, guess);
             }
         }
         (place(best.0), best.1)
@@ -228,6 +234,8 @@ struct Square {
     bound: f64,
     at: [f64; 2],
     half: f64,
+    /// Distance of its middle from sheet, mm; or a guess where that does not matter.
+    away: f64,
 }
 
 impl PartialEq for Square {
