@@ -21,13 +21,17 @@ type P = Point3<f64>;
 type V = Vector3<f64>;
 
 fn rib() -> Arc<Profile> {
+    bent(6.0)
+}
+
+fn bent(radius: f64) -> Arc<Profile> {
     let rows = [
         ("pitch", 200.0),
         ("depth", 40.0),
         ("crest", 70.0),
         ("valley", 70.0),
         ("thickness", 2.0),
-        ("bend_radius", 6.0),
+        ("bend_radius", radius),
     ];
     profile("trapezoid", &rows).expect("a profile")
 }
@@ -97,7 +101,8 @@ fn column(table: &Table, name: &str) -> Vec<f64> {
 /// Two to four leaning elements in real sheet, with what is asked of the spine: radius and gap.
 fn stack(seed: u64) -> (Sculpture, f64, f64) {
     let mut r = Random::new(seed);
-    let sheet = rib();
+    // Sharp folds are quicker; a quarter of the stacks have round ones.
+    let sheet = bent(if seed % 4 == 0 { 6.0 } else { 0.0 });
     let mut s = Sculpture::new(&format!("stack {seed}"));
     s.joint.kind = "true".to_owned();
     let count = r.one(&[2, 3, 3, 4, 4]);
@@ -464,7 +469,7 @@ const SAME: f64 = 1.0e-3;
 #[test]
 fn far_away_turned_and_again_the_legs_are_the_same() {
     let (mut compared, mut most) = (0, [0.0_f64; 2]);
-    for seed in 0..24 {
+    for seed in 0..16 {
         let (s, ..) = stack(seed);
         let (_, output) = spine_of(&s);
         let Some(here) = &output.spine else { continue };
@@ -614,7 +619,6 @@ fn sizes_that_are_none_and_words_that_are_unknown_are_refused() {
     for bad in ["168.3", "168.3x-6.3", "0x0", "168.3x90", "-10x2", "thick", "168.3x6.3x2", "NaNx2"] {
         refused(&[("tube", text(bad))], "spine");
     }
-    refused(&[("tube", text("lightest"))], "loads");
     let tube = || ("tube", text("168.3x6.3"));
     refused(&[tube(), ("gap", Value::Number(-1.0))], "gap");
     refused(&[tube(), ("most_legs", Value::Number(0.0))], "most_legs");
@@ -623,6 +627,12 @@ fn sizes_that_are_none_and_words_that_are_unknown_are_refused() {
     refused(&[tube(), ("points", places(&[[0.0; 3]]))], "one point is no axis");
     refused(&[tube(), ("points", numbers(&[1.0]))], "points");
     refused(&[tube(), ("bar", Value::Number(0.0))], "bar");
+    // The lightest that holds is found from loads, or it is said why there is none.
+    let mut s = boxes(true);
+    ask(&mut s, &[("tube", text("lightest"))]);
+    let output = spine_of(&s).1;
+    let said = found(&output, "spine-lightest").expect("a word on it");
+    assert_eq!(output.spine.is_some(), said.level == Level::Note, "{said:?}");
     // Without being asked for, nothing runs.
     assert!(spine_of(&boxes(true)).1.spine.is_none());
 }

@@ -13,7 +13,7 @@ pub(super) const TABLES: [&str; 4] = ["spine", "spine_bars", "spine_openings", "
 const CODES: &str = "spine-";
 
 /// Width and height the drawing may take, and the least size of its letters, mm.
-const ROOM: [f64; 2] = [180.0, 150.0];
+const ROOM: [f64; 2] = [180.0, 132.0];
 const LETTERS: f64 = 2.9;
 
 /// The chapter, if there is a spine or a word on why there is none.

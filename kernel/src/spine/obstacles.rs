@@ -76,6 +76,17 @@ impl Obstacles {
     ///
     /// The look narrows to the furthest of so many as they are found, so that few triangles are worked out.
     pub fn near(&self, line: &[Point3<f64>; 2], within: f64, most: usize) -> Vec<Touch> {
+        // Close by first: where there are enough, the rest need not be looked at.
+        for share in LOOKS {
+            let found = self.look(line, within * share, most);
+            if found.len() == most {
+                return found;
+            }
+        }
+        self.look(line, within, most)
+    }
+
+    fn look(&self, line: &[Point3<f64>; 2], within: f64, most: usize) -> Vec<Touch> {
         let order =
             |a: &Touch, b: &Touch| a.distance.total_cmp(&b.distance).then(a.triangle.cmp(&b.triangle));
         let reach = Cell::new(within);
@@ -133,6 +144,8 @@ impl Obstacles {
     }
 }
 
+/// How far is looked before all of the way is, as shares of it.
+const LOOKS: [f64; 2] = [0.5, 0.75];
 /// The first look around a line is at least this share of the whole.
 const LEAST_GUESS: f64 = 1.0e-3;
 

@@ -111,7 +111,7 @@ fn draw(diameter: f64, height: Height, extra: &[(f64, String)], note: &str, wrap
     // and the witness line.
     let room = witness - foot - 4.0 * NOTE;
     let half = girth / 2.0 - 2.0 * NOTE;
-    label(&mut drawing, [NOTE, foot + 3.5 * NOTE], TALLEST.min(room), half / 2.0, &wrap.title);
+    label(&mut drawing, [NOTE, foot + 3.5 * NOTE], TALLEST.min(room), half / 2.0 - NOTE, &wrap.title);
     label(&mut drawing, [girth / 2.0 + NOTE, foot + 3.5 * NOTE], NOTE.min(room), half, note);
     let words = format!("WITNESS LINE {:.1} BELOW THE AXIS POINT", -witness);
     label(&mut drawing, [girth / 2.0 + NOTE, witness + 1.0], NOTE * 0.75, half / 2.0, &words);
