@@ -40,10 +40,10 @@ pub(super) struct Level {
 
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Corner {
-    pub(super) at: usize,
-    pub(super) to: [usize; 2],
-    pub(super) angle: f64,
-    pub(super) deviation: f64,
+    at: usize,
+    to: [usize; 2],
+    angle: f64,
+    deviation: f64,
     from: From,
 }
 
@@ -145,11 +145,6 @@ impl Net {
         self.points.len()
     }
 
-    /// Angles.
-    pub(super) fn corners(&self) -> &[Corner] {
-        &self.angles
-    }
-
     /// The net of some of its points, with these distances instead of its readings, and what is left of its faces.
     pub(super) fn of_points(&self, points: &[usize], legs: &[Leg]) -> Self {
         let mut place = vec![None; self.count()];
@@ -171,17 +166,17 @@ impl Net {
         }
     }
 
-    /// Distances, and those that angles between measured distances say (law of cosines): ends and length.
-    pub(super) fn lengths(&self) -> Vec<([usize; 2], f64)> {
-        let mut all: Vec<([usize; 2], f64)> = self.legs.iter().map(|l| (l.ends, l.length)).collect();
-        let known = |a: usize, b: usize| {
-            let leg = self.legs.iter().find(|l| l.ends == [a, b] || l.ends == [b, a]);
-            leg.map(|l| l.length)
-        };
+    /// Distances, and those that angles between measured distances say (law of cosines), with their deviations.
+    pub(super) fn spans(&self) -> Vec<Leg> {
+        let mut all = self.legs.clone();
+        let known = |a: usize, b: usize| self.legs.iter().find(|l| l.ends == [a, b] || l.ends == [b, a]);
         for c in &self.angles {
             if let (Some(a), Some(b)) = (known(c.at, c.to[0]), known(c.at, c.to[1])) {
-                let squared = a * a + b * b - 2.0 * a * b * c.angle.cos();
-                all.push((c.to, squared.max(0.0).sqrt()));
+                let (u, v) = (a.length, b.length);
+                let length = (u * u + v * v - 2.0 * u * v * c.angle.cos()).max(0.0).sqrt();
+                let turn = u * v * c.angle.sin() / length.max(u.min(v)) * c.deviation;
+                let deviation = (turn * turn + a.deviation.powi(2) + b.deviation.powi(2)).sqrt();
+                all.push(Leg { ends: c.to, length, deviation, from: From::Flat });
             }
         }
         all

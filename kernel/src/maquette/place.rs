@@ -9,7 +9,7 @@
 //! undercut, is more than the whole may have. Next comes the point with the fewest places.
 
 use super::flat::{Flat, at, middle};
-use super::net::{From as Made, Leg, Net, descend};
+use super::net::{Leg, Net, descend};
 use crate::adjust::chi_squared;
 use nalgebra::{DVector, Matrix3, Vector3};
 
@@ -94,9 +94,9 @@ pub(super) fn lacking(net: &Net) -> Vec<[usize; 2]> {
     let Some(base) = base else { return Vec::new() };
     let mut wanted: Vec<[usize; 2]> = Vec::new();
     for (i, k) in [(0, 1), (0, 2), (1, 2)] {
-        let ends = [base[i].min(base[k]), base[i].max(base[k])];
-        if !tree.ties.iter().any(|t| t.ends == ends) {
-            wanted.push(ends);
+        let [p, q] = [base[i].min(base[k]), base[i].max(base[k])];
+        if tree.tie(p, q).is_none() {
+            wanted.push([p, q]);
         }
     }
     let n = net.count();
@@ -107,7 +107,7 @@ pub(super) fn lacking(net: &Net) -> Vec<[usize; 2]> {
             (0..n).filter(|&p| !placed[p]).max_by_key(|&p| (tree.says(&placed, p), std::cmp::Reverse(p)));
         let Some(p) = left else { return wanted };
         let lacks = 3 - tree.says(&placed, p);
-        let mut others: Vec<usize> = (0..n).filter(|&q| placed[q] && !tree.is_tied(p, q)).collect();
+        let mut others: Vec<usize> = (0..n).filter(|&q| placed[q] && tree.tie(p, q).is_none()).collect();
         // Points of the same faces say the least.
         others.sort_by_key(|&q| tree.faces[p].iter().filter(|f| tree.faces[q].contains(f)).count());
         wanted.extend(others.into_iter().take(lacks).map(|q| [p.min(q), p.max(q)]));
@@ -196,17 +196,13 @@ impl<'n> Tree<'n> {
 
     /// First triangles from which every point is reached, the largest first.
     fn bases(&self) -> Vec<[usize; 3]> {
-        let length = |a: usize, b: usize| {
-            let ends = [a.min(b), a.max(b)];
-            self.near[a].iter().map(|&k| &self.ties[k]).find(|t| t.ends == ends).map(|t| t.length)
-        };
         let mut all: Vec<(f64, [usize; 3])> = Vec::new();
         for tie in &self.ties {
             let [a, b] = tie.ends;
             for &k in &self.near[b] {
                 let c = self.ties[k].ends[1];
-                if let (true, Some(other)) = (c > b, length(a, c)) {
-                    let (u, v, w) = (tie.length, self.ties[k].length, other);
+                if let (true, Some(other)) = (c > b, self.tie(a, c)) {
+                    let (u, v, w) = (tie.length, self.ties[k].length, other.length);
                     // Heron: 16 times the area squared.
                     all.push(((u + v + w) * (v + w - u) * (u + w - v) * (u + v - w), [a, b, c]));
                 }
@@ -239,8 +235,10 @@ impl<'n> Tree<'n> {
         if found.is_empty() { most.1.into_iter().collect() } else { found }
     }
 
-    fn is_tied(&self, p: usize, q: usize) -> bool {
-        self.near[p].iter().any(|&k| self.ties[k].ends.contains(&q))
+    /// The tie of two points.
+    fn tie(&self, p: usize, q: usize) -> Option<&Leg> {
+        let ends = [p.min(q), p.max(q)];
+        self.near[p].iter().map(|&k| &self.ties[k]).find(|t| t.ends == ends)
     }
 
     /// How many readings of placed points say where a point is.
@@ -260,10 +258,7 @@ impl<'n> Tree<'n> {
     }
 
     fn laid(&self, [a, b, c]: [usize; 3]) -> Branch {
-        let length = |p: usize, q: usize| {
-            let ends = [p.min(q), p.max(q)];
-            self.ties.iter().find(|t| t.ends == ends).map_or(0.0, |t| t.length)
-        };
+        let length = |p: usize, q: usize| self.tie(p, q).map_or(0.0, |t| t.length);
         let (u, v, w) = (length(a, b), length(a, c), length(b, c));
         let along = (u * u + v * v - w * w) / (2.0 * u);
         let beside = (v * v - along * along).max(0.0).sqrt();
@@ -506,22 +501,4 @@ fn is_wide(x: &DVector<f64>, of: &[usize], width: f64) -> bool {
         of.iter().map(|&p| at(x, p) - foot).max_by(|a, b| a.norm_squared().total_cmp(&b.norm_squared()));
     let Some(axis) = far.and_then(|d| d.try_normalize(0.0)) else { return false };
     of.iter().any(|&p| axis.cross(&(at(x, p) - foot)).norm() > width)
-}
-
-impl Net {
-    /// Distances, and those that angles between measured distances say (law of cosines), with their deviations.
-    fn spans(&self) -> Vec<Leg> {
-        let mut all = self.legs.clone();
-        let known = |a: usize, b: usize| self.legs.iter().find(|l| l.ends == [a, b] || l.ends == [b, a]);
-        for c in self.corners() {
-            if let (Some(a), Some(b)) = (known(c.at, c.to[0]), known(c.at, c.to[1])) {
-                let (u, v) = (a.length, b.length);
-                let length = (u * u + v * v - 2.0 * u * v * c.angle.cos()).max(0.0).sqrt();
-                let turn = u * v * c.angle.sin() / length.max(u.min(v)) * c.deviation;
-                let deviation = (turn * turn + a.deviation.powi(2) + b.deviation.powi(2)).sqrt();
-                all.push(Leg { ends: c.to, length, deviation, from: Made::Flat });
-            }
-        }
-        all
-    }
 }

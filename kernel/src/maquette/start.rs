@@ -5,7 +5,7 @@
 //! more dimension, where a figure that is turned inside out can pass through itself, and are pressed flat in steps.
 
 use super::flat::{Flat, at};
-use super::net::{From, Net, descend};
+use super::net::{From, Leg, Net, descend};
 use crate::adjust::Observation;
 use nalgebra::{DMatrix, DVector, Vector3};
 use rand_chacha::ChaCha8Rng;
@@ -85,7 +85,7 @@ fn scaled(net: &Net) -> DVector<f64> {
     let n = net.count();
     // Points that only faces tie in are taken as far away as the figure is large.
     let mut ways = DMatrix::from_fn(n, n, |i, k| if i == k { 0.0 } else { f64::INFINITY });
-    for ([a, b], length) in net.lengths() {
+    for Leg { ends: [a, b], length, .. } in net.spans() {
         let way = length.min(ways[(a, b)]);
         (ways[(a, b)], ways[(b, a)]) = (way, way);
     }
@@ -115,14 +115,14 @@ fn scaled(net: &Net) -> DVector<f64> {
 /// Presses a figure of four coordinates per point into space.
 fn pressed(net: &Net, x: DVector<f64>) -> DVector<f64> {
     let n = net.count();
-    let lengths = net.lengths();
+    let spans = net.spans();
     let sigma = |length: f64| 0.01 * length.max(0.01 * net.size);
     let mut x = x;
     for press in PRESSES {
         let observe = |x: &DVector<f64>| {
-            let mut all: Vec<Observation> = lengths
+            let mut all: Vec<Observation> = spans
                 .iter()
-                .map(|&([a, b], length)| {
+                .map(|&Leg { ends: [a, b], length, .. }| {
                     let d: Vec<f64> = (0..4).map(|i| x[4 * b + i] - x[4 * a + i]).collect();
                     let now = d.iter().map(|c| c * c).sum::<f64>().sqrt().max(f64::MIN_POSITIVE);
                     let terms = (0..4).flat_map(|i| [(4 * a + i, -d[i] / now), (4 * b + i, d[i] / now)]);
