@@ -120,7 +120,7 @@ fn a_misreading_of_10_mm_is_named() {
             100.0 * with
         );
     }
-    assert!(share(0.05, |r| r.1).0 >= 0.95);
+    assert!(share(0.0, |r| r.1).0 >= 0.95, "named");
 }
 
 #[test]

@@ -4,7 +4,7 @@
 use nalgebra::Vector3;
 use rayon::prelude::*;
 use ribwright_kernel::maquette::{
-    Distance, Face, Height, Options, Readings, Solved, Source, Wanted, Why, findings, solve,
+    Distance, Face, Height, Options, Part, Readings, Solved, Source, Wanted, Why, findings, solve,
 };
 use ribwright_tests::Random;
 use ribwright_tests::maquettes::{TrueMaquette, made_up_maquette};
@@ -169,6 +169,17 @@ fn asked(seed: u64) -> (Loss, usize, Came) {
         readings.outside.clear();
     }
     let source = Source::default;
+    let take = |readings: &mut Readings, wanted: Wanted| match wanted {
+        Wanted::Distance(between) => {
+            let length = read((truth.points[between[0]] - truth.points[between[1]]).norm());
+            readings.distances.push(Distance { between, length, deviation, source: source() });
+        }
+        Wanted::Height(point) => {
+            let height = read(truth.points[point].z);
+            readings.heights.push(Height { point, height, deviation, source: source() });
+        }
+        Wanted::Outside(three) => readings.outside.push(truth_outside(&truth, three)),
+    };
     let mut last = String::new();
     let mut after_warning = false;
     for rounds in 0..ROUNDS {
@@ -179,15 +190,14 @@ fn asked(seed: u64) -> (Loss, usize, Came) {
                 let said = findings(&readings, &solved);
                 let warned = said.iter().any(|f| codes.contains(&f.code.as_str()));
                 // A warning says what would settle it: that must, too.
+                let proves =
+                    |part: &Part| part.proves.iter().copied().map(Wanted::Distance).collect::<Vec<_>>();
                 let sure =
-                    solved.parts.iter().flat_map(|p| p.proves.iter().copied().chain(p.near.map(|n| n.0)));
-                let sure: Vec<[usize; 2]> = sure.collect();
+                    solved.parts.iter().flat_map(|p| proves(p).into_iter().chain(p.near.and_then(|n| n.1)));
+                let sure: Vec<Wanted> = sure.collect();
                 if share >= 1.0 && warned && !sure.is_empty() && rounds + 1 < ROUNDS {
                     after_warning = true;
-                    for between in sure {
-                        let length = read((truth.points[between[0]] - truth.points[between[1]]).norm());
-                        readings.distances.push(Distance { between, length, deviation, source: source() });
-                    }
+                    sure.into_iter().for_each(|wanted| take(&mut readings, wanted));
                     continue;
                 }
                 let came = match (share < 1.0, warned) {
@@ -206,19 +216,7 @@ fn asked(seed: u64) -> (Loss, usize, Came) {
         if refusal.why == Why::Wrong || refusal.wanted.is_empty() {
             return (loss, rounds, Came::Senseless(last));
         }
-        for wanted in refusal.wanted {
-            match wanted {
-                Wanted::Distance(between) => {
-                    let length = read((truth.points[between[0]] - truth.points[between[1]]).norm());
-                    readings.distances.push(Distance { between, length, deviation, source: source() });
-                }
-                Wanted::Height(point) => {
-                    let height = read(truth.points[point].z);
-                    readings.heights.push(Height { point, height, deviation, source: source() });
-                }
-                Wanted::Outside(three) => readings.outside.push(truth_outside(&truth, three)),
-            }
-        }
+        refusal.wanted.into_iter().for_each(|wanted| take(&mut readings, wanted));
     }
     (loss, ROUNDS, Came::Refused(last))
 }

@@ -60,7 +60,7 @@ pub fn draw_maquette(name: &str, readings: &Readings, solved: &Solved) -> Drawin
         // Side by side, each standing on the same line.
         let shift = Vector2::new(left - lo.x, -lo.y);
         page.view(title, &view, shift, readings, solved);
-        page.write([left, -3.5 * page.unit], 1.0, title);
+        page.write([left, -4.5 * page.unit], 1.0, title);
         left += hi.x - lo.x + GAP * size;
     }
     let flagged = solved.readings.iter().filter(|c| c.flagged).count();
@@ -82,7 +82,7 @@ pub fn draw_maquette(name: &str, readings: &Readings, solved: &Solved) -> Drawin
     }
     for (k, line) in lines.iter().enumerate() {
         #[allow(clippy::cast_precision_loss, reason = "a few lines")]
-        let y = -(6.0 + 1.8 * k as f64) * page.unit;
+        let y = -(7.0 + 1.8 * k as f64) * page.unit;
         page.write([0.0, y], 1.0, line);
     }
     page.drawing
@@ -211,7 +211,7 @@ impl Page {
                 })
             });
             let worth = |&(at, far, outward): &(Vector2<f64>, f64, f64)| {
-                let own = [at - half, at + half];
+                let own = [(at - half).add_scalar(-gap), (at + half).add_scalar(gap)];
                 let over =
                     |b: &&[Vector2<f64>; 2]| (0..2).all(|i| own[0][i] < b[1][i] && b[0][i] < own[1][i]);
                 #[allow(clippy::cast_precision_loss, reason = "counts of boxes")]

@@ -409,6 +409,15 @@ impl<'n> Tree<'n> {
     }
 }
 
+/// The point that may come next.
+struct Next {
+    /// Whether it is placed badly, and by how many places.
+    rank: (bool, usize),
+    well: f64,
+    point: usize,
+    places: Vec<Place>,
+}
+
 struct Search<'t, 'n> {
     tree: &'t Tree<'n>,
     found: Placing,
@@ -437,23 +446,24 @@ impl Search<'_, '_> {
         let tall =
             (0..n).filter(|&p| branch.placed[p]).map(|p| branch.x[3 * p + 2].abs()).fold(0.0, f64::max);
         let flat = tall <= IN_PLANE * self.tree.net.size;
-        let mut best: Option<((bool, usize), f64, usize, Vec<Place>)> = None;
-        for p in (0..n).filter(|&p| !branch.placed[p]) {
-            let Some((well, places)) = self.tree.places(&branch, p, flat) else { continue };
+        let mut best: Option<Next> = None;
+        for point in (0..n).filter(|&p| !branch.placed[p]) {
+            let Some((well, places)) = self.tree.places(&branch, point, flat) else { continue };
             let rank = (well < WELL, places.len());
-            if best.as_ref().is_none_or(|b| rank < b.0 || rank == b.0 && well > b.1) {
-                best = Some((rank, well, p, places));
+            // That no place is left counts only where it is sure.
+            if rank != (true, 0)
+                && best.as_ref().is_none_or(|b| rank < b.rank || rank == b.rank && well > b.well)
+            {
+                best = Some(Next { rank, well, point, places });
             }
         }
-        let Some((rank, _, p, places)) = best else {
+        let Some(Next { point: p, places, .. }) = best else {
             self.found.complete = false;
             if self.found.unfinished.len() < MOST_UNFINISHED {
                 self.found.unfinished.push((branch.x, branch.placed));
             }
             return;
         };
-        // That no place is left counts only where it is sure.
-        self.found.complete &= rank != (true, 0);
         for place in places {
             let mut next = branch.clone();
             next.x.fixed_rows_mut::<3>(3 * p).copy_from(&place.at);

@@ -125,6 +125,8 @@ struct Build {
     /// Each point with where it is first named.
     index: BTreeMap<String, usize>,
     first: Vec<(usize, usize)>,
+    /// How often each is named.
+    times: Vec<usize>,
     /// Whether points are declared, and which.
     declared: Option<BTreeSet<usize>>,
     /// Points with a distance.
@@ -164,6 +166,7 @@ impl Build {
             semicolons: false,
             index: BTreeMap::new(),
             first: Vec::new(),
+            times: Vec::new(),
             declared: None,
             measured: BTreeSet::new(),
             seen: BTreeMap::new(),
@@ -223,6 +226,7 @@ impl Build {
     fn point(&mut self, row: &Row<'_>, column: usize) -> Result<usize> {
         let name = row.fields[column];
         if let Some(&p) = self.index.get(name) {
+            self.times[p] += 1;
             return Ok(p);
         }
         let fault = if name.is_empty() {
@@ -248,6 +252,7 @@ impl Build {
         } else {
             self.index.insert(name.to_owned(), self.first.len());
             self.first.push((row.line, column));
+            self.times.push(1);
             self.read.readings.points.push(name.to_owned());
             return Ok(self.first.len() - 1);
         };
@@ -495,6 +500,14 @@ impl Build {
             None => self.measured.contains(p),
         };
         for (p, &(line, column)) in self.first.iter().enumerate() {
+            // What is named time and again is no slip of the pen.
+            if !known(&p) && self.declared.is_none() && self.times[p] > 1 {
+                return Err(Error::input(format!("no distance to the point {:?} is measured", readings.points[p]))
+                    .at(place(line, column + 1))
+                    .remedy(
+                        "measure distances to it; if tracings say where it is, list all points in a row of \"points\"",
+                    ));
+            }
             if !known(&p) {
                 let named = (0..self.first.len()).filter(known).map(|p| readings.points[p].as_str());
                 let error = unknown_name("point", &readings.points[p], named);

@@ -2,7 +2,7 @@
 
 use super::elements::Shape;
 use super::readings::Readings;
-use super::refuse::listed;
+use super::refuse::{Wanted, listed};
 use super::solve::{Checked, Measured, Solved, whence};
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
@@ -75,14 +75,20 @@ pub fn findings(readings: &Readings, solved: &Solved) -> Vec<Finding> {
                 },
             );
         }
-        if let Some((pair, by)) = part.near {
+        if let Some((off, by)) = part.near {
             say(
                 Level::Warning,
                 "near-figure",
                 format!(
-                    "a figure whose points lie up to {by:.1} mm away fits about as well: the ellipsoids say too little"
+                    "a figure whose points lie up to {off:.1} mm away fits about as well: the ellipsoids say too little"
                 ),
-                format!("measure the distance {} to {}", name(pair[0]), name(pair[1])),
+                match by {
+                    Some(Wanted::Distance([a, b])) => {
+                        format!("measure the distance {} to {}", name(a), name(b))
+                    }
+                    Some(Wanted::Height(p)) => format!("measure the height of {}", name(p)),
+                    _ => "compare the picture with the maquette".to_owned(),
+                },
             );
         }
         if part.not_convex {
@@ -367,8 +373,13 @@ pub fn maquette_json(solved: &Solved, shape: &Shape) -> Value {
                 "s0": part.s0().map(rounded), "plausible": part.is_plausible(), "level": part.level,
                 "only_figure": part.proven,
                 "proved_by": part.proves.iter().map(|pair| pair.map(name)).collect::<Vec<_>>(),
-                "near_figure": part.near.map(|(pair, by)| json!({
-                    "told_by": pair.map(name), "off_mm": rounded(by),
+                "near_figure": part.near.map(|(off, by)| json!({
+                    "off_mm": rounded(off),
+                    "told_by": match by {
+                        Some(Wanted::Distance(pair)) => json!({ "distance": pair.map(name) }),
+                        Some(Wanted::Height(p)) => json!({ "height": name(p) }),
+                        _ => Value::Null,
+                    },
                 })),
                 "would_help": part.helps.map(|(pair, of)| json!({
                     "between": pair.map(name), "worst_deviation_mm": rounded(of[0]), "with_it_mm": rounded(of[1]),

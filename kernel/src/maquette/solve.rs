@@ -13,7 +13,7 @@ use super::net::{From as Made, Net, descend, settled, thickness};
 use super::options::Options;
 use super::place;
 use super::readings::{Readings, Source};
-use super::refuse::{self, Refusal, Why};
+use super::refuse::{self, Refusal, Wanted, Why};
 use super::search::{self, Minimum};
 use super::stand::{laid, mirrored, turned, upright};
 use crate::adjust::{Adjustment, Datum, Observation, Scale, Test, chi_squared, least_shift, suspect};
@@ -106,9 +106,9 @@ pub struct Part {
     /// The distance not yet measured that would help most, by points, with the worst standard deviation of a point
     /// (root of the sum of its three variances) as it is and with that distance, mm.
     pub helps: Option<([usize; 2], [f64; 2])>,
-    /// Where the ellipsoids promise too much: a distance, by points, that would tell a figure apart that fits about as
-    /// well, and how far from that solved the worst of its points lies, mm.
-    pub near: Option<([usize; 2], f64)>,
+    /// Where the ellipsoids promise too much: how far off the worst point of a figure lies that fits about as well, mm,
+    /// and the reading that would tell it apart, where one is left to take.
+    pub near: Option<(f64, Option<Wanted>)>,
     /// Where it is not proven: distances not yet measured, by points, with which every point could be placed one by one,
     /// and another figure not be overlooked.
     pub proves: Vec<[usize; 2]>,
@@ -498,7 +498,12 @@ const PULL_STEPS: usize = 40;
 
 /// A figure along a weak move that fits about as well as x, though x says it should not: ellipsoids are those of a
 /// figure that gives way evenly, and one that nearly folds does not.
-fn near(net: &Net, x: &DVector<f64>, adjustment: &Adjustment, aside: &[Made]) -> Option<([usize; 2], f64)> {
+fn near(
+    net: &Net,
+    x: &DVector<f64>,
+    adjustment: &Adjustment,
+    aside: &[Made],
+) -> Option<(f64, Option<Wanted>)> {
     let eigen = adjustment.covariance.clone().symmetric_eigen();
     let deviation = |k: usize| eigen.eigenvalues[k].max(0.0).sqrt();
     let mut moves: Vec<usize> = (0..x.len()).collect();
@@ -528,9 +533,20 @@ fn near(net: &Net, x: &DVector<f64>, adjustment: &Adjustment, aside: &[Made]) ->
             };
             let (y, value) = descend(x + &along * to, observe, PULL_STEPS);
             if value - adjustment.weighted_squares < grows {
-                let pair = refuse::telling(net, x, &[(y.clone(), value)])?;
                 let off = (0..net.count()).map(|p| (at(&y, p) - at(x, p)).norm()).fold(0.0, f64::max);
-                return Some((pair.map(|p| net.points[p]), off));
+                let tells = refuse::telling(net, x, &[(y.clone(), value)]);
+                let apart = |p: [usize; 2]| (search::length(x, p) - search::length(&y, p)).abs();
+                // A figure that only stands in another way is told by a height.
+                let rise = |p: usize| (x[3 * p + 2] - y[3 * p + 2]).abs();
+                let unread = (0..net.count()).filter(|p| net.heights.iter().all(|h| h.point != *p));
+                let height =
+                    unread.filter(|_| net.is_level(x, aside)).max_by(|&a, &b| rise(a).total_cmp(&rise(b)));
+                let by = match (tells, height) {
+                    (Some(pair), Some(p)) if rise(p) > apart(pair) => Some(Wanted::Height(net.points[p])),
+                    (Some(pair), _) => Some(Wanted::Distance(pair.map(|p| net.points[p]))),
+                    (None, height) => height.map(|p| Wanted::Height(net.points[p])),
+                };
+                return Some((off, by));
             }
         }
     }

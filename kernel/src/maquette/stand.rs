@@ -2,10 +2,9 @@
 
 use super::convex::{self, Triple};
 use super::flat::{Flat, at, middle};
-use super::net::{From as Made, Net, moved, turn_to_up};
+use super::net::{From as Made, Net, moved, settled, turn_to_up};
 use super::readings::Readings;
 use super::refuse::{self, Refusal};
-use super::search;
 use super::start::improved;
 use nalgebra::{DVector, Matrix3, Rotation3, Vector3};
 
@@ -42,11 +41,19 @@ pub(super) fn upright(
     let tolerance = BELOW * net.heights.iter().map(|h| h.deviation).fold(net.usual().max(net.flat), f64::max);
     let rise = |p: usize| (x[3 * p + 2] - y[3 * p + 2]).abs();
     let most = (0..net.count()).max_by(|&a, &b| rise(a).total_cmp(&rise(b))).unwrap_or(0);
-    let alike = search::same(&x, &y, |_| tolerance) && convex::hand(triples, &x) == convex::hand(triples, &y);
+    let alike = convex::hand(triples, &x) == convex::hand(triples, &y);
     if other > limit || !alike || rise(most) < tolerance {
         return Ok(x);
     }
-    let low = |x: &DVector<f64>| (0..net.count()).map(|p| x[3 * p + 2]).fold(f64::INFINITY, f64::min);
+    // A point below the table counts as far as its height is known.
+    let low = |x: &DVector<f64>| {
+        let known = settled(net, x.clone(), aside).ok();
+        let height = |p: usize| {
+            let variance = known.as_ref().map_or(0.0, |(_, a)| a.covariance[(3 * p + 2, 3 * p + 2)]);
+            x[3 * p + 2] + BELOW * variance.max(0.0).sqrt()
+        };
+        (0..net.count()).map(height).fold(f64::INFINITY, f64::min)
+    };
     match (low(&x) >= -tolerance, low(&y) >= -tolerance) {
         (true, true) => {
             let message = "the heights fit two ways to stand, one over the other".to_owned();

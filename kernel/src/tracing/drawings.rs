@@ -366,3 +366,27 @@ fn a_face_with_named_corners_needs_no_neighbours() {
     assert_eq!(found.corners_of(0), [1, 2, 0, 3]);
     assert_eq!((readings.distances.len(), found.edges.len()), (6, 0));
 }
+
+/// `A-1_east` is the face east of a known element A-1; without one it is taken for a face of A, and that is said.
+#[test]
+fn elements_with_marks_in_their_names_are_known_or_told() {
+    let square = r#"<svg xmlns="http://www.w3.org/2000/svg" width="99mm" height="99mm" viewBox="0 0 99 99">
+        <path d="M10 10H80V70H10Z"/></svg>"#;
+    let named = square.replace("<path", "<path id=\"A-1_east\"");
+    let slashed = r#"<path id="A-1/top" d="M10 10H80V70H10Z"/></svg>"#;
+    let top = square.replace(r#"<path d="M10 10H80V70H10Z"/></svg>"#, slashed);
+    let seen = |files: &[(&str, &str)], known: &[String]| {
+        let all: Vec<Tracing<'_>> =
+            files.iter().map(|(file, text)| Tracing { file, bytes: text.as_bytes(), face: None }).collect();
+        let (faces, said) = read(&all, &Options::default(), known).expect("faces");
+        let ids: Vec<String> = faces.iter().map(TracedFace::id).collect();
+        (ids.join(" "), said.iter().filter(|f| f.code == "tracing-name").count())
+    };
+    let known = ["A-1".to_owned()];
+    for one in [("A-1_east.svg", square), ("a.svg", named.as_str())] {
+        assert_eq!(seen(&[one], &[]), ("A/1_east".to_owned(), 1), "{}", one.0);
+        assert_eq!(seen(&[one], &known), ("A-1/east".to_owned(), 0), "{}", one.0);
+        // Another drawing may say it.
+        assert_eq!(seen(&[one, ("b.svg", &top)], &[]), ("A-1/east A-1/top".to_owned(), 0), "{}", one.0);
+    }
+}

@@ -110,6 +110,12 @@ fn bad_files_are_refused_at_their_line_and_column() {
     // Without a row of points, one that is only named elsewhere is unknown.
     let loose = with("points, P1, P2, P3, P4\n", "").replacen("height, P1", "height, P11", 1);
     refused(&loose, "line 11, column 2", "unknown point \"P11\"");
+    // One that is named time and again is not misspelt, but not measured.
+    let is_lost = |l: &&str| l.starts_with("points") || l.starts_with("distance") && l.contains("P4");
+    let mut unmeasured: Vec<&str> = GOOD.lines().filter(|l| !is_lost(l)).collect();
+    unmeasured.extend(["face, A/b, P1, P2, P4", "face, A/c, P2, P3, P4"]);
+    let error = read_maquette("f.csv", unmeasured.join("\n").as_bytes()).expect_err("refused").to_string();
+    assert!(error.contains("no distance to the point \"P4\" is measured"), "{error}");
     let ambiguous = GOOD.replace(", ", ";").replacen("100.5", "1,005", 1);
     refused(&ambiguous, "line 5, column 4", "1.005 or 1005");
     let mut bytes = GOOD.as_bytes().to_vec();
