@@ -4,6 +4,7 @@
 //! straight sides; two prisms share what is left of one after cutting it by the six planes of the other.
 
 use crate::part::{Part, PartKind};
+use crate::polygon::hull;
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 
@@ -75,6 +76,83 @@ impl Sliced {
                 .collect::<Vec<_>>()
         };
         self.0.iter().filter(|p| p.extent.meets(&near)).map(cut).filter(|c| c.len() > 2).collect()
+    }
+}
+
+impl Sliced {
+    /// Its inside skin and the cut edges beside it as triangles, piece by piece; edges along the ribs are not among
+    /// them (`edges_along`).
+    pub(crate) fn from_inside(&self) -> impl Iterator<Item = [Point3<f64>; 3]> + '_ {
+        // The inside skin, and the two sides on which a piece ends along the ribs.
+        self.0
+            .iter()
+            .flat_map(|prism| [FACES[0], FACES[3], FACES[5]].map(|f| f.map(|i| prism.corners[i])))
+            .flat_map(|[a, b, c, d]| [[a, b, c], [a, c, d]])
+    }
+
+    /// Its outside skin.
+    pub(crate) fn from_outside(&self) -> impl Iterator<Item = [Point3<f64>; 3]> + '_ {
+        self.0
+            .iter()
+            .map(|prism| FACES[1].map(|i| prism.corners[i]))
+            .flat_map(|[a, b, c, d]| [[a, b, c], [a, c, d]])
+    }
+
+    /// Whether it has no pieces: a part with too many corners is not taken apart.
+    pub(crate) fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    /// What the pieces between two levels cast straight down on the level plane, in x and y about a point:
+    /// convex outlines, counter-clockwise.
+    pub(crate) fn shadow(&self, band: [f64; 2], about: &Point3<f64>) -> Vec<Vec<[f64; 2]>> {
+        let flat = |p: Point3<f64>| [p.x - about.x, p.y - about.y];
+        let cast = |prism: &Prism| {
+            let mut points = Vec::new();
+            for face in FACES {
+                for (i, &from) in face.iter().enumerate() {
+                    let (a, b) = (prism.corners[from], prism.corners[face[(i + 1) % 4]]);
+                    if a.z >= band[0] && a.z <= band[1] {
+                        points.push(flat(a));
+                    }
+                    for z in band {
+                        if (a.z < z) != (b.z < z) {
+                            points.push(flat(a + (b - a) * ((z - a.z) / (b.z - a.z))));
+                        }
+                    }
+                }
+            }
+            hull(points)
+        };
+        let meets = |p: &&Prism| p.extent.low.z <= band[1] && p.extent.high.z >= band[0];
+        self.0.iter().filter(meets).map(cast).filter(|c| c.len() > 2).collect()
+    }
+}
+
+/// Cut edges of a part that run along its ribs, from skin to skin, as triangles.
+pub(crate) fn edges_along(part: &Part) -> Vec<[Point3<f64>; 3]> {
+    let skins = skins(part);
+    let level = |a: &[f64; 2], b: &[f64; 2]| (a[1] - b[1]).abs() <= THINNEST;
+    let mut found = Vec::new();
+    for outline in &part.outlines {
+        for (i, a) in outline.iter().enumerate() {
+            let b = &outline[(i + 1) % outline.len()];
+            if level(a, b) {
+                let [p, q] = skins.map(|offset| part.position(*a, offset));
+                let [r, s] = skins.map(|offset| part.position(*b, offset));
+                found.extend([[p, r, s], [p, s, q]]);
+            }
+        }
+    }
+    found
+}
+
+/// Inside and outside of a part, from its middle skin or its front, mm.
+fn skins(part: &Part) -> [f64; 2] {
+    let half = part.thickness() / 2.0;
+    match part.kind {
+        PartKind::Sheet { .. } => [-half, half],
+        PartKind::Closure { thickness } => [-thickness, 0.0],
     }
 }
 
@@ -277,11 +355,7 @@ fn prisms(part: &Part) -> Vec<Prism> {
     if part.corners() > MOST_CORNERS {
         return Vec::new();
     }
-    let half = part.thickness() / 2.0;
-    let skins = match part.kind {
-        PartKind::Sheet { .. } => [-half, half],
-        PartKind::Closure { thickness } => [-thickness, 0.0],
-    };
+    let skins = skins(part);
     let mut levels: Vec<f64> = part.outlines.iter().flatten().map(|p| p[1]).collect();
     let (low, high) =
         levels.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), &t| (l.min(t), h.max(t)));

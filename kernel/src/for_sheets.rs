@@ -42,7 +42,8 @@ pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
             ));
         }
     }
-    let mut work = solve(sculpture, registry)?;
+    let placed = crate::balance::lean::place(sculpture, registry)?;
+    let mut work = solve(&placed, registry)?;
     let Some(first) = lay_first(&work)? else {
         let found = off_sheet(&work);
         work.findings.extend(found);

@@ -62,7 +62,8 @@ impl Mesh {
         Some(self.points.iter().fold([first, first], |[lo, hi], p| [lo.inf(p), hi.sup(p)]))
     }
 
-    fn middle(&self) -> Point3<f64> {
+    /// Middle of its box, mm; the origin if it is empty.
+    pub(crate) fn middle(&self) -> Point3<f64> {
         self.bounds().map_or_else(Point3::origin, |[lo, hi]| nalgebra::center(&lo, &hi))
     }
 

@@ -65,6 +65,15 @@ impl Registry {
                 stage::dimensions::ROW,
                 stage::sheets::ROW,
                 stage::forecast::ROW,
+                // What adds mass comes before the masses, and those before what they decide; plates let the spine pass.
+                stage::spine::ROW,
+                stage::base::ROW,
+                stage::plates::ROW,
+                stage::mass::ROW,
+                stage::balance::ROW,
+                stage::wind::ROW,
+                stage::frame::ROW,
+                stage::lifting::ROW,
                 stage::schedules::ROW,
             ],
             writers: vec![

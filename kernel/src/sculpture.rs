@@ -118,6 +118,61 @@ pub struct Laying {
     pub crests_across: Vec<String>,
 }
 
+/// How an element is placed as far out as a margin allows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum LeanBy {
+    /// It slides within the face it stands on.
+    #[default]
+    Shift,
+    /// It tilts about its foot.
+    Tip,
+}
+
+/// Asks for an element to be placed as far out as a margin allows; see `balance::lean`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LeanTo {
+    /// Compass direction, degrees counter-clockwise from +x.
+    pub toward: f64,
+    /// Margin to be left at the tightest level below the element, mm.
+    pub margin: f64,
+    /// What moves.
+    pub by: LeanBy,
+}
+
+/// An element stacked on another, as it was placed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rest {
+    /// The element.
+    pub element: usize,
+    /// The one it stands on.
+    pub on: usize,
+    /// Where its foot lies, mm.
+    pub foot: Point3<f64>,
+    /// Unit normal of the face it stands on.
+    pub normal: Vector3<f64>,
+    /// If it is to be placed as far out as a margin allows.
+    pub lean: Option<LeanTo>,
+}
+
+impl Rest {
+    /// The motion that shifts it by `x` mm or tips it by `x` degrees further toward a compass direction (degrees).
+    pub fn motion(&self, by: LeanBy, toward: f64, x: f64) -> Isometry3<f64> {
+        let (sin, cos) = toward.to_radians().sin_cos();
+        let out = Vector3::new(cos, sin, 0.0);
+        match by {
+            LeanBy::Shift => {
+                let along = (out - self.normal * self.normal.dot(&out)) * x;
+                Isometry3::from_parts(along.into(), UnitQuaternion::identity())
+            }
+            LeanBy::Tip => {
+                let axis = Unit::new_normalize(Vector3::z().cross(&out));
+                let turn = UnitQuaternion::from_axis_angle(&axis, x.to_radians());
+                Isometry3::from_parts((self.foot - turn * self.foot).into(), turn)
+            }
+        }
+    }
+}
+
 /// The whole work.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sculpture {
@@ -131,6 +186,8 @@ pub struct Sculpture {
     pub pair_joints: BTreeMap<(String, String), Joint>,
     /// Faces kept whole under the element that stands on them (`open: false`).
     pub kept_whole: Vec<String>,
+    /// What was stacked on what, in the order it was done.
+    pub rests: Vec<Rest>,
     /// Limits and settings.
     pub rules: Rules,
     /// Phase searches, in the order asked for.
@@ -166,6 +223,8 @@ pub struct Stacking {
     pub toward: f64,
     /// Whether sheet hidden inside is left out (true) or the lower face is kept whole (false).
     pub open: bool,
+    /// Places it further out, as far as a margin allows, from where the other settings put it.
+    pub lean_to: Option<LeanTo>,
 }
 
 impl Default for Joint {
@@ -203,6 +262,7 @@ impl Sculpture {
             joint: Joint::default(),
             pair_joints: BTreeMap::new(),
             kept_whole: Vec::new(),
+            rests: Vec::new(),
             rules: Rules::default(),
             searches: Vec::new(),
             templates: BTreeMap::new(),
@@ -226,6 +286,7 @@ impl Stacking {
             tip: 0.0,
             toward: 0.0,
             open: true,
+            lean_to: None,
         }
     }
 }
@@ -357,9 +418,10 @@ impl Sculpture {
             .remedy("stack on a face that looks up, or place the element with move, turn and add")
             .at(how.on.as_str()));
         }
-        let given = [how.sink, how.shift[0], how.shift[1], how.turn, how.tip, how.toward];
+        let lean = how.lean_to.map_or([0.0; 2], |l| [l.toward, l.margin]);
+        let given = [how.sink, how.shift[0], how.shift[1], how.turn, how.tip, how.toward, lean[0], lean[1]];
         if !given.iter().all(|x| x.is_finite() && x.abs() <= LARGEST_NUMBER) {
-            return Err(Error::input("sink, shift, turn, tip and toward must be finite numbers")
+            return Err(Error::input("sink, shift, turn, tip, toward and margin must be finite numbers")
                 .remedy("check how they were worked out")
                 .at(how.on.as_str()));
         }
@@ -375,10 +437,45 @@ impl Sculpture {
         let move_by = target - rotation * foot;
         element.transform(&Isometry3::from_parts(move_by.into(), rotation));
         self.add(element)?;
+        self.rests.push(Rest {
+            element: self.elements.len() - 1,
+            on: below,
+            foot: target,
+            normal: n,
+            lean: how.lean_to,
+        });
         if !how.open && !self.kept_whole.contains(&how.on) {
             self.kept_whole.push(how.on.clone());
         }
         Ok(())
+    }
+
+    /// Moves an element with all that was stacked on it, as one body.
+    pub fn move_stacked(&mut self, element: usize, by: &Isometry3<f64>) {
+        let moved = self.riders(element);
+        for &e in &moved {
+            self.elements[e].transform(by);
+        }
+        for rest in self.rests.iter_mut().filter(|r| moved.contains(&r.element)) {
+            rest.foot = by * rest.foot;
+            // The face it stands on moves with it only if that is stacked higher up.
+            if rest.element != element {
+                rest.normal = by * rest.normal;
+            }
+        }
+    }
+
+    /// An element and all that was stacked on it, directly or further up, ascending.
+    pub fn riders(&self, element: usize) -> Vec<usize> {
+        let mut found = vec![element];
+        // What is stacked comes after what it stands on.
+        for rest in &self.rests {
+            if found.contains(&rest.on) && !found.contains(&rest.element) {
+                found.push(rest.element);
+            }
+        }
+        found.sort_unstable();
+        found
     }
 
     /// The joint between two faces: that of the pair, or the one for all.

@@ -48,6 +48,10 @@ pub enum SettingKind {
     },
     /// A list of points, each a list of two numbers.
     Points,
+    /// A list of points in space, each a list of three numbers; may be left out.
+    Places,
+    /// A map with settings of its own, checked by who reads it; may be left out.
+    Settings,
     /// A number that may be left out, having no default of its own.
     Optional {
         /// Least value allowed.
@@ -226,6 +230,11 @@ impl Values {
         }
     }
 
+    /// A list of points in space, if given.
+    pub fn places(&self, name: &str) -> Option<Vec<[f64; 3]>> {
+        self.given.get(name).and_then(|v| places_of(v).ok())
+    }
+
     /// A list of points, if given.
     pub fn points(&self, name: &str) -> Option<Vec<[f64; 2]>> {
         self.given.get(name).and_then(|v| points_of(v).ok())
@@ -260,6 +269,7 @@ impl Setting {
             }
             SettingKind::Flag { .. } => matches!(value, Value::Flag(_)),
             SettingKind::Text => matches!(value, Value::Text(_)),
+            SettingKind::Settings => matches!(value, Value::Map(_)),
             SettingKind::Choice { of, .. } => match value {
                 Value::Text(word) if of.contains(&word.as_str()) => true,
                 Value::Text(word) => return Err(unknown_name("choice", word, of.iter().copied())),
@@ -267,6 +277,7 @@ impl Setting {
             },
             SettingKind::Numbers { count } => return value.numbers(count).map(|_| ()),
             SettingKind::Points => return points_of(value).map(|_| ()),
+            SettingKind::Places => return places_of(value).map(|_| ()),
         };
         if ok {
             Ok(())
@@ -291,8 +302,10 @@ impl Setting {
             SettingKind::Flag { .. } => "true or false".to_owned(),
             SettingKind::Choice { of, .. } => format!("one of {}", of.join(", ")),
             SettingKind::Text => "a text".to_owned(),
+            SettingKind::Settings => "a map #{ … }".to_owned(),
             SettingKind::Numbers { count } => format!("a list of {count} numbers{unit}"),
             SettingKind::Points => format!("a list of points [x, y]{unit}"),
+            SettingKind::Places => format!("a list of points [x, y, z]{unit}"),
         }
     }
 
@@ -313,6 +326,15 @@ fn points_of(value: &Value) -> Result<Vec<[f64; 2]>> {
     match value {
         Value::List(items) => items.iter().map(|v| v.numbers(2).map(|n| [n[0], n[1]])).collect(),
         other => Err(Error::input(format!("expected a list of points [x, y], found {}", other.kind_name()))),
+    }
+}
+
+fn places_of(value: &Value) -> Result<Vec<[f64; 3]>> {
+    match value {
+        Value::List(items) => items.iter().map(|v| v.numbers(3).map(|n| [n[0], n[1], n[2]])).collect(),
+        other => {
+            Err(Error::input(format!("expected a list of points [x, y, z], found {}", other.kind_name())))
+        }
     }
 }
 

@@ -4,6 +4,7 @@ use crate::drawing::Drawing;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::lay::OnSheets;
+use crate::mass::MassModel;
 use crate::mesh::Mesh;
 use crate::part::{Frame, Part};
 use crate::profile::Profile;
@@ -156,6 +157,73 @@ pub struct LaidPart {
     pub at: [f64; 2],
 }
 
+/// A flat piece to cut that is no part of the cladding: a base plate, an inside plate, a strip, lugs.
+#[derive(Debug, Clone)]
+pub struct FlatPiece {
+    /// Its name.
+    pub id: String,
+    /// File stem, unique among all files of `cut`.
+    pub stem: String,
+    /// Thickness, mm.
+    pub thickness: f64,
+    /// How many outlines of pieces the drawing holds.
+    pub pieces: usize,
+    /// Area of one side of all of them, mm².
+    pub area: f64,
+    /// Mass of all of them, kg.
+    pub mass: f64,
+    /// Cuts, marks and writing, lower left corner at 0.
+    pub drawing: Drawing,
+}
+
+/// An inside plate that the spine passes: an element may be held there.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlateLevel {
+    /// Its element.
+    pub element: usize,
+    /// Its name.
+    pub id: String,
+    /// Height of the middle of its thickness, mm.
+    pub height: f64,
+}
+
+/// Anchors of the base.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AnchorGroup {
+    /// Where they stand, mm, at the top of the base plate.
+    pub places: Vec<Point3<f64>>,
+    /// Stressed area of one, mm².
+    pub area: f64,
+    /// Depth in the concrete, mm.
+    pub length: f64,
+}
+
+/// A sideways action on the base that a stage has found out, for bases that were not told any.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SideAction {
+    /// Force, N, with its factors.
+    pub force: f64,
+    /// Height over z = 0 at which it acts, mm.
+    pub height: f64,
+    /// Direction it pushes toward, degrees counter-clockwise from +x.
+    pub toward: f64,
+    /// Twist about the upright through (0, 0), counter-clockwise positive, N·mm.
+    pub twist: f64,
+    /// Where it comes from, in words.
+    pub words: String,
+}
+
+/// A template of paper, laid on or round a piece that is cut by hand: no machine cuts steel by it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PaperTemplate {
+    /// Its name.
+    pub id: String,
+    /// File stem, unique among all files of `templates`.
+    pub stem: String,
+    /// Full size.
+    pub drawing: Drawing,
+}
+
 /// What stages add to the work.
 #[derive(Debug, Clone, Default)]
 pub struct Output {
@@ -171,6 +239,21 @@ pub struct Output {
     pub mesh: Option<Mesh>,
     /// Sheets with parts laid on them.
     pub sheets: Vec<CutSheet>,
+    /// Masses beside sheets and weld metal: stages push what they know (spine, base, coating, water) before the
+    /// stage `mass` runs.
+    pub mass: MassModel,
+    /// What the work stands on beside its own foot, x and y in mm: the outline of its base plate.
+    pub stands_on: Option<Vec<[f64; 2]>>,
+    /// The spine, where the script asks for one: set by the stage `spine`, before the masses.
+    pub spine: Option<crate::spine::Built>,
+    /// Inside plates that the spine passes.
+    pub plate_levels: Vec<PlateLevel>,
+    /// Anchors of the base, if it has any.
+    pub anchors: Option<AnchorGroup>,
+    /// Flat pieces beside the cladding: base, inside plates, lugs.
+    pub flats: Vec<FlatPiece>,
+    /// Paper templates: wrapped round the ends of tubes, laid where a hole is to be.
+    pub papers: Vec<PaperTemplate>,
     /// Findings of stages.
     pub findings: Vec<Finding>,
 }

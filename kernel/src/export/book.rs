@@ -4,7 +4,7 @@
 //! holds when the book is printed at 100 %.
 
 use super::job::all_findings;
-use super::{Writer, book_tables, book_welds};
+use super::{Writer, book_frame, book_lift, book_spine, book_stand, book_tables, book_welds};
 use crate::drawing::{Drawing, Label, Layer};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
@@ -54,6 +54,12 @@ const THUMBNAIL_DETAIL: f64 = 1.0 / 250.0;
 const OWN_CHAPTER: [&str; 6] =
     ["parts", "seams", "findings", book_welds::TABLES[0], book_welds::TABLES[1], book_welds::TABLES[2]];
 
+fn has_own_chapter(table: &str) -> bool {
+    let chapters: [&[&str]; 5] =
+        [&OWN_CHAPTER, &book_stand::TABLES, &book_lift::TABLES, &book_spine::TABLES, &book_frame::TABLES];
+    chapters.iter().any(|tables| tables.contains(&table))
+}
+
 fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
     if output.views.is_empty() && output.tables.is_empty() {
         return Ok(Vec::new());
@@ -67,7 +73,10 @@ fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="generator" content=(concat!("ribwright ", env!("CARGO_PKG_VERSION")));
                 title { (work.sculpture.name) " · job book" }
-                style { (PreEscaped(STYLE)) (PreEscaped(book_welds::STYLE)) (PreEscaped(book_tables::STYLE)) }
+                style {
+                    (PreEscaped(STYLE)) (PreEscaped(book_welds::STYLE)) (PreEscaped(book_stand::STYLE))
+                    (PreEscaped(book_tables::STYLE))
+                }
             }
             body {
                 (cover(work, output, &findings))
@@ -77,7 +86,11 @@ fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
                 (parts(work, output))
                 (seams(&work.seams))
                 (book_welds::chapters(output))
-                @for table in output.tables.iter().filter(|t| !OWN_CHAPTER.contains(&t.name.as_str())) {
+                (book_stand::chapter(output, &findings))
+                (book_spine::chapter(output, &findings))
+                (book_frame::chapter(output, &findings))
+                (book_lift::chapters(output))
+                @for table in output.tables.iter().filter(|t| !has_own_chapter(&t.name)) {
                     (book_tables::chapter(table))
                 }
                 (PreEscaped(HOW_TO_READ))
@@ -380,12 +393,12 @@ fn frame(drawing: &Drawing, letters: f64) -> Option<[[f64; 2]; 2]> {
 }
 
 /// The drawing as large as its room allows.
-fn fitted(drawing: &Drawing, room: [f64; 2]) -> Markup {
+pub(super) fn fitted(drawing: &Drawing, room: [f64; 2]) -> Markup {
     fitted_with(drawing, room, LETTERS)
 }
 
 /// The same with letters of at least this size on paper, mm.
-fn fitted_with(drawing: &Drawing, room: [f64; 2], letters: f64) -> Markup {
+pub(super) fn fitted_with(drawing: &Drawing, room: [f64; 2], letters: f64) -> Markup {
     let Some([low, high]) = frame(drawing, 0.0) else { return html! {} };
     picture(drawing, ((high[0] - low[0]) / room[0]).max((high[1] - low[1]) / room[1]), letters)
 }

@@ -25,21 +25,22 @@ pub(super) const STYLE: &str = "
 
 /// One table as a chapter of its own.
 pub(super) fn chapter(table: &Table) -> Markup {
+    html! { section.chapter { h2 { (table.title) } (laid_out(table)) } }
+}
+
+/// A table without its title.
+pub(super) fn laid_out(table: &Table) -> Markup {
     let columns = columns(table);
     let key = key(&columns, table.rows.len());
-    let blocks = blocks(&columns, key);
     html! {
-        section.chapter {
-            h2 { (table.title) }
-            @for block in &blocks {
-                table.schedule {
-                    thead { tr { @for &k in block { th.n[columns[k].number] { (columns[k].heading) } } } }
-                    tbody {
-                        @for row in 0..table.rows.len() {
-                            tr { @for &k in block {
-                                td.n[columns[k].number] { (breakable(&columns[k].cells[row])) }
-                            } }
-                        }
+        @for block in blocks(&columns, key) {
+            table.schedule {
+                thead { tr { @for &k in &block { th.n[columns[k].number] { (columns[k].heading) } } } }
+                tbody {
+                    @for row in 0..table.rows.len() {
+                        tr { @for &k in &block {
+                            td.n[columns[k].number] { (breakable(&columns[k].cells[row])) }
+                        } }
                     }
                 }
             }

@@ -41,6 +41,27 @@ fn files(output: &Output) -> Result<Vec<OutFile>> {
         })
         .collect();
     files.extend(sheets?);
+    let flats: Result<Vec<OutFile>> = output
+        .flats
+        .par_iter()
+        .map(|flat| {
+            let path = format!("cut/{}.dxf", flat.stem);
+            let bytes = drawing_to_dxf(&flat.drawing).map_err(|e| e.at(path.as_str()))?;
+            Ok(OutFile { path, bytes })
+        })
+        .collect();
+    files.extend(flats?);
+    // Not under `cut`: a plotter or a knife takes them, no torch.
+    let papers: Result<Vec<OutFile>> = output
+        .papers
+        .par_iter()
+        .map(|paper| {
+            let path = format!("templates/{}.dxf", paper.stem);
+            let bytes = drawing_to_dxf(&paper.drawing).map_err(|e| e.at(path.as_str()))?;
+            Ok(OutFile { path, bytes })
+        })
+        .collect();
+    files.extend(papers?);
     Ok(files)
 }
 

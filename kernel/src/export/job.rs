@@ -31,7 +31,89 @@ struct Job<'a> {
     /// Sheets that are cut; only where parts are laid.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     sheets: Vec<SheetEntry<'a>>,
+    /// Masses by element and kind, where the stage `mass` ran.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    masses: Vec<MassEntry<'a>>,
+    /// The tube inside, where the stage `spine` found one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    spine: Option<SpineEntry<'a>>,
     findings: Vec<&'a Finding>,
+}
+
+/// Points of the axis from the base up; legs lie between them.
+#[derive(Serialize)]
+struct SpineEntry<'a> {
+    outside_mm: f64,
+    wall_mm: f64,
+    grade: &'a str,
+    length_mm: f64,
+    mass_kg: f64,
+    /// Least gap between the tube and any sheet; left out where nothing is near.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    clearance_mm: Option<f64>,
+    points_mm: Vec<[f64; 3]>,
+    crossings: Vec<CrossingEntry<'a>>,
+    template_files: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct CrossingEntry<'a> {
+    face: &'a str,
+    at_mm: [f64; 3],
+}
+
+fn spine_entry(output: &Output) -> Option<SpineEntry<'_>> {
+    let built = output.spine.as_ref()?;
+    let files = output
+        .papers
+        .iter()
+        .flat_map(|p| ["svg", "pdf", "dxf"].map(|kind| format!("templates/{}.{kind}", p.stem)));
+    Some(SpineEntry {
+        outside_mm: built.tube.outside(),
+        wall_mm: built.tube.wall(),
+        grade: built.material.name,
+        length_mm: built.length(),
+        mass_kg: built.tube.mass_per_metre(built.material.density) * built.length() / 1000.0,
+        clearance_mm: built.clearance.is_finite().then_some(built.clearance),
+        points_mm: built.points.iter().map(point).collect(),
+        crossings: built
+            .crossings
+            .iter()
+            .map(|c| CrossingEntry { face: &c.name, at_mm: point(&c.at) })
+            .collect(),
+        template_files: files.collect(),
+    })
+}
+
+/// The inertia tensor is about the centre; its entries are xx, yy, zz, xy, xz, yz, the last three minus ∫ xy dm.
+#[derive(Serialize)]
+struct MassEntry<'a> {
+    /// None is what stays on the ground.
+    element: Option<&'a str>,
+    kind: &'static str,
+    mass_kg: f64,
+    centre_mm: [f64; 3],
+    inertia_kg_mm2: [f64; 6],
+}
+
+fn mass_entries<'a>(work: &'a Work, output: &Output) -> Vec<MassEntry<'a>> {
+    let parts = &output.mass.parts;
+    let mut keys: Vec<_> = parts.iter().map(|c| (c.element.is_none(), c.element, c.kind)).collect();
+    keys.sort_unstable();
+    keys.dedup();
+    let entries = keys.into_iter().map(|(_, element, kind)| {
+        let body = output.mass.body(|c| c.element == element && c.kind == kind);
+        let i = &body.inertia;
+        MassEntry {
+            element: element.and_then(|e| work.sculpture.elements.get(e)).map(|e| e.solid.name.as_str()),
+            kind: kind.word(),
+            mass_kg: body.mass,
+            centre_mm: point(&body.centre),
+            inertia_kg_mm2: [i[(0, 0)], i[(1, 1)], i[(2, 2)], i[(0, 1)], i[(0, 2)], i[(1, 2)]]
+                .map(|x| x + 0.0),
+        }
+    });
+    entries.collect()
 }
 
 #[derive(Serialize)]
@@ -228,6 +310,8 @@ fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
         seams: seams?,
         parts: work.parts.iter().enumerate().map(|(i, p)| part_entry(i, p, output)).collect(),
         sheets: output.sheets.iter().map(sheet_entry).collect(),
+        masses: mass_entries(work, output),
+        spine: spine_entry(output),
         findings: all_findings(work, output),
     };
     let mut bytes = serde_json::to_vec_pretty(&job)

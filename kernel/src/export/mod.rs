@@ -1,7 +1,11 @@
 //! Writers: drawings, tables and meshes as the bytes of files. Nothing here touches the file system.
 
 pub mod book;
+mod book_frame;
+mod book_stand;
 mod book_tables;
+mod book_lift;
+mod book_spine;
 mod book_welds;
 pub mod csv;
 pub mod dxf;

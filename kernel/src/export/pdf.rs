@@ -31,9 +31,20 @@ fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
 }
 
 fn files(output: &Output) -> Result<Vec<OutFile>> {
-    one_per_part(output, printed, |stem, template| {
+    let mut files = one_per_part(output, printed, |stem, template| {
         (format!("templates/{stem}.pdf"), drawing_to_pdf(&template.drawing, &Paper::A4))
-    })
+    })?;
+    for flat in &output.flats {
+        let path = format!("templates/{}.pdf", flat.stem);
+        let bytes = drawing_to_pdf(&flat.drawing, &Paper::A4).map_err(|e| e.at(path.as_str()))?;
+        files.push(OutFile { path, bytes });
+    }
+    for paper in &output.papers {
+        let path = format!("templates/{}.pdf", paper.stem);
+        let bytes = drawing_to_pdf(&paper.drawing, &Paper::A4).map_err(|e| e.at(path.as_str()))?;
+        files.push(OutFile { path, bytes });
+    }
+    Ok(files)
 }
 
 /// What the template is printed on. Sheets are turned to landscape where that needs fewer of them.

@@ -34,7 +34,11 @@ fn files(output: &Output) -> Result<Vec<OutFile>> {
     });
     let views = output.views.iter().map(|v| (format!("views/{}.svg", v.name), v, Fit::Within(VIEW_SIZE)));
     let drawings = output.drawings.iter().map(|d| (format!("drawings/{}.svg", d.name), d, Fit::Page(PAGE)));
-    let files: Vec<_> = templates.chain(views).chain(drawings).collect();
+    let flats =
+        output.flats.iter().map(|f| (format!("templates/{}-flat.svg", f.stem), &f.drawing, Fit::TrueSize));
+    let papers =
+        output.papers.iter().map(|p| (format!("templates/{}.svg", p.stem), &p.drawing, Fit::TrueSize));
+    let files: Vec<_> = templates.chain(flats).chain(papers).chain(views).chain(drawings).collect();
     files
         .into_par_iter()
         .map(|(path, drawing, fit)| {
@@ -192,18 +196,24 @@ fn name_and_legend(bar: &mut Drawing, drawing: &Drawing, fit: Fit) {
 
 /// What the line styles of a template mean; nothing for a plain outline and for views.
 pub(super) fn legend(drawing: &Drawing) -> Vec<(Layer, &'static str)> {
+    // Letters beside the marks tell folds apart; without them a mark is just that.
+    let ribs = drawing.labels.iter().any(|l| RIB_LETTERS.contains(&l.text.as_str()));
     let meaning = |layer| match layer {
         Layer::Cut => Some("cut"),
         Layer::Outline => Some("true outline, not cut"),
         Layer::Lead => Some("lead-in"),
         Layer::BendDown => Some("bend down, away from you"),
         Layer::BendUp => Some("bend up, towards you"),
-        Layer::Mark => Some("fold; C crest, V valley: mark only"),
+        Layer::Mark if ribs => Some("fold; C crest, V valley: mark only"),
+        Layer::Mark => Some("mark only"),
         _ => None,
     };
     let used: Vec<_> = drawing.layers().filter_map(|layer| Some((layer, meaning(layer)?))).collect();
     if used.len() > 1 { used } else { Vec::new() }
 }
+
+/// What is written beside the marks along crests and valleys.
+const RIB_LETTERS: [&str; 2] = ["C", "V"];
 
 /// Space between the items at the foot of a page, mm.
 const GAP: f64 = 8.0;

@@ -1,6 +1,7 @@
 //! From a frame to equations: which freedoms are free, their stiffness and mass, and who can move if nothing holds.
 //!
-//! Linked nodes have no freedoms of their own: theirs are those of the node they follow, on the arm between.
+//! Nodes that follow others have no freedoms of their own: theirs are those of the nodes they follow, on the arms
+//! between.
 //! Matrices are dense: a spine has a few hundred freedoms.
 
 use super::beam::{Beam, Matrix12, Vector12};
@@ -21,8 +22,8 @@ const MOVES: f64 = 1.0e-6;
 /// A frame made ready.
 pub(super) struct Assembly<'a> {
     pub(super) model: &'a Model,
-    /// For each node the one it follows.
-    pub(super) masters: Vec<usize>,
+    /// For each node those it follows in the end, with what takes their freedoms to its own.
+    ties: Vec<Vec<(usize, Matrix6<f64>)>>,
     /// Number of each of the six freedoms of a node, where it has one.
     pub(super) number: Vec<[Option<usize>; 6]>,
     /// How many there are.
@@ -41,7 +42,8 @@ pub(super) fn carried(arm: &Vector3<f64>) -> Matrix6<f64> {
 impl<'a> Assembly<'a> {
     pub(super) fn new(model: &'a Model) -> Result<Self> {
         model.validate()?;
-        let masters = (0..model.nodes.len()).map(|n| model.master(n)).collect::<Result<Vec<_>>>()?;
+        let ties = (0..model.nodes.len()).map(|n| model.ties(n)).collect::<Result<Vec<_>>>()?;
+        let own = |n: usize| ties[n].len() == 1 && ties[n][0].0 == n;
         let mut fixed = vec![[false; 6]; model.nodes.len()];
         for s in &model.supports {
             for (f, held) in fixed[s.node].iter_mut().zip(s.fixed) {
@@ -50,7 +52,7 @@ impl<'a> Assembly<'a> {
         }
         let mut number = vec![[None; 6]; model.nodes.len()];
         let mut count = 0;
-        for (n, freedoms) in number.iter_mut().enumerate().filter(|(n, _)| masters[*n] == *n) {
+        for (n, freedoms) in number.iter_mut().enumerate().filter(|(n, _)| own(*n)) {
             for (slot, held) in freedoms.iter_mut().zip(fixed[n]) {
                 if !held {
                     *slot = Some(count);
@@ -63,7 +65,7 @@ impl<'a> Assembly<'a> {
                 .remedy(format!("use at most {} nodes: longer members are as exact", MOST_FREEDOMS / 6)));
         }
         let size = 6 * model.nodes.len();
-        let mut this = Self { model, masters, number, count, stiffness: DMatrix::zeros(0, 0) };
+        let mut this = Self { model, ties, number, count, stiffness: DMatrix::zeros(0, 0) };
         let mut stiffness = DMatrix::zeros(size, size);
         for k in 0..model.members.len() {
             let (beam, turn) = this.beam(k)?;
@@ -71,9 +73,7 @@ impl<'a> Assembly<'a> {
             this.add(&mut stiffness, nodes, &(turn.transpose() * beam.stiffness() * turn));
         }
         for s in &model.supports {
-            let g = this.arm(s.node);
-            let k = g.transpose() * Matrix6::from_diagonal(&Vector6::from(s.springs)) * g;
-            add6(&mut stiffness, this.masters[s.node], this.masters[s.node], &k);
+            this.add_at(&mut stiffness, s.node, &Matrix6::from_diagonal(&Vector6::from(s.springs)));
         }
         this.stiffness = stiffness;
         Ok(this)
@@ -89,30 +89,37 @@ impl<'a> Assembly<'a> {
         Ok((Beam { bar: &self.model.bars[self.model.members[member].bar], length }, turn))
     }
 
-    /// Freedoms of a node from those of the node it follows.
-    pub(super) fn arm(&self, node: usize) -> Matrix6<f64> {
-        let nodes = &self.model.nodes;
-        carried(&(nodes[node].at - nodes[self.masters[node]].at))
-    }
-
     /// Adds a member's matrix in the axes of the world.
     fn add(&self, to: &mut DMatrix<f64>, nodes: [usize; 2], k: &Matrix12) {
-        let arms = nodes.map(|n| self.arm(n));
         for i in 0..2 {
             for j in 0..2 {
                 let block: Matrix6<f64> = k.fixed_view::<6, 6>(6 * i, 6 * j).into_owned();
-                let block = arms[i].transpose() * block * arms[j];
-                add6(to, self.masters[nodes[i]], self.masters[nodes[j]], &block);
+                self.add_between(to, [nodes[i], nodes[j]], &block);
             }
         }
     }
 
-    /// Adds forces and moments at a node to those of the node it follows.
+    /// Adds a matrix over the freedoms of a node.
+    fn add_at(&self, to: &mut DMatrix<f64>, node: usize, block: &Matrix6<f64>) {
+        self.add_between(to, [node; 2], block);
+    }
+
+    /// Adds a matrix between the freedoms of two nodes to those of the nodes they follow.
+    fn add_between(&self, to: &mut DMatrix<f64>, [row, column]: [usize; 2], block: &Matrix6<f64>) {
+        for (r, left) in &self.ties[row] {
+            for (c, right) in &self.ties[column] {
+                add6(to, *r, *c, &(left.transpose() * block * right));
+            }
+        }
+    }
+
+    /// Adds forces and moments at a node to those of the nodes it follows.
     pub(super) fn push(&self, to: &mut DVector<f64>, node: usize, load: &Vector6<f64>) {
-        let carried = self.arm(node).transpose() * load;
-        let first = 6 * self.masters[node];
-        for i in 0..6 {
-            to[first + i] += carried[i];
+        for (end, tie) in &self.ties[node] {
+            let carried = tie.transpose() * load;
+            for i in 0..6 {
+                to[6 * end + i] += carried[i];
+            }
         }
     }
 
@@ -132,12 +139,11 @@ impl<'a> Assembly<'a> {
             self.add(&mut mass, member.nodes, &(turn.transpose() * beam.mass() * turn));
         }
         for body in &self.model.bodies {
-            let node = self.masters[body.node];
             let mut own = Matrix6::zeros();
             own.fixed_view_mut::<3, 3>(0, 0).copy_from(&(Matrix3::identity() * body.mass));
             own.fixed_view_mut::<3, 3>(3, 3).copy_from(&((body.inertia + body.inertia.transpose()) / 2.0));
-            let g = carried(&(body.centre - self.model.nodes[node].at));
-            add6(&mut mass, node, node, &(g.transpose() * own * g));
+            let g = carried(&(body.centre - self.model.nodes[body.node].at));
+            self.add_at(&mut mass, body.node, &(g.transpose() * own * g));
         }
         Ok(mass)
     }
@@ -163,7 +169,7 @@ impl<'a> Assembly<'a> {
     /// Freedoms of every node, those that follow others too, from the free ones.
     pub(super) fn spread(&self, free: &DVector<f64>) -> Vec<Vector6<f64>> {
         let own = |n: usize| Vector6::from_fn(|i, _| self.number[n][i].map_or(0.0, |k| free[k]));
-        (0..self.model.nodes.len()).map(|n| self.arm(n) * own(self.masters[n])).collect()
+        self.ties.iter().map(|ties| ties.iter().map(|(n, tie)| tie * own(*n)).sum()).collect()
     }
 
     /// Factors the free stiffness S K S, where S brings its diagonal to ones; returns S too.

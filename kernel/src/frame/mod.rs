@@ -17,7 +17,9 @@ pub mod choose;
 mod tests;
 #[cfg(test)]
 mod random_tests;
+#[cfg(test)]
+mod span_tests;
 
-pub use model::{Bar, Body, Link, Load, Member, Model, Node, Support};
+pub use model::{Bar, Body, Link, Load, Member, Model, Node, Span, Support};
 pub use modes::{Mode, modes};
-pub use statics::{Deflected, solve};
+pub use statics::{Deflected, Solver, solve};

@@ -1,8 +1,9 @@
-//! What a frame is: nodes, members, rigid links, rigid bodies, supports and loads.
+//! What a frame is: nodes, members, rigid links, nodes in collars, rigid bodies, supports and loads.
 
+use super::assemble::carried;
 use crate::error::{Error, Result};
 use crate::tube::{Material, Tube};
-use nalgebra::{Matrix3, Point3, Vector3};
+use nalgebra::{Matrix3, Matrix6, Point3, Vector3};
 
 /// A joint.
 #[derive(Debug, Clone, PartialEq)]
@@ -91,6 +92,17 @@ pub struct Link {
     pub to: usize,
 }
 
+/// A node that rides on two others as a stiff piece in two collars on one pole: each collar takes it across, the first
+/// takes it along the line between both and about that line. That is six ways in all, so it is held and carried by
+/// levers alone, and nothing between the two becomes any stiffer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Span {
+    /// The node that rides.
+    pub node: usize,
+    /// What it rides on.
+    pub on: [usize; 2],
+}
+
 /// A rigid body fixed to a node.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Body {
@@ -174,6 +186,8 @@ pub struct Model {
     pub members: Vec<Member>,
     /// Rigid links.
     pub links: Vec<Link>,
+    /// Nodes that ride on two others.
+    pub spans: Vec<Span>,
     /// Rigid bodies.
     pub bodies: Vec<Body>,
     /// Supports; several on one node add up.
@@ -235,7 +249,8 @@ impl Model {
     ///
     /// # Errors
     /// An index that is none; places, sections, masses or springs that are not possible; members without length;
-    /// links in a ring or from two masters; a fixed support on a linked node.
+    /// links and spans in a ring or two on one node; a span on two nodes in one place; a fixed support on a node that
+    /// follows others.
     pub fn validate(&self) -> Result<()> {
         let node = |n: usize| {
             if n < self.nodes.len() {
@@ -289,32 +304,87 @@ impl Model {
             if !s.springs.iter().all(|k| *k >= 0.0 && k.is_finite()) {
                 return Err(Error::input(format!("has springs of {:?}", s.springs)).at(name()));
             }
-            if s.fixed.contains(&true) && self.links.iter().any(|l| l.node == s.node) {
+            if s.fixed.contains(&true) && self.followers().any(|n| n == s.node) {
                 return Err(Error::input("is linked to another node and cannot be held itself")
                     .at(name())
                     .remedy("hold the node it follows"));
             }
         }
-        for (k, l) in self.links.iter().enumerate() {
+        for l in &self.links {
             node(l.node)?;
             node(l.to)?;
-            if self.links[..k].iter().any(|other| other.node == l.node) {
-                return Err(Error::input("follows two nodes").at(self.nodes[l.node].name.clone()));
-            }
-            self.master(l.node)?;
         }
-        Ok(())
+        for s in &self.spans {
+            node(s.node)?;
+            s.on.iter().try_for_each(|n| node(*n))?;
+            let [a, b] = s.on.map(|n| self.nodes[n].at);
+            let apart = (b - a).norm();
+            if apart.is_nan() || apart <= LEAST_MEMBER {
+                return Err(Error::input("rides on two nodes in one place")
+                    .at(self.nodes[s.node].name.clone())
+                    .remedy("link it to one of them"));
+            }
+        }
+        let mut following: Vec<usize> = self.followers().collect();
+        following.sort_unstable();
+        if let Some(pair) = following.windows(2).find(|p| p[0] == p[1]) {
+            return Err(Error::input("follows two nodes").at(self.nodes[pair[0]].name.clone()));
+        }
+        following.into_iter().try_for_each(|n| self.ties(n).map(|_| ()))
     }
 
-    /// The node that a node follows in the end: itself where it is not linked.
-    pub(super) fn master(&self, mut node: usize) -> Result<usize> {
-        for _ in 0..=self.links.len() {
-            match self.links.iter().find(|l| l.node == node) {
-                Some(link) => node = link.to,
-                None => return Ok(node),
+    /// Nodes that follow others.
+    fn followers(&self) -> impl Iterator<Item = usize> + '_ {
+        self.links.iter().map(|l| l.node).chain(self.spans.iter().map(|s| s.node))
+    }
+
+    /// The nodes that a node follows in the end, each with what takes their freedoms to its own: itself where it follows
+    /// none.
+    pub(super) fn ties(&self, node: usize) -> Result<Vec<(usize, Matrix6<f64>)>> {
+        self.follow(node, 0)
+    }
+
+    fn follow(&self, node: usize, steps: usize) -> Result<Vec<(usize, Matrix6<f64>)>> {
+        if steps > self.links.len() + self.spans.len() {
+            return Err(
+                Error::input("is linked to itself by way of others").at(self.nodes[node].name.clone())
+            );
+        }
+        let to_node = |n: usize| self.nodes[node].at - self.nodes[n].at;
+        let next: Vec<(usize, Matrix6<f64>)> = if let Some(link) = self.links.iter().find(|l| l.node == node)
+        {
+            vec![(link.to, carried(&to_node(link.to)))]
+        } else if let Some(span) = self.spans.iter().find(|s| s.node == node) {
+            let [a, b] = span.on;
+            let line = self.nodes[b].at - self.nodes[a].at;
+            let length = line.norm();
+            let way = line / length;
+            let arm = to_node(a).cross_matrix();
+            // The turn ω of the piece: about the line that of the first, else d × (u_b − u_a)/L.
+            let lever = way.cross_matrix() / length;
+            let about = way * way.transpose();
+            let mut first = Matrix6::zeros();
+            first.fixed_view_mut::<3, 3>(0, 0).copy_from(&(Matrix3::identity() + arm * lever));
+            first.fixed_view_mut::<3, 3>(0, 3).copy_from(&(-arm * about));
+            first.fixed_view_mut::<3, 3>(3, 0).copy_from(&-lever);
+            first.fixed_view_mut::<3, 3>(3, 3).copy_from(&about);
+            let mut second = Matrix6::zeros();
+            second.fixed_view_mut::<3, 3>(0, 0).copy_from(&(-arm * lever));
+            second.fixed_view_mut::<3, 3>(3, 0).copy_from(&lever);
+            vec![(a, first), (b, second)]
+        } else {
+            return Ok(vec![(node, Matrix6::identity())]);
+        };
+        let mut all: Vec<(usize, Matrix6<f64>)> = Vec::new();
+        for (n, to_this) in next {
+            for (end, to_n) in self.follow(n, steps + 1)? {
+                match all.iter_mut().find(|(m, _)| *m == end) {
+                    Some((_, sum)) => *sum += to_this * to_n,
+                    None => all.push((end, to_this * to_n)),
+                }
             }
         }
-        Err(Error::input("is linked to itself by way of others").at(self.nodes[node].name.clone()))
+        Ok(all)
     }
 
     /// Rows x, y, z of a member in the axes of the world, and its length, mm.

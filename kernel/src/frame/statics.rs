@@ -7,7 +7,7 @@ use super::assemble::{Assembly, carried};
 use super::beam::Vector12;
 use super::model::{Load, Model};
 use crate::error::{Error, Result};
-use nalgebra::{DVector, Matrix3, Vector3, Vector6};
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn, Matrix3, Vector3, Vector6};
 
 /// A solution.
 #[derive(Debug, Clone, PartialEq)]
@@ -42,46 +42,80 @@ pub struct Carrying {
 /// # Errors
 /// What [`Model::validate`] refuses; loads on what is not there; a frame that can move, by node and direction.
 pub fn solve(model: &Model, loads: &[Load]) -> Result<Deflected> {
-    let assembly = Assembly::new(model)?;
-    let (factor, scale) = assembly.factor()?;
-    let mut members = Vec::with_capacity(model.members.len());
-    for k in 0..model.members.len() {
-        let (axes, length) = model.axes(k)?;
-        let zero = [Vector6::zeros(); 2];
-        members.push(Carrying { length, axes, ends: zero, points: Vec::new(), line: [Vector3::zeros(); 2] });
-    }
-    let size = 6 * model.nodes.len();
-    let mut outer = DVector::zeros(size);
-    for (k, load) in loads.iter().enumerate() {
-        apply(&assembly, load, &mut members, &mut outer).map_err(|e| e.at(format!("load {}", k + 1)))?;
-    }
-    // Loads on members as forces at their ends.
-    let mut standing = vec![Vector12::zeros(); members.len()];
-    for (k, member) in members.iter().enumerate() {
-        let (beam, turn) = assembly.beam(k)?;
-        let line = member.line.map(|q| Vector6::new(q.x, q.y, q.z, 0.0, 0.0, 0.0));
-        standing[k] = member
-            .points
-            .iter()
-            .fold(beam.line(line), |sum, (at, load)| sum + beam.point(at / beam.length, load));
-        assembly.push_ends(&mut outer, model.members[k].nodes, &(turn.transpose() * standing[k]));
-    }
-    let force = assembly.free_rows(&outer);
-    let stiffness = assembly.free(&assembly.stiffness);
-    let mut free = factor.solve(&force.component_mul(&scale)).component_mul(&scale);
-    let left = &force - &stiffness * &free;
-    free += factor.solve(&left.component_mul(&scale)).component_mul(&scale);
-    let nodes = assembly.spread(&free);
+    Solver::new(model)?.solve(loads)
+}
 
-    for (k, member) in members.iter_mut().enumerate() {
-        let (beam, turn) = assembly.beam(k)?;
-        let [a, b] = model.members[k].nodes.map(|n| nodes[n]);
-        let moved = turn * Vector12::from_fn(|i, _| if i < 6 { a[i] } else { b[i - 6] });
-        let ends = beam.stiffness() * moved - standing[k];
-        member.ends = [ends.fixed_rows::<6>(0).into_owned(), ends.fixed_rows::<6>(6).into_owned()];
+/// A frame made ready once for many sets of loads.
+pub struct Solver<'a> {
+    assembly: Assembly<'a>,
+    factor: Cholesky<f64, Dyn>,
+    scale: DVector<f64>,
+    stiffness: DMatrix<f64>,
+}
+
+impl<'a> Solver<'a> {
+    /// Makes a frame ready.
+    ///
+    /// # Errors
+    /// What [`Model::validate`] refuses; a frame that can move, by node and direction.
+    pub fn new(model: &'a Model) -> Result<Self> {
+        let assembly = Assembly::new(model)?;
+        let (factor, scale) = assembly.factor()?;
+        let stiffness = assembly.free(&assembly.stiffness);
+        Ok(Self { assembly, factor, scale, stiffness })
     }
-    let reactions = reactions(&assembly, &members, &nodes, &outer_at_nodes(&assembly, loads));
-    Ok(Deflected { residual: residual(&assembly, &stiffness, &free, &force), nodes, reactions, members })
+
+    /// Solves it under loads.
+    ///
+    /// # Errors
+    /// Loads on what is not there.
+    pub fn solve(&self, loads: &[Load]) -> Result<Deflected> {
+        let Self { assembly, factor, scale, stiffness } = self;
+        let model = assembly.model;
+        let mut members = Vec::with_capacity(model.members.len());
+        for k in 0..model.members.len() {
+            let (axes, length) = model.axes(k)?;
+            let zero = [Vector6::zeros(); 2];
+            members.push(Carrying {
+                length,
+                axes,
+                ends: zero,
+                points: Vec::new(),
+                line: [Vector3::zeros(); 2],
+            });
+        }
+        let size = 6 * model.nodes.len();
+        let mut outer = DVector::zeros(size);
+        for (k, load) in loads.iter().enumerate() {
+            apply(assembly, load, &mut members, &mut outer).map_err(|e| e.at(format!("load {}", k + 1)))?;
+        }
+        // Loads on members as forces at their ends.
+        let mut standing = vec![Vector12::zeros(); members.len()];
+        for (k, member) in members.iter().enumerate() {
+            let (beam, turn) = assembly.beam(k)?;
+            let line = member.line.map(|q| Vector6::new(q.x, q.y, q.z, 0.0, 0.0, 0.0));
+            standing[k] = member
+                .points
+                .iter()
+                .fold(beam.line(line), |sum, (at, load)| sum + beam.point(at / beam.length, load));
+            assembly.push_ends(&mut outer, model.members[k].nodes, &(turn.transpose() * standing[k]));
+        }
+        let force = assembly.free_rows(&outer);
+        let mut free = factor.solve(&force.component_mul(scale)).component_mul(scale);
+        let left = &force - stiffness * &free;
+        free += factor.solve(&left.component_mul(scale)).component_mul(scale);
+        let nodes = assembly.spread(&free);
+
+        for (k, member) in members.iter_mut().enumerate() {
+            let (beam, turn) = assembly.beam(k)?;
+            let [a, b] = model.members[k].nodes.map(|n| nodes[n]);
+            let moved = turn * Vector12::from_fn(|i, _| if i < 6 { a[i] } else { b[i - 6] });
+            let ends = beam.stiffness() * moved - standing[k];
+            member.ends = [ends.fixed_rows::<6>(0).into_owned(), ends.fixed_rows::<6>(6).into_owned()];
+        }
+        let reactions = reactions(assembly, &members, &nodes, &outer_at_nodes(assembly, loads));
+        Ok(Deflected { residual: residual(assembly, stiffness, &free, &force), nodes, reactions, members })
+    }
 }
 
 /// Puts a load on members (in their own axes) and nodes.
@@ -203,12 +237,7 @@ fn reactions(
         .collect()
 }
 
-fn residual(
-    assembly: &Assembly,
-    stiffness: &nalgebra::DMatrix<f64>,
-    free: &DVector<f64>,
-    force: &DVector<f64>,
-) -> f64 {
+fn residual(assembly: &Assembly, stiffness: &DMatrix<f64>, free: &DVector<f64>, force: &DVector<f64>) -> f64 {
     let first = assembly.model.nodes[0].at;
     let size = assembly.model.nodes.iter().map(|n| (n.at - first).norm()).fold(1.0, f64::max);
     let weigh = |v: &DVector<f64>| {

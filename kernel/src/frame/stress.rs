@@ -76,19 +76,47 @@ pub fn worst(model: &Model, solved: &Deflected) -> Result<Vec<Worst>> {
         let mut places: Vec<f64> = evenly.chain(carrying.load_places()).collect();
         places.sort_by(f64::total_cmp);
         // Loads upon an end pass straight to its node and are not in the member.
-        let sections = places.into_iter().flat_map(|at| {
-            let sides = [(false, at > 0.0), (true, at < carrying.length)];
-            sides.into_iter().filter(|side| side.1).map(move |(after, _)| Worst {
-                member: k,
-                at,
-                stress: in_tube(tube, &carrying.section(at, after)),
+        let mut sections: Vec<(f64, f64, Vector6<f64>)> = places
+            .into_iter()
+            .flat_map(|at| {
+                let sides = [(false, at > 0.0), (true, at < carrying.length)];
+                sides.into_iter().filter(|side| side.1).map(move |(after, _)| {
+                    let section = carrying.section(at, after);
+                    (bound(tube, &section), at, section)
+                })
             })
-        });
-        let worst = sections.reduce(|a, b| if b.stress.equivalent > a.stress.equivalent { b } else { a });
+            .collect();
+        // Those that may be the worst first: most need no look round the tube.
+        sections.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.total_cmp(&b.1)));
+        let mut worst: Option<Worst> = None;
+        for (bound, at, section) in &sections {
+            if worst.is_some_and(|w| *bound < w.stress.equivalent) {
+                break;
+            }
+            let stress = in_tube(tube, section);
+            let worse = |w: &Worst| {
+                let (new, old) = (stress.equivalent, w.stress.equivalent);
+                new > old || new >= old && *at < w.at
+            };
+            if worst.as_ref().is_none_or(worse) {
+                worst = Some(Worst { member: k, at: *at, stress });
+            }
+        }
         all.extend(worst);
     }
     Ok(all)
 }
+
+/// What the equivalent stress of a section cannot exceed, MPa.
+fn bound(tube: &Tube, section: &Vector6<f64>) -> f64 {
+    let [n, vy, vz, torque, my, mz] = [0, 1, 2, 3, 4, 5].map(|i| section[i]);
+    let along = n.abs() / tube.area() + my.hypot(mz) / tube.elastic_modulus();
+    let around = torque.abs() / tube.torsion_modulus() + vy.hypot(vz) * tube.peak_shear();
+    (along * along + 3.0 * around * around).sqrt() * (1.0 + BOUND_ROUNDING)
+}
+
+/// What rounding may take off a bound: a share of it.
+const BOUND_ROUNDING: f64 = 1.0e-12;
 
 /// Greatest equivalent stress of all members over a strength, MPa; 1 is just enough.
 ///

@@ -26,6 +26,8 @@ pub(super) struct Course<'a> {
     pub(super) kinks: Vec<usize>,
     /// Radius of the tube, mm.
     pub(super) radius: f64,
+    /// Least distance of a kink from the plane of a gate, mm.
+    pub(super) stand_off: f64,
     /// Radius and gap, mm.
     pub(super) needed: f64,
     /// Clearances above this, mm, are all alike.
@@ -94,7 +96,7 @@ impl Course<'_> {
             value,
             parts: [(leg, away * (1.0 - share)), (leg + 1, away * share)],
         };
-        for touch in self.obstacles.near(&line, look) {
+        for touch in self.obstacles.near(&line, look, TOGETHER) {
             if touch.distance > 0.0 {
                 items.push(shared(touch.distance, touch.share, touch.away));
             } else {
@@ -143,7 +145,8 @@ impl Course<'_> {
         let around = [chamber.checked_sub(1), Some(chamber)].map(|g| self.gates.get(g?));
         for (gate, sign) in around.into_iter().zip([1.0, -1.0]) {
             let Some(gate) = gate else { continue };
-            items.push(at_point(self.needed + sign * gate.height(&p), k, gate.normal() * sign));
+            let clear = sign * gate.height(&p) - self.stand_off;
+            items.push(at_point(self.needed + clear, k, gate.normal() * sign));
             if tip > TIP {
                 for (side, _) in gate.sides() {
                     let (_, away) = between(&[p, p], &side);
@@ -152,7 +155,7 @@ impl Course<'_> {
             }
         }
         if tip > TIP {
-            for touch in self.obstacles.near(&[p, p], look + tip) {
+            for touch in self.obstacles.near(&[p, p], look + tip, TOGETHER) {
                 items.push(at_point(touch.distance - tip, k, touch.away));
             }
         }

@@ -89,6 +89,19 @@ impl Gate {
         (p - self.centre).dot(&self.normal)
     }
 
+    /// How far a point of its plane lies inside its outline, mm; negative outside.
+    pub fn depth(&self, p: &Point3<f64>) -> f64 {
+        self.sides().map(|(side, m)| (p - side[0]).dot(&m)).fold(f64::INFINITY, f64::min)
+    }
+
+    /// The most that any point among some can lie inside the outline, mm: the least over its sides of the greatest.
+    pub fn deepest(&self, among: &[Point3<f64>]) -> f64 {
+        let most = |side: &[Point3<f64>; 2], m: &Vector3<f64>| {
+            among.iter().map(|p| (p - side[0]).dot(m)).fold(f64::NEG_INFINITY, f64::max)
+        };
+        self.sides().map(|(side, m)| most(&side, &m)).fold(f64::INFINITY, f64::min)
+    }
+
     /// Sides, each with its inward unit vector.
     pub(super) fn sides(&self) -> impl Iterator<Item = ([Point3<f64>; 2], Vector3<f64>)> + '_ {
         let n = self.corners.len();

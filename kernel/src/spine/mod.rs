@@ -7,9 +7,11 @@ pub mod obstacles;
 mod ascent;
 mod course;
 pub mod path;
+pub mod built;
 #[cfg(test)]
 mod tests;
 
+pub use built::{Built, Crossing};
 pub use gate::Gate;
 pub use obstacles::Obstacles;
-pub use path::{Blocked, Place, Spine, Task, Verdict, find};
+pub use path::{Blocked, Place, Spine, Task, Verdict, find, way};

@@ -9,12 +9,15 @@ use nalgebra::{Point3, Vector3};
 use parry3d_f64::bounding_volume::Aabb;
 use parry3d_f64::math::Vector as ParryVector;
 use parry3d_f64::partitioning::{Bvh, BvhBuildStrategy};
+use std::cell::Cell;
 
 type Triangle = [Point3<f64>; 3];
 
 /// Triangles to keep clear of.
 pub struct Obstacles {
     triangles: Vec<Triangle>,
+    /// Unit normals; zero for a triangle without area.
+    normals: Vec<Vector3<f64>>,
     tree: Bvh,
     /// Length of the diagonal of all of it, mm.
     size: f64,
@@ -29,6 +32,8 @@ pub struct Touch {
     pub share: f64,
     /// Unit vector from the obstacle to the line; zero where they cross.
     pub away: Vector3<f64>,
+    /// The triangle, in the order in which they were given.
+    pub triangle: u32,
 }
 
 impl Obstacles {
@@ -55,7 +60,11 @@ impl Obstacles {
                 |[l, h], p| [l.inf(p), h.sup(p)],
             );
         let size = if all.is_empty() { 0.0 } else { (high - low).norm() };
-        Ok(Self { triangles: all, tree: Bvh::from_leaves(BvhBuildStrategy::Binned, &boxes), size })
+        let normal = |[a, b, c]: &Triangle| {
+            (b - a).cross(&(c - a)).try_normalize(f64::MIN_POSITIVE).unwrap_or_else(Vector3::zeros)
+        };
+        let normals = all.iter().map(normal).collect();
+        Ok(Self { triangles: all, normals, tree: Bvh::from_leaves(BvhBuildStrategy::Binned, &boxes), size })
     }
 
     /// Length of the diagonal of all of it, mm.
@@ -63,36 +72,80 @@ impl Obstacles {
         self.size
     }
 
-    /// Places where a line comes nearer than `within`, nearest first.
-    pub fn near(&self, line: &[Point3<f64>; 2], within: f64) -> Vec<Touch> {
-        let mut found: Vec<(Touch, u32)> = self
-            .tree
-            .leaves(|node| {
-                let (low, high) = (node.mins(), node.maxs());
-                meets(line, [low.x, low.y, low.z], [high.x, high.y, high.z], within)
-            })
-            .map(|k| (touch(line, &self.triangles[k as usize]), k))
-            .filter(|(t, _)| t.distance < within)
-            .collect();
-        found.sort_by(|a, b| a.0.distance.total_cmp(&b.0.distance).then(a.1.cmp(&b.1)));
-        found.into_iter().map(|(t, _)| t).collect()
+    /// Places where a line comes nearer than `within`, nearest first; of many the `most` nearest.
+    ///
+    /// The look narrows to the furthest of so many as they are found, so that few triangles are worked out.
+    pub fn near(&self, line: &[Point3<f64>; 2], within: f64, most: usize) -> Vec<Touch> {
+        // Close by first: where there are enough, the rest need not be looked at.
+        for share in LOOKS {
+            let found = self.look(line, within * share, most);
+            if found.len() == most {
+                return found;
+            }
+        }
+        self.look(line, within, most)
+    }
+
+    fn look(&self, line: &[Point3<f64>; 2], within: f64, most: usize) -> Vec<Touch> {
+        let order =
+            |a: &Touch, b: &Touch| a.distance.total_cmp(&b.distance).then(a.triangle.cmp(&b.triangle));
+        let reach = Cell::new(within);
+        let mut found: Vec<Touch> = Vec::new();
+        let leaves = self.tree.leaves(|node| {
+            let (low, high) = (node.mins(), node.maxs());
+            meets(line, [low.x, low.y, low.z], [high.x, high.y, high.z], reach.get())
+        });
+        for k in leaves {
+            // A line on one side of a plane is no nearer to what lies in it than to the plane: no need to look closer.
+            let (corner, normal) = (&self.triangles[k as usize][0], &self.normals[k as usize]);
+            let [a, b] = line.map(|p| (p - corner).dot(normal));
+            if a.min(b).max(-a.max(b)) > reach.get() {
+                continue;
+            }
+            let touch = Touch { triangle: k, ..touch(line, &self.triangles[k as usize]) };
+            // As near as the furthest kept one is near enough: ties go by number.
+            if touch.distance >= within || touch.distance > reach.get() {
+                continue;
+            }
+            let at = found.partition_point(|other| order(other, &touch).is_lt());
+            if at < most {
+                found.insert(at, touch);
+                found.truncate(most);
+            }
+            if found.len() == most {
+                reach.set(found.last().map_or(within, |last| last.distance));
+            }
+        }
+        found
     }
 
     /// Distance of a line from the nearest triangle, mm; infinite where there is none.
     pub fn distance(&self, line: &[Point3<f64>; 2], guess: f64) -> f64 {
+        self.nearest(line, guess).map_or(f64::INFINITY, |touch| touch.distance)
+    }
+
+    /// Where a line is nearest to any triangle; `guess` is about how far that is, mm.
+    pub fn nearest(&self, line: &[Point3<f64>; 2], guess: f64) -> Option<Touch> {
         let mut within = guess.max(self.size * LEAST_GUESS);
         let reach = self.triangles.first().map_or(0.0, |t| (t[0] - line[0]).norm()) + self.size;
         while !self.triangles.is_empty() {
-            if let Some(nearest) = self.near(line, within).first() {
-                return nearest.distance;
+            if let Some(nearest) = self.near(line, within, 1).first() {
+                return Some(*nearest);
             }
             // Nothing is further away than the first triangle.
             within = if within > reach { f64::INFINITY } else { within * 4.0 };
         }
-        f64::INFINITY
+        None
+    }
+
+    /// Distance of a point from one triangle, mm; infinite for a number that is none.
+    pub fn from_triangle(&self, p: &Point3<f64>, triangle: u32) -> f64 {
+        self.triangles.get(triangle as usize).map_or(f64::INFINITY, |t| touch(&[*p, *p], t).distance)
     }
 }
 
+/// How far is looked before all of the way is, as shares of it.
+const LOOKS: [f64; 2] = [0.5, 0.75];
 /// The first look around a line is at least this share of the whole.
 const LEAST_GUESS: f64 = 1.0e-3;
 
@@ -119,7 +172,7 @@ fn meets(line: &[Point3<f64>; 2], low: [f64; 3], high: [f64; 3], within: f64) ->
 
 fn touch(line: &[Point3<f64>; 2], triangle: &Triangle) -> Touch {
     if let Some(share) = crossing(line, triangle) {
-        return Touch { distance: 0.0, share, away: Vector3::zeros() };
+        return Touch { distance: 0.0, share, away: Vector3::zeros(), triangle: 0 };
     }
     let mut best = (f64::INFINITY, 0.0, Vector3::zeros());
     let mut offer = |share: f64, away: Vector3<f64>| {
@@ -140,7 +193,7 @@ fn touch(line: &[Point3<f64>; 2], triangle: &Triangle) -> Touch {
     }
     let distance = best.0.sqrt();
     let away = best.2.try_normalize(0.0).unwrap_or_else(Vector3::zeros);
-    Touch { distance, share: best.1, away }
+    Touch { distance, share: best.1, away, triangle: 0 }
 }
 
 /// Place on the line where it goes through the triangle.
@@ -262,8 +315,10 @@ mod tests {
             let line = [from, from + r.point(60.0).coords];
             let brute = all.triangles.iter().map(|t| touch(&line, t).distance).fold(f64::INFINITY, f64::min);
             assert_eq!(all.distance(&line, 1.0), brute);
-            let near = all.near(&line, 80.0);
+            let near = all.near(&line, 80.0, usize::MAX);
             assert_eq!(near.len(), all.triangles.iter().filter(|t| touch(&line, t).distance < 80.0).count());
+            let few = all.near(&line, 80.0, 5);
+            assert_eq!(few, near[..near.len().min(5)], "the nearest of many");
             if let Some(t) = near.first().filter(|t| t.distance > 1.0) {
                 let step = 1.0e-4;
                 let moved = line.map(|q| q + t.away * step);

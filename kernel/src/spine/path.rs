@@ -53,6 +53,8 @@ pub struct Task<'a> {
     pub most_legs: usize,
     /// Bend that may be given away for more clearance, radians.
     pub slack: f64,
+    /// Least distance of a kink from the plane of an opening, mm: room to weld it.
+    pub stand_off: f64,
 }
 
 /// A spine that fits.
@@ -148,20 +150,8 @@ const CLOSE: f64 = 0.02;
 /// # Errors
 /// Sizes that are not possible, more than [`MOST_LEGS`], ends or gates out of order.
 pub fn find(task: &Task) -> Result<Verdict> {
+    check(task)?;
     let needed = task.radius + task.gap;
-    if !(task.radius > 0.0 && task.gap >= 0.0 && needed.is_finite() && task.slack >= 0.0) {
-        return Err(Error::input(format!(
-            "a radius of {} mm, a gap of {} mm and a slack of {} radians are not possible",
-            task.radius, task.gap, task.slack
-        ))
-        .at("spine")
-        .remedy("give a radius above 0, a gap and a slack of at least 0"));
-    }
-    if !(1..=MOST_LEGS).contains(&task.most_legs) {
-        return Err(Error::input(format!("{} legs cannot be tried", task.most_legs))
-            .at("spine")
-            .remedy(format!("allow 1 to {MOST_LEGS} legs")));
-    }
     let gates = in_order(task)?;
     if let Some(blocked) = too_small(task, &gates, needed) {
         return Ok(Verdict::Blocked(blocked));
@@ -183,6 +173,38 @@ pub fn find(task: &Task) -> Result<Verdict> {
     Ok(Verdict::Blocked(Blocked { at: At::End, name, needed, greatest, proven: false }))
 }
 
+/// Finds the spine, or none, without looking for why there is none.
+///
+/// # Errors
+/// As [`find`].
+pub fn way(task: &Task) -> Result<Option<Spine>> {
+    check(task)?;
+    let gates = in_order(task)?;
+    if too_small(task, &gates, task.radius + task.gap).is_some() {
+        return Ok(None);
+    }
+    Ok(search(task, &gates, [task.start.clone(), task.end.clone()]))
+}
+
+fn check(task: &Task) -> Result<()> {
+    let needed = task.radius + task.gap;
+    let usable = task.radius > 0.0 && task.gap >= 0.0 && needed.is_finite();
+    if !(usable && task.slack >= 0.0 && task.stand_off >= 0.0 && task.stand_off.is_finite()) {
+        return Err(Error::input(format!(
+            "a radius of {} mm, a gap of {} mm, a slack of {} radians and kinks {} mm off are not possible",
+            task.radius, task.gap, task.slack, task.stand_off
+        ))
+        .at("spine")
+        .remedy("give a radius above 0, a gap, a slack and a distance of kinks of at least 0"));
+    }
+    if !(1..=MOST_LEGS).contains(&task.most_legs) {
+        return Err(Error::input(format!("{} legs cannot be tried", task.most_legs))
+            .at("spine")
+            .remedy(format!("allow 1 to {MOST_LEGS} legs")));
+    }
+    Ok(())
+}
+
 /// The greatest radius and gap, in the proportion of those asked for, for which the search finds a way: by halving.
 fn greatest(task: &Task, gates: &[Gate], ends: &[Place; 2]) -> f64 {
     let needed = task.radius + task.gap;
@@ -199,6 +221,7 @@ fn greatest(task: &Task, gates: &[Gate], ends: &[Place; 2]) -> f64 {
             gap: task.gap * share,
             most_legs: task.most_legs,
             slack: task.slack,
+            stand_off: task.stand_off,
         };
         match search(&smaller, gates, ends.clone()) {
             Some(spine) => low = (smaller.radius + spine.clearance).clamp(middle, high),
@@ -314,6 +337,7 @@ impl<'a> Search<'a> {
             ends,
             kinks,
             radius: self.task.radius,
+            stand_off: self.task.stand_off,
             needed: self.needed,
             reach: self.reach,
         }

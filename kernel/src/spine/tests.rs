@@ -223,6 +223,7 @@ fn task<'a>(s: &Stack, obstacles: &'a Obstacles, radius: f64, gap: f64) -> Task<
         gap,
         most_legs: 6,
         slack: 1.0_f64.to_radians(),
+        stand_off: 0.0,
     }
 }
 
@@ -359,6 +360,7 @@ fn through<'a>(obstacles: &'a Obstacles, gate: Gate, radius: f64, gap: f64) -> T
         gap,
         most_legs: 4,
         slack: 0.0,
+        stand_off: 0.0,
     }
 }
 

@@ -1,16 +1,25 @@
 //! Stages: what is worked out over the finished model, in a declared order.
 
+pub mod balance;
+pub mod base;
 pub mod bends;
 pub mod cutting;
 pub mod dimensions;
 pub mod drawings;
 pub mod forecast;
+pub mod frame;
+pub mod lifting;
+pub mod mass;
 pub mod model;
+pub mod plates;
 pub mod schedules;
 pub mod sheets;
+mod sketch;
+pub mod spine;
 pub mod templates;
 pub mod views;
 pub mod welds;
+pub mod wind;
 
 use crate::error::Result;
 use crate::registry::{NamedRow, Registry};

@@ -107,13 +107,14 @@ fn draw(diameter: f64, height: Height, extra: &[(f64, String)], note: &str, wrap
         drawing.paths.push(Path::open(Layer::Mark, vec![[x, foot], [x, height(*th)]]));
         label(&mut drawing, [x + NOTE / 2.0, foot + 2.0 * NOTE], NOTE, girth / 4.0 - NOTE, words);
     }
-    // Name in the first half, notes in the second; both between the lower notes and the witness line.
+    // Name in the first quarter, so that no line runs through it, notes in the second half; both between the lower notes
+    // and the witness line.
     let room = witness - foot - 4.0 * NOTE;
     let half = girth / 2.0 - 2.0 * NOTE;
-    label(&mut drawing, [NOTE, foot + 3.5 * NOTE], TALLEST.min(room), half, &wrap.title);
+    label(&mut drawing, [NOTE, foot + 3.5 * NOTE], TALLEST.min(room), half / 2.0 - NOTE, &wrap.title);
     label(&mut drawing, [girth / 2.0 + NOTE, foot + 3.5 * NOTE], NOTE.min(room), half, note);
     let words = format!("WITNESS LINE {:.1} BELOW THE AXIS POINT", -witness);
-    label(&mut drawing, [girth / 2.0 + NOTE, witness + 1.0], NOTE / 2.0, half, &words);
+    label(&mut drawing, [girth / 2.0 + NOTE, witness + 1.0], NOTE * 0.75, half / 2.0, &words);
     drawing.validate()?;
     Ok(drawing)
 }

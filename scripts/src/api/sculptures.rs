@@ -9,7 +9,7 @@ use rhai::plugin::*;
 use rhai::{Engine, Map, NativeCallContext};
 use ribwright_kernel::element::planes::check_label;
 use ribwright_kernel::registry::{self, NamedRow};
-use ribwright_kernel::sculpture::{Joint, Meet, PhaseSearch, Sculpture, Stacking};
+use ribwright_kernel::sculpture::{Joint, LeanBy, LeanTo, Meet, PhaseSearch, Sculpture, Stacking};
 use ribwright_kernel::settings::{LARGEST_NUMBER, Setting, SettingKind, Value, Values};
 use ribwright_kernel::splice;
 use ribwright_kernel::{Error, Registry, Result};
@@ -69,6 +69,35 @@ pub(super) const STACK_ROWS: &[Setting] = &[
         summary: "true leaves out sheet hidden inside; false keeps the lower face whole, so that the chambers stay apart",
         unit: "",
         kind: SettingKind::Flag { default: true },
+    },
+    Setting {
+        name: "lean_to",
+        summary: "places it further out, with all that stands on it, until the tightest level below it has only this \
+                  margin left: #{ toward: degrees, margin: mm, by: \"shift\" or \"tip\" }",
+        unit: "",
+        kind: SettingKind::Settings,
+    },
+];
+
+/// Settings of `lean_to`.
+const LEAN_ROWS: &[Setting] = &[
+    Setting {
+        name: "toward",
+        summary: "direction it is placed out in, counter-clockwise from +x",
+        unit: "degrees",
+        kind: SettingKind::Number { default: None, min: -3600.0, max: 3600.0 },
+    },
+    Setting {
+        name: "margin",
+        summary: "how far the line of the load stays inside the support at the tightest level below the element",
+        unit: "mm",
+        kind: SettingKind::Number { default: None, min: 0.0, max: 100_000.0 },
+    },
+    Setting {
+        name: "by",
+        summary: "shift slides it within the face it stands on, tip tilts it about its foot",
+        unit: "",
+        kind: SettingKind::Choice { default: Some("shift"), of: &["shift", "tip"] },
     },
 ];
 
@@ -177,7 +206,19 @@ fn stacking(what: &str, map: &Map) -> Result<Stacking> {
         tip: values.number("tip"),
         toward: values.number("toward"),
         open: values.flag("open"),
+        lean_to: lean_to(what, map)?,
     })
+}
+
+fn lean_to(what: &str, map: &Map) -> Result<Option<LeanTo>> {
+    let given = convert::map(map);
+    let Some(Value::Map(asked)) = given.get("lean_to") else { return Ok(None) };
+    let values = convert::check(&format!("{what}: lean_to"), LEAN_ROWS, asked)?;
+    Ok(Some(LeanTo {
+        toward: values.number("toward"),
+        margin: values.number("margin"),
+        by: if values.text("by") == Some("tip") { LeanBy::Tip } else { LeanBy::Shift },
+    }))
 }
 
 /// The whole number of a rule, kept as a decimal by the interpreter.
@@ -371,6 +412,9 @@ mod calls {
     /// s.stand(a);
     /// s.stack(b, #{ on: "A/top", sink: 120, shift: [60, -40], turn: 20, tip: 6, toward: 135 });
     /// ```
+    ///
+    /// With `lean_to` it is placed further out, and all that stands on it with it, as far as a margin allows:
+    /// `lean_to: #{ toward: 135, margin: 40 }` leaves 40 mm at the tightest level below it.
     #[rhai_fn(return_raw, pure)]
     pub fn stack(
         ctx: NativeCallContext,

@@ -1,0 +1,312 @@
+//! A quick model of the balance: bodies as they are, joints as the flat solids cross. It foretells what a motion of an
+//! element does to every margin.
+//!
+//! Masses, centres and joints that move as a whole are those of the finished work. Where an element moves against the
+//! one below, their joint is where the edges of one flat solid cross the faces of the other; what this misses at rest
+//! (the wave of the real seam) is added as a constant. So the figures at rest are exact, and so, for small motions,
+//! is how they change, but for what new cuts do to the masses.
+
+use super::levels::{Balance, Level};
+use super::support::Support;
+use crate::element::Solid;
+use crate::mass::{Body, MassModel};
+use crate::sculpture::{LeanBy, Rest};
+use crate::work::Work;
+use nalgebra::{Isometry3, Point3, Vector3};
+use std::collections::BTreeMap;
+
+/// What of a solid its contacts need.
+#[derive(Debug, Clone)]
+struct Frame {
+    edges: Vec<[Point3<f64>; 2]>,
+    planes: Vec<(Point3<f64>, Vector3<f64>)>,
+}
+
+/// Points this near to a plane lie on it, mm: an element set flat on a face touches it all over.
+const TOUCH: f64 = 1.0e-3;
+
+impl Frame {
+    fn new(solid: &Solid) -> Self {
+        let faces = solid.faces.iter().filter(|f| !f.polygon.is_empty());
+        Self {
+            edges: solid.edges().iter().map(|e| e.ends).collect(),
+            planes: faces.map(|f| (f.point, f.normal)).collect(),
+        }
+    }
+
+    fn moved(&self, by: &Isometry3<f64>) -> Self {
+        Self {
+            edges: self.edges.iter().map(|e| e.map(|p| by * p)).collect(),
+            planes: self.planes.iter().map(|(p, n)| (by * p, by * n)).collect(),
+        }
+    }
+
+    /// Where edges of another solid enter, leave or run along this one.
+    fn crossings(&self, other: &Self, points: &mut Vec<Point3<f64>>) {
+        for [a, b] in &other.edges {
+            let (mut from, mut to) = (0.0_f64, 1.0_f64);
+            for (p, n) in &self.planes {
+                let (da, db) = (n.dot(&(a - p)) - TOUCH, n.dot(&(b - p)) - TOUCH);
+                if da > 0.0 && db > 0.0 {
+                    to = -1.0;
+                    break;
+                }
+                if da > 0.0 {
+                    from = from.max(da / (da - db));
+                } else if db > 0.0 {
+                    to = to.min(da / (da - db));
+                }
+            }
+            if from > to {
+                continue;
+            }
+            for share in [from, to] {
+                let q = a + (b - a) * share;
+                let out = self.planes.iter().map(|(p, n)| n.dot(&(q - p))).fold(f64::NEG_INFINITY, f64::max);
+                if out >= -TOUCH {
+                    points.push(q);
+                }
+            }
+        }
+    }
+}
+
+/// The quick model.
+#[derive(Debug, Clone)]
+pub struct Sketch<'a> {
+    balance: &'a Balance,
+    bodies: Vec<Body>,
+    /// What stays on the ground whatever moves.
+    fixed: Body,
+    frames: Vec<Frame>,
+    held: Vec<bool>,
+}
+
+/// Margins foretold for one set of elements that move together.
+struct Foretold<'a> {
+    sketch: &'a Sketch<'a>,
+    moved: Vec<bool>,
+    levels: Vec<&'a Level>,
+    /// What the quick model is off at rest, by level, mm.
+    off: Vec<f64>,
+}
+
+/// How far an element may still be moved.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Room {
+    /// The element; what stands on it moves with it.
+    pub element: usize,
+    /// What moves.
+    pub by: LeanBy,
+    /// Compass direction, degrees, and how far, mm or degrees; none is farther than the work is wide, or than 45
+    /// degrees.
+    pub ways: Vec<(f64, Option<f64>)>,
+}
+
+impl Room {
+    /// The direction with the least room, degrees, and the room.
+    pub fn worst(&self) -> Option<(f64, f64)> {
+        let ways = self.ways.iter().filter_map(|(d, x)| x.map(|x| (*d, x)));
+        ways.min_by(|a, b| a.1.total_cmp(&b.1))
+    }
+}
+
+/// Directions that room is looked for in.
+const DIRECTIONS: u32 = 16;
+/// Tilts beyond this are not looked for, degrees.
+const MOST_TILT: f64 = 45.0;
+
+impl<'a> Sketch<'a> {
+    /// The model of a work with its balance.
+    pub fn new(work: &Work, model: &MassModel, balance: &'a Balance) -> Self {
+        let elements = &work.sculpture.elements;
+        Self {
+            balance,
+            bodies: (0..elements.len()).map(|e| model.of_element(e)).collect(),
+            fixed: model.body(|c| c.element.is_none()),
+            frames: elements.iter().map(|e| Frame::new(&e.solid)).collect(),
+            held: balance.held_by.iter().map(|h| !h.is_empty()).collect(),
+        }
+    }
+
+    fn foretold(&'a self, moved: &[usize], levels: Vec<&'a Level>) -> Foretold<'a> {
+        let is_moved = (0..self.bodies.len()).map(|e| moved.contains(&e)).collect();
+        let mut foretold = Foretold { sketch: self, moved: is_moved, levels, off: Vec::new() };
+        let at_rest = foretold.margins(&Isometry3::identity());
+        let exact = foretold.levels.iter().map(|l| l.margin);
+        foretold.off =
+            exact.zip(at_rest).map(|(e, m)| if (e - m).is_finite() { e - m } else { 0.0 }).collect();
+        foretold
+    }
+
+    /// Foretold least margin, over the levels below an element, after a motion of it and what stands on it, mm.
+    pub fn margin_after(&self, rest: &Rest, riders: &[usize], by: LeanBy, toward: f64, x: f64) -> f64 {
+        self.foretold(riders, self.balance.below(rest.element).collect()).least(&rest.motion(by, toward, x))
+    }
+
+    /// The outermost place that leaves this margin over the levels below an element: how far to move from where it
+    /// is, mm or degrees; or else the best margin that can be had, mm.
+    pub fn outermost(
+        &self,
+        rest: &Rest,
+        riders: &[usize],
+        by: LeanBy,
+        toward: f64,
+        margin: f64,
+        most: f64,
+    ) -> Result<f64, f64> {
+        const SAMPLES: u32 = 240;
+        const HALVINGS: u32 = 60;
+        let foretold = self.foretold(riders, self.balance.below(rest.element).collect());
+        let spare = |x: f64| foretold.least(&rest.motion(by, toward, x)) - margin;
+        let step = 2.0 * most / f64::from(SAMPLES);
+        let at = |k: u32| most - step * f64::from(k);
+        let values: Vec<f64> = (0..=SAMPLES).map(|k| spare(at(k))).collect();
+        let (mut good, mut bad) = match (0..=SAMPLES).find(|&k| values[k as usize] >= 0.0) {
+            Some(0) => return Ok(most),
+            Some(k) => (at(k), at(k - 1)),
+            None => {
+                // The best may lie between samples: margins are concave as long as no corner changes.
+                let best = (0..=SAMPLES).max_by(|&a, &b| values[a as usize].total_cmp(&values[b as usize]));
+                let middle = at(best.unwrap_or(0));
+                let (mut low, mut high) = (middle - step, middle + step);
+                for _ in 0..HALVINGS {
+                    let (a, b) = (low + (high - low) / 3.0, high - (high - low) / 3.0);
+                    if spare(a) < spare(b) { low = a } else { high = b }
+                }
+                if spare(low) < 0.0 {
+                    return Err(spare(low) + margin);
+                }
+                (low, middle + step)
+            }
+        };
+        for _ in 0..HALVINGS {
+            let x = f64::midpoint(good, bad);
+            if spare(x) >= 0.0 { good = x } else { bad = x }
+        }
+        Ok(good)
+    }
+
+    /// How far an element may still be moved before some level of the work has less than this margin, mm or degrees.
+    /// `reach` is the farthest looked for by shifting, mm.
+    pub fn room(
+        &self,
+        rest: &Rest,
+        riders: &[usize],
+        by: LeanBy,
+        margin: f64,
+        reach: f64,
+        toward: Option<f64>,
+    ) -> Room {
+        let foretold = self.foretold(riders, self.balance.levels.iter().collect());
+        let all = (0..DIRECTIONS).map(|k| 360.0 / f64::from(DIRECTIONS) * f64::from(k));
+        let ways = all.chain(toward).map(|d| (d, foretold.farthest(rest, by, d, margin, reach))).collect();
+        Room { element: rest.element, by, ways }
+    }
+}
+
+impl Foretold<'_> {
+    fn is_moved(&self, e: usize) -> bool {
+        self.moved.get(e).copied().unwrap_or(false)
+    }
+
+    /// Margins of its levels after a motion, mm.
+    fn margins(&self, by: &Isometry3<f64>) -> Vec<f64> {
+        let mut frames: BTreeMap<usize, Frame> = BTreeMap::new();
+        let sketch = self.sketch;
+        let mut margins = Vec::with_capacity(self.levels.len());
+        for (i, level) in self.levels.iter().enumerate() {
+            let (mut mass, mut sum) = (0.0, Vector3::zeros());
+            let mut add = |body: &Body, moved: bool| {
+                let centre = if moved { by * body.centre } else { body.centre };
+                mass += body.mass;
+                sum += centre.coords * body.mass;
+            };
+            for &e in &level.above {
+                add(&sketch.bodies[e], self.is_moved(e));
+            }
+            if level.element.is_none() {
+                add(&sketch.fixed, false);
+            }
+            let centre = Point3::from(if mass > 0.0 { sum / mass } else { sum });
+            let off = self.off.get(i).copied().unwrap_or(0.0);
+            if level.element.is_none() {
+                margins.push(self.ground(level, by).margin(&centre) + off);
+                continue;
+            }
+            let up = |e: usize| level.above.contains(&e);
+            let cut = sketch
+                .balance
+                .contacts
+                .iter()
+                .filter(|((a, b), _)| up(*a) != up(*b) && sketch.stands(*a) && sketch.stands(*b));
+            let mut points = Vec::new();
+            let mut whole = true;
+            for (&(a, b), exact) in cut {
+                match (self.is_moved(a), self.is_moved(b)) {
+                    (true, true) => points.extend(exact.iter().map(|p| by * p)),
+                    (false, false) => points.extend(exact),
+                    (a_moves, _) => {
+                        whole = false;
+                        let (still, moving) = if a_moves { (b, a) } else { (a, b) };
+                        let frame = frames.entry(moving).or_insert_with(|| sketch.frames[moving].moved(by));
+                        sketch.frames[still].crossings(frame, &mut points);
+                        frame.crossings(&sketch.frames[still], &mut points);
+                    }
+                }
+            }
+            // A joint that neither changes nor moves need not be hulled again.
+            let margin = if whole && !level.above.iter().any(|&e| self.is_moved(e)) {
+                level.support.margin(&centre)
+            } else {
+                Support::new(points).margin(&centre)
+            };
+            margins.push(margin + off);
+        }
+        margins
+    }
+
+    fn ground(&self, level: &Level, by: &Isometry3<f64>) -> Support {
+        let moves = level.above.iter().any(|&e| self.is_moved(e) && !self.sketch.held[e]);
+        if moves {
+            Support::new(level.support.corners.iter().map(|p| by * p).collect())
+        } else {
+            level.support.clone()
+        }
+    }
+
+    fn least(&self, by: &Isometry3<f64>) -> f64 {
+        self.margins(by).into_iter().fold(f64::INFINITY, f64::min)
+    }
+
+    fn farthest(&self, rest: &Rest, by: LeanBy, toward: f64, margin: f64, reach: f64) -> Option<f64> {
+        const HALVINGS: u32 = 24;
+        let (first, most) = match by {
+            LeanBy::Shift => (reach / 64.0, reach),
+            LeanBy::Tip => (MOST_TILT / 64.0, MOST_TILT),
+        };
+        let holds = |x: f64| self.least(&rest.motion(by, toward, x)) >= margin;
+        if !holds(0.0) {
+            return Some(0.0);
+        }
+        let (mut good, mut bad) = (0.0, first);
+        while holds(bad) {
+            if bad >= most {
+                return None;
+            }
+            good = bad;
+            bad = (2.0 * bad).min(most);
+        }
+        for _ in 0..HALVINGS {
+            let x = f64::midpoint(good, bad);
+            if holds(x) { good = x } else { bad = x }
+        }
+        Some(good)
+    }
+}
+
+impl Sketch<'_> {
+    fn stands(&self, e: usize) -> bool {
+        self.balance.order.contains(&e)
+    }
+}

@@ -1,0 +1,20 @@
+//! The base of a work: the plate it stands on, the skirt round its foot, its anchors and what the ground carries.
+//!
+//! All of it is preliminary: a licensed engineer and the local code decide on plate, anchors and foundation.
+//!
+//! Units: mm, N, N/mm², kg. The ground is z = 0, the top of the base plate; z is up. First moments of a force are
+//! force × place, N·mm, along x and y.
+
+pub mod anchors;
+pub mod bearing;
+pub mod concrete;
+mod footprint;
+mod plate;
+pub mod skirt;
+
+pub use footprint::{Footprint, STANDS, footprint};
+pub(crate) use plate::least_rectangle;
+pub use plate::{BasePlate, PlateShape, base_plate};
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,99 @@
+//! The chapter of the job book on the spine as a frame: does it carry, how far does it sway, how does it swing, what comes
+//! to the base, and what all that leaves out.
+
+use super::book::{breakable, fitted_with};
+use super::book_tables::laid_out;
+use crate::finding::{Finding, Level};
+use crate::work::Output;
+use maud::{Markup, html};
+
+/// The tables shown here.
+pub(super) const TABLES: [&str; 7] =
+    ["frame", "frame_sway", "frame_modes", "frame_base", "frame_held", "frame_tubes", "frame_basis"];
+
+/// Findings of this chapter begin so.
+const CODES: &str = "frame-";
+
+/// Width and height a drawing may take, and the least size of its letters, mm.
+const ROOM: [f64; 2] = [180.0, 105.0];
+const LETTERS: f64 = 2.9;
+
+/// The chapter, if any of its tables is there.
+pub(super) fn chapter(output: &Output, findings: &[&Finding]) -> Markup {
+    let said: Vec<&&Finding> = findings.iter().filter(|f| f.code.starts_with(CODES)).collect();
+    let table = |name: &str| output.tables.iter().find(|t| t.name == name && !t.rows.is_empty());
+    if said.is_empty() && TABLES.iter().all(|name| table(name).is_none()) {
+        return html! {};
+    }
+    let worst = said.iter().map(|f| f.level).min();
+    let picture = |name: &'static str| output.drawings.iter().filter(move |d| d.name.starts_with(name));
+    html! {
+        section.chapter {
+            h2 { "Does the spine carry it?" }
+            p.answer { b { (answer(worst)) } }
+            p { b { "Caution. " } "A preliminary check of first order, from the drawn shape, the weights known to the script and a made-up "
+                "or stated wind. A licensed engineer and the local code decide before any tube is bought, and check again what is "
+                "built." }
+            ul {
+                li { "Left out: the stiffness of the shell and of its seams. The tube alone carries; each element is a stiff body held "
+                     "where the table says, and must really be held there." }
+                li { "Left out: second order (a leaning load that leans more as it sways), buckling of legs, local buckling and "
+                     "ovalling of the wall, fatigue, the strength of welds, collars, plates and holes in the tube." }
+                li { "Left out: a base plate that bends, ground that gives, damping, wind that beats in time, snow, ice, climbers, "
+                     "lifting, transport and the work half built." }
+            }
+            @if !said.is_empty() {
+                ul { @for f in said { li { b { (breakable(&f.place)) ": " } (f.message) ". " span.remedy { "→ " (f.remedy) } } } }
+            }
+            @for name in ["frame", "frame_sway"] {
+                @if let Some(t) = table(name) { h3 { (t.title) } (laid_out(t)) }
+            }
+            @for d in picture("frame-sway") { figure { (fitted_with(d, ROOM, LETTERS)) figcaption { (d.title) } } }
+            @if let Some(t) = table("frame_modes") {
+                h3 { (t.title) }
+                (laid_out(t))
+            }
+            @for d in picture("frame-mode-") { figure { (fitted_with(d, ROOM, LETTERS)) figcaption { (d.title) } } }
+            @for name in ["frame_base", "frame_held", "frame_tubes", "frame_basis"] {
+                @if let Some(t) = table(name) { h3 { (t.title) } (laid_out(t)) }
+            }
+        }
+    }
+}
+
+fn answer(worst: Option<Level>) -> &'static str {
+    match worst {
+        Some(Level::Error) => "✕ Not as it is: the errors below come first.",
+        Some(Level::Warning) => "▲ Not without more: read the warnings below.",
+        _ => "○ By itself, as far as this check goes: yes.",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::table::{Cell, Column, Table};
+
+    #[test]
+    fn the_chapter_answers_and_says_what_is_left_out() {
+        assert!(chapter(&Output::default(), &[]).into_string().is_empty(), "no spine, no chapter");
+        let columns = ["leg", "used"].map(|n| Column { name: n.to_owned() }).to_vec();
+        let rows = vec![vec![Cell::Text("leg 1".into()), Cell::Number(1.31, 2)]];
+        let table = Table { name: "frame".into(), title: "Stress".into(), columns, rows };
+        let output = Output { tables: vec![table], ..Output::default() };
+        let error = Finding::new(Level::Error, "frame-strength", "spine", "too weak", "thicker");
+        let other = Finding::new(Level::Error, "clash", "A", "parts clash", "move one");
+        for (findings, words) in
+            [(vec![&error, &other], "Not as it is"), (vec![&other], "as far as this check goes: yes")]
+        {
+            let page = chapter(&output, &findings).into_string();
+            assert!(page.contains(words) && page.contains("1.31"), "{page}");
+            for left_out in
+                ["licensed engineer", "shell", "second order", "fatigue", "welds", "local buckling"]
+            {
+                assert!(page.contains(left_out), "{left_out}");
+            }
+            assert!(!page.contains("parts clash"), "only what belongs here");
+        }
+    }
+}

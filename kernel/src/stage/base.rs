@@ -1,0 +1,628 @@
+//! The base stage: base plate, skirt, anchors and ground pressure, where the script asks for them.
+
+use super::sketch::{
+    choice, count, flag, flat_piece, label, letters, list, measure, number, optional, refused, stem, table,
+    words,
+};
+use super::{Stage, values};
+use crate::base::anchors::{Actions, Forces, Pattern, STRESS_AREAS, distribute, per_corner};
+use crate::base::bearing::{Load, balance, effective};
+use crate::base::concrete::Concrete;
+use crate::base::skirt::{self, Strip};
+use crate::base::{BasePlate, Footprint, PlateShape, base_plate, footprint};
+use crate::drawing::{Drawing, Layer, Path};
+use crate::error::{Error, Result};
+use crate::finding::{Finding, Level};
+use crate::kerf::Ring;
+use crate::lift::GRAVITY;
+use crate::mass::facet::plate_with_holes;
+use crate::mass::{Kind, Matter};
+use crate::polygon::{holds, hull};
+use crate::registry::Registry;
+use crate::settings::Values;
+use crate::table::Cell;
+use crate::work::{AnchorGroup, Output, SideAction, Work};
+use nalgebra::{Point3, Vector3};
+
+/// The registry row.
+pub const ROW: Stage = Stage {
+    name: "base",
+    summary: "base plate, skirt, anchors, concrete cone and ground pressure, where asked for",
+    settings: &[
+        number(
+            "thickness",
+            "thickness of the base plate; its top is the ground, z = 0",
+            "mm",
+            12.0,
+            [1.0, 300.0],
+        ),
+        number("margin", "how far it stands out beyond the footprint", "mm", 60.0, [0.0, 5000.0]),
+        choice("shape", "shape of the base plate", "rectangle", &["rectangle", "hull", "outline"]),
+        flag("skirt", "a skirt of flat strips before the ribs round the foot", true),
+        number(
+            "skirt_height",
+            "height of the skirt (common practice, no source)",
+            "mm",
+            100.0,
+            [5.0, 2000.0],
+        ),
+        number("skirt_thickness", "thickness of the skirt", "mm", 6.0, [0.5, 100.0]),
+        number("skirt_gap", "room between crests and skirt", "mm", 0.0, [0.0, 200.0]),
+        choice("anchors", "how anchors are set out", "none", &["none", "rectangle", "circle", "corners"]),
+        count("anchor_columns", "anchors along the longer side of the rectangle, on its rim", 2, [2, 40]),
+        count("anchor_rows", "anchors along its shorter side", 2, [2, 40]),
+        count("anchor_count", "anchors on the circle", 8, [3, 100]),
+        number("anchor_inset", "distance of anchors from the edge of the plate", "mm", 40.0, [5.0, 2000.0]),
+        count("anchor_size", "nominal diameter of the thread, M", 16, [8, 36]),
+        number("anchor_depth", "effective depth in the concrete", "mm", 125.0, [20.0, 2000.0]),
+        number(
+            "modular_ratio",
+            "modulus of steel over that of the concrete (common practice, no source: 7)",
+            "",
+            7.0,
+            [0.01, 1000.0],
+        ),
+        number("concrete", "cylinder strength of the concrete, fck", "N/mm²", 25.0, [8.0, 100.0]),
+        flag("cracked", "whether the concrete counts as cracked", true),
+        flag("headed", "headed anchors cast in; otherwise post-installed", false),
+        flag("dense", "reinforcement less than 150 mm apart", false),
+        number(
+            "concrete_factor",
+            "partial factor of the cone: 1.5 × installation (EN 1992-4, from memory)",
+            "",
+            1.8,
+            [1.0, 5.0],
+        ),
+        list(
+            "foundation",
+            "size of the foundation block along the plate's longer and shorter side; without end unless given",
+            "mm",
+            2,
+        ),
+        number(
+            "extra_mass",
+            "further mass on the base: fittings (the spine counts by itself)",
+            "kg",
+            0.0,
+            [0.0, 1.0e6],
+        ),
+        number("side_force", "horizontal force on the work, for instance wind", "N", 0.0, [0.0, 1.0e8]),
+        optional(
+            "side_height",
+            "height at which it acts; the centre of mass unless given",
+            "mm",
+            [0.0, 1.0e5],
+        ),
+        number(
+            "side_toward",
+            "direction in which it pushes, counter-clockwise from +x",
+            "degrees",
+            0.0,
+            [-360.0, 360.0],
+        ),
+        optional("ground", "pressure that the ground may carry", "kN/m²", [1.0, 1.0e6]),
+    ],
+    run,
+};
+
+fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
+    if !work.sculpture.stages.contains_key(ROW.name) {
+        return Ok(());
+    }
+    let set = values(work, &ROW)?;
+    let name = work.sculpture.name.as_str();
+    let foot = match footprint(work) {
+        Ok(foot) => foot,
+        Err(error) => {
+            output.findings.push(refused(Level::Error, "base", name, &error));
+            return Ok(());
+        }
+    };
+    let plate = plate_of(work, &set, &foot)?;
+    let mut strips = Vec::new();
+    if set.flag("skirt") {
+        let options = skirt_options(work, &set);
+        match skirt::strips(work, &foot.elements, &options) {
+            Ok(found) => strips = found,
+            Err(error) => output.findings.push(refused(Level::Warning, "skirt", name, &error)),
+        }
+        skirt_tables(output, &strips, options.thickness);
+    }
+    weigh(output, &plate, &strips, [set.number("skirt_thickness"), work.sculpture.rules.density])?;
+    let places = places(&plate, &set)?;
+    if let Some(p) = places.iter().find(|p| !inside(&plate.outlines, **p)) {
+        return Err(Error::input(format!(
+            "an anchor at {:.0}, {:.0} mm lies beside the base plate",
+            p[0], p[1]
+        ))
+        .remedy("use the shape rectangle, another pattern, or a larger anchor_inset")
+        .at(ROW.name));
+    }
+    let hidden = places.iter().filter(|p| inside(&foot.outlines, **p)).count();
+    if hidden > 0 {
+        output.findings.push(Finding::new(
+            Level::Warning,
+            "anchor-hidden",
+            name,
+            format!("{hidden} anchors stand under the foot, where no spanner reaches them once it is set"),
+            "widen the margin or use a smaller anchor_inset, or tighten them through openings",
+        ));
+    }
+    let o = plate.origin;
+    if !places.is_empty() {
+        output.anchors = Some(AnchorGroup {
+            places: places.iter().map(|p| o + Vector3::new(p[0], p[1], 0.0)).collect(),
+            area: stressed_area(&set),
+            length: set.number("anchor_depth"),
+        });
+    }
+    draw(output, &plate, &foot, &places, &set);
+    carry(work, output, &set, &Laid { plate, strips, places }, None)
+}
+
+/// A base as it is laid out.
+struct Laid {
+    plate: BasePlate,
+    strips: Vec<Strip>,
+    places: Vec<[f64; 2]>,
+}
+
+/// Works the base out again under a sideways action that was found out later, in place of what was said about it
+/// before. Does nothing where the script gave `side_force` itself, or no base.
+///
+/// # Errors
+/// Settings that the rows do not allow.
+pub(super) fn with_side_action(work: &Work, output: &mut Output, action: &SideAction) -> Result<bool> {
+    let asked = work.sculpture.stages.get(ROW.name);
+    if asked.is_none_or(|s| s.contains_key("side_force")) || !output.tables.iter().any(|t| t.name == ROW.name)
+    {
+        return Ok(false);
+    }
+    let set = values(work, &ROW)?;
+    let Some(laid) = laid(work, &set)? else { return Ok(false) };
+    output.tables.retain(|t| !CARRIED_TABLES.contains(&t.name.as_str()));
+    output.findings.retain(|f| !CARRIED_CODES.contains(&f.code.as_str()));
+    carry(work, output, &set, &laid, Some(action))?;
+    Ok(true)
+}
+
+/// Tables and findings about what the base carries.
+const CARRIED_TABLES: [&str; 2] = [ROW.name, "anchors"];
+const CARRIED_CODES: [&str; 4] = ["ground", "tips", "anchors", "cone"];
+
+/// The base laid out again, without saying anything.
+fn laid(work: &Work, set: &Values) -> Result<Option<Laid>> {
+    let Ok(foot) = footprint(work) else { return Ok(None) };
+    let plate = plate_of(work, set, &foot)?;
+    let strips = if set.flag("skirt") {
+        skirt::strips(work, &foot.elements, &skirt_options(work, set)).unwrap_or_default()
+    } else {
+        Vec::new()
+    };
+    let places = places(&plate, set)?;
+    Ok(Some(Laid { plate, strips, places }))
+}
+
+fn plate_of(work: &Work, set: &Values, foot: &Footprint) -> Result<BasePlate> {
+    let shape = match set.text("shape") {
+        Some("hull") => PlateShape::Hull,
+        Some("outline") => PlateShape::Outline,
+        _ => PlateShape::Rectangle,
+    };
+    let density = work.sculpture.rules.density;
+    base_plate(foot, shape, set.number("thickness"), set.number("margin"), density)
+}
+
+fn skirt_options(work: &Work, set: &Values) -> skirt::Options {
+    skirt::Options {
+        height: set.number("skirt_height"),
+        thickness: set.number("skirt_thickness"),
+        gap: set.number("skirt_gap"),
+        density: work.sculpture.rules.density,
+    }
+}
+
+/// Tables and findings about what the base carries.
+fn carry(
+    work: &Work,
+    output: &mut Output,
+    set: &Values,
+    laid: &Laid,
+    action: Option<&SideAction>,
+) -> Result<()> {
+    let figures = figures(work, set, laid, action, output)?;
+    let rows =
+        figures.into_iter().map(|(what, value, unit, how)| vec![words(what), value, words(unit), words(how)]);
+    let title = "Base (preliminary: a licensed engineer and the local code decide)";
+    output.tables.push(table(ROW.name, title, &["what", "figure", "unit", "how"], rows.collect()));
+    Ok(())
+}
+
+/// Puts base plate and skirt into the mass model, and what the work now stands on beside it.
+fn weigh(output: &mut Output, plate: &BasePlate, strips: &[Strip], [thick, density]: [f64; 2]) -> Result<()> {
+    let o = plate.origin;
+    let z = plate.centre.z;
+    let in_space = |ring: &Ring| ring.iter().map(|p| Point3::new(p[0] + o.x, p[1] + o.y, z)).collect();
+    let outlines: Vec<Vec<Point3<f64>>> = plate.outlines.iter().map(in_space).collect();
+    let facets = plate_with_holes(&outlines, plate.thickness, density);
+    output.mass.push(None, Kind::Base, "base plate", Matter::Sheet(facets))?;
+    for strip in strips {
+        let [x, y, outward] = strip.axes;
+        let middle = strip.origin + outward * (thick / 2.0);
+        let ring: Vec<Point3<f64>> = strip.outline.iter().map(|p| middle + x * p[0] + y * p[1]).collect();
+        let facets = crate::mass::facet::plate(&ring, thick, density);
+        output.mass.push(None, Kind::Base, format!("skirt {}", strip.face), Matter::Sheet(facets))?;
+    }
+    output.stands_on = plate.outlines.first().map(|r| r.iter().map(|p| [p[0] + o.x, p[1] + o.y]).collect());
+    Ok(())
+}
+
+fn inside(rings: &[Ring], p: [f64; 2]) -> bool {
+    rings.iter().filter(|r| holds(r, p)).count() % 2 == 1
+}
+
+/// The middle, unit axes and half sizes of the least rectangle round the plate, the longer side first.
+fn rectangle(plate: &BasePlate) -> ([f64; 2], [[f64; 2]; 2], [f64; 2]) {
+    let ring = crate::base::least_rectangle(&hull(plate.outlines.iter().flatten().copied().collect()));
+    let side = |i: usize, k: usize| [ring[k][0] - ring[i][0], ring[k][1] - ring[i][1]];
+    let (a, b) = (side(0, 1), side(0, 3));
+    let [la, lb] = [a, b].map(|v| v[0].hypot(v[1]));
+    let middle = [f64::midpoint(ring[0][0], ring[2][0]), f64::midpoint(ring[0][1], ring[2][1])];
+    let unit = |v: [f64; 2], l: f64| [v[0] / l, v[1] / l];
+    if la >= lb {
+        (middle, [unit(a, la), unit(b, lb)], [la / 2.0, lb / 2.0])
+    } else {
+        (middle, [unit(b, lb), [-unit(a, la)[0], -unit(a, la)[1]]], [lb / 2.0, la / 2.0])
+    }
+}
+
+/// Anchors, mm about the plate's origin.
+fn places(plate: &BasePlate, set: &Values) -> Result<Vec<[f64; 2]>> {
+    let inset = set.number("anchor_inset");
+    let (middle, [u, v], half) = rectangle(plate);
+    let room = half.map(|h| h - inset);
+    let pattern = match set.text("anchors") {
+        Some("corners") => {
+            let outline = hull(plate.outlines.iter().flatten().copied().collect());
+            return per_corner(&outline, inset).map_err(|e| e.at(ROW.name));
+        }
+        Some("rectangle") => Pattern::Rectangle {
+            count: [set.count("anchor_columns"), set.count("anchor_rows")],
+            size: room.map(|r| 2.0 * r),
+        },
+        Some("circle") => Pattern::Circle { count: set.count("anchor_count"), radius: room[1] },
+        _ => return Ok(Vec::new()),
+    };
+    let on_plate = |[x, y]: [f64; 2]| [middle[0] + u[0] * x + v[0] * y, middle[1] + u[1] * x + v[1] * y];
+    Ok(pattern.places().map_err(|e| e.at(ROW.name))?.into_iter().map(on_plate).collect())
+}
+
+type Figure = (String, Cell, &'static str, String);
+
+fn stressed_area(set: &Values) -> f64 {
+    let size = set.count("anchor_size");
+    STRESS_AREAS.iter().rev().find(|(m, _)| *m <= size).map_or(STRESS_AREAS[0].1, |a| a.1)
+}
+
+fn figures(
+    work: &Work,
+    set: &Values,
+    Laid { plate, strips, places }: &Laid,
+    action: Option<&SideAction>,
+    output: &mut Output,
+) -> Result<Vec<Figure>> {
+    let mut all: Vec<Figure> = Vec::new();
+    let mut say = |what: &str, x: f64, decimals, unit, how: &str| {
+        all.push((what.to_owned(), Cell::Number(x, decimals), unit, how.to_owned()))
+    };
+    let o = plate.origin;
+    let about = |p: Point3<f64>| [p.x - o.x, p.y - o.y];
+    // Once everything is weighed, everything counts.
+    let whole = output.mass.body(|c| c.kind != Kind::Base);
+    let (mass, centre) = match action {
+        Some(_) if whole.mass > 0.0 => (whole.mass, whole.centre),
+        _ => (work.mass, work.centre_of_mass),
+    };
+    let mut bodies =
+        vec![(mass + set.number("extra_mass"), about(centre)), (plate.mass, about(plate.centre))];
+    bodies.extend(strips.iter().map(|s| (s.mass, about(s.centre))));
+    let spine = output.mass.parts.iter().filter(|c| c.kind == Kind::Spine);
+    bodies.extend(spine.map(|c| (c.body.mass, about(c.body.centre))));
+    let mass: f64 = bodies.iter().map(|b| b.0).sum();
+    let mut load = Load { down: mass * GRAVITY, first: [0.0; 2] };
+    for (m, at) in &bodies {
+        for (first, x) in load.first.iter_mut().zip(at) {
+            *first += m * GRAVITY * x;
+        }
+    }
+    let force = action.map_or(set.number("side_force"), |a| a.force);
+    let given = set.optional("side_height").unwrap_or(work.centre_of_mass.z);
+    let height = action.map_or(given, |a| a.height) + plate.thickness;
+    let toward = action.map_or(set.number("side_toward"), |a| a.toward);
+    let (sin, cos) = toward.to_radians().sin_cos();
+    load.first[0] += force * cos * height;
+    load.first[1] += force * sin * height;
+    say("base plate, area", plate.area / 1.0e6, 3, "m²", "its outline");
+    say("base plate, mass", plate.mass, 1, "kg", "area × thickness × density");
+    if !strips.is_empty() {
+        say("skirt, mass", strips.iter().map(|s| s.mass).sum(), 1, "kg", "inner faces × thickness × density");
+    }
+    say("weight on the ground", load.down / 1000.0, 2, "kN", "all masses × 9.80665 m/s²; no factors");
+    if let Some(a) = action {
+        say("side force", a.force / 1000.0, 2, "kN", &format!("toward {:.0}°, {}", a.toward, a.words));
+        say(
+            "height of the side force",
+            a.height,
+            0,
+            "mm",
+            "its moment about the top of the plate over the force",
+        );
+    }
+    let (middle, axes, half) = rectangle(plate);
+    let e = axes.map(|u| {
+        let at = load.first.map(|f| f / load.down);
+        (at[0] - middle[0]) * u[0] + (at[1] - middle[1]) * u[1]
+    });
+    let eccentric = "beside the middle of the plate's rectangle, side force included";
+    say("eccentricity along the longer side", e[0], 0, "mm", eccentric);
+    say("eccentricity along the shorter side", e[1], 0, "mm", eccentric);
+    let name = work.sculpture.name.as_str();
+    let kpa = 1000.0;
+    match balance(&plate.outlines, &[], &load) {
+        Ok(found) => {
+            say(
+                "greatest ground pressure",
+                found.most * kpa,
+                1,
+                "kN/m²",
+                "rigid plate on ground that cannot pull, solved",
+            );
+            say("plate in contact", found.contact * 100.0, 0, "%", "the same");
+            if let Some(allowed) = set.optional("ground").filter(|g| found.most * kpa > *g) {
+                output.findings.push(Finding::new(
+                    Level::Error,
+                    "ground",
+                    name,
+                    format!(
+                        "the ground is pressed with {:.0} kN/m², and may carry {allowed}",
+                        found.most * kpa
+                    ),
+                    "widen the base plate or its foundation",
+                ));
+            }
+        }
+        Err(error) if places.is_empty() => output.findings.push(refused(Level::Error, "tips", name, &error)),
+        Err(_) => {}
+    }
+    if set.text("shape") == Some("rectangle")
+        && let Ok([pressure, area]) = effective(load.down, e, half.map(|h| 2.0 * h))
+    {
+        say(
+            "even pressure on the effective area",
+            pressure * kpa,
+            1,
+            "kN/m²",
+            "Meyerhof 1953: (B − 2e) × (L − 2e')",
+        );
+        say("effective area", area / 1.0e6, 3, "m²", "the same");
+    }
+    if places.is_empty() {
+        return Ok(all);
+    }
+    let area = stressed_area(set);
+    let shear = [force * cos, force * sin];
+    let at = about(work.centre_of_mass);
+    let twist = match action {
+        // Moved from (0, 0) to the plate's origin.
+        Some(a) => a.twist - (o.x * shear[1] - o.y * shear[0]),
+        None => at[0] * shear[1] - at[1] * shear[0],
+    };
+    let actions = Actions { load, shear, twist };
+    let forces = match distribute(&plate.outlines, places, area, set.number("modular_ratio"), &actions) {
+        Ok(forces) => forces,
+        Err(error) => {
+            output.findings.push(refused(Level::Error, "anchors", name, &error));
+            return Ok(all);
+        }
+    };
+    let rows = places.iter().enumerate().map(|(k, p)| {
+        #[allow(clippy::cast_precision_loss, reason = "a count")]
+        let number = (k + 1) as f64;
+        let v = forces.shear[k];
+        vec![
+            Cell::Number(number, 0),
+            Cell::Number(p[0] + o.x, 0),
+            Cell::Number(p[1] + o.y, 0),
+            Cell::Number(forces.tension[k] / 1000.0, 2),
+            Cell::Number(v[0].hypot(v[1]) / 1000.0, 2),
+        ]
+    });
+    let columns = ["anchor", "x mm", "y mm", "tension kN", "shear kN"];
+    let title =
+        "Anchors: rigid plate, pressed without pull, anchors in tension only (no factors; preliminary)";
+    output.tables.push(table("anchors", title, &columns, rows.collect()));
+    let most = forces.tension.iter().copied().fold(0.0, f64::max);
+    say(
+        "greatest anchor tension",
+        most / 1000.0,
+        2,
+        "kN",
+        "elastic: plate flat, pressed without pull, anchors only pull",
+    );
+    cone(set, places, &forces, (middle, axes), name, output, &mut say)?;
+    Ok(all)
+}
+
+fn cone(
+    set: &Values,
+    places: &[[f64; 2]],
+    forces: &Forces,
+    (middle, axes): ([f64; 2], [[f64; 2]; 2]),
+    name: &str,
+    output: &mut Output,
+    say: &mut impl FnMut(&str, f64, usize, &'static str, &str),
+) -> Result<()> {
+    let total: f64 = forces.tension.iter().sum();
+    if total <= 0.0 {
+        return Ok(());
+    }
+    let unlimited = [f64::NEG_INFINITY, f64::INFINITY];
+    let edges = match set.numbers("foundation") {
+        Some(size) => [0, 1].map(|i| [-size[i] / 2.0, size[i] / 2.0]),
+        None => [unlimited; 2],
+    };
+    let concrete = Concrete {
+        fck: set.number("concrete"),
+        cracked: set.flag("cracked"),
+        headed: set.flag("headed"),
+        depth: set.number("anchor_depth"),
+        dense: set.flag("dense"),
+        edges,
+    };
+    let on_block: Vec<[f64; 2]> =
+        places.iter().map(|p| axes.map(|u| (p[0] - middle[0]) * u[0] + (p[1] - middle[1]) * u[1])).collect();
+    let found = concrete.cone(&on_block, &forces.tension).map_err(|e| e.at(ROW.name))?;
+    let design = found.characteristic / set.number("concrete_factor");
+    say("concrete cone, one anchor", found.single / 1000.0, 1, "kN", "EN 1992-4 7.2.1.4: k1 √fck hef^1.5");
+    say(
+        "concrete cone, group, characteristic",
+        found.characteristic / 1000.0,
+        1,
+        "kN",
+        "× A/A⁰ × ψ for edge, shell and eccentricity",
+    );
+    say(
+        "concrete cone, group, design",
+        design / 1000.0,
+        1,
+        "kN",
+        "over its partial factor; bond, pull-out, splitting, edge and steel are not checked",
+    );
+    say(
+        "tension of the group",
+        total / 1000.0,
+        2,
+        "kN",
+        "weight without factor; those of the side force as given",
+    );
+    if total > design {
+        output.findings.push(Finding::new(
+            Level::Error,
+            "cone",
+            name,
+            format!("the anchors pull with {:.1} kN, and their concrete cone holds {:.1} kN", total / 1000.0, design / 1000.0),
+            "set them deeper or further apart, enlarge the foundation, or widen the base; an engineer decides",
+        ));
+    }
+    Ok(())
+}
+
+fn skirt_tables(output: &mut Output, strips: &[Strip], thickness: f64) {
+    if strips.is_empty() {
+        return;
+    }
+    let mut rows = Vec::new();
+    for s in strips {
+        let end = |i: usize, get: fn(&skirt::End) -> f64, digits| {
+            s.ends[i].as_ref().map_or(Cell::Empty, |e| Cell::Number(get(e), digits))
+        };
+        rows.push(vec![
+            words(&s.face),
+            Cell::Number(s.lengths[0], 1),
+            Cell::Number(s.lengths[1], 1),
+            Cell::Number(s.outer_lengths[0], 1),
+            Cell::Number(s.outer_lengths[1], 1),
+            Cell::Number(s.width, 1),
+            end(0, |e| e.mitre, 2),
+            end(1, |e| e.mitre, 2),
+            end(0, |e| e.bevel, 2),
+            end(1, |e| e.bevel, 2),
+            Cell::Number(s.area / 1.0e6, 4),
+            Cell::Number(s.mass, 2),
+        ]);
+        let id = format!("skirt {}", s.face);
+        let middle = crate::plates::centroid(std::slice::from_ref(&s.outline));
+        let file = format!("skirt_{}", stem(&s.face));
+        output.flats.push(flat_piece(
+            &id,
+            &file,
+            thickness,
+            s.mass,
+            std::slice::from_ref(&s.outline),
+            Some(middle),
+        ));
+    }
+    let columns = [
+        "before face",
+        "foot mm",
+        "head mm",
+        "foot outside mm",
+        "head outside mm",
+        "width mm",
+        "mitre left degrees",
+        "mitre right degrees",
+        "bevel left degrees",
+        "bevel right degrees",
+        "area m²",
+        "mass kg",
+    ];
+    output.tables.push(table("skirt", "Skirt strips, inner faces, seen from outside", &columns, rows));
+    let seams = skirt::seams(strips).into_iter().map(|s| {
+        vec![words(&s.between[0]), words(&s.between[1]), Cell::Number(s.length, 0), Cell::Number(s.angle, 1)]
+    });
+    let columns = ["strip", "joined to", "length mm", "angle degrees"];
+    output.tables.push(table("skirt_seams", "Seams of the skirt", &columns, seams.collect()));
+}
+
+/// Cut file and drawing of the base plate.
+fn draw(output: &mut Output, plate: &BasePlate, foot: &Footprint, places: &[[f64; 2]], set: &Values) {
+    let mut rings = plate.outlines.clone();
+    let radius = (f64::from(set.count("anchor_size")) + HOLE_ROOM) / 2.0;
+    for p in places {
+        // Clockwise: a hole.
+        let step = std::f64::consts::TAU / f64::from(HOLE_CORNERS);
+        rings.push(
+            (0..HOLE_CORNERS)
+                .rev()
+                .map(|k| {
+                    let (s, c) = (f64::from(k) * step).sin_cos();
+                    [p[0] + radius * c, p[1] + radius * s]
+                })
+                .collect(),
+        );
+    }
+    let bounds = Drawing {
+        paths: vec![Path::closed(Layer::Cut, plate.outlines.iter().flatten().copied().collect())],
+        ..Drawing::default()
+    }
+    .bounds();
+    let Some([low, high]) = bounds else { return };
+    let middle = [f64::midpoint(low[0], high[0]), f64::midpoint(low[1], high[1])];
+    let mut piece = flat_piece("base plate", "base_plate", plate.thickness, plate.mass, &rings, Some(middle));
+    for outline in &foot.outlines {
+        let points = outline.iter().map(|p| [p[0] - low[0], p[1] - low[1]]).collect();
+        piece.drawing.paths.push(Path::closed(Layer::Mark, points));
+    }
+    let mut drawing = Drawing {
+        name: "base".to_owned(),
+        title: "Base plate, seen from above, with the foot on it".to_owned(),
+        paths: piece.drawing.paths.clone(),
+        ..Drawing::default()
+    };
+    let height = letters((high[0] - low[0]).max(high[1] - low[1]));
+    for (k, p) in places.iter().enumerate() {
+        drawing.labels.push(label(
+            [p[0] - low[0], p[1] - low[1] + radius + height],
+            height,
+            (k + 1).to_string(),
+        ));
+    }
+    measure(&mut drawing, height);
+    output.drawings.push(drawing);
+    output.flats.push(piece);
+}
+
+/// Holes in the base plate are this much wider than the thread, mm (common practice, no source).
+const HOLE_ROOM: f64 = 4.0;
+/// Corners of a drawn hole.
+const HOLE_CORNERS: u32 = 48;

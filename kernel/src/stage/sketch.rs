@@ -1,0 +1,175 @@
+//! What the stages on base, plates and lifting draw and list with: measures, lines in space, tables.
+
+use crate::drawing::{Drawing, Label, Layer, Path, signed_area};
+use crate::finding::{Finding, Level};
+use crate::settings::{Setting, SettingKind};
+use crate::table::{Cell, Column, Table};
+use crate::work::FlatPiece;
+use crate::{Error, kerf::Ring};
+use nalgebra::{Point3, Vector3};
+
+/// A setting that is a number with a default.
+pub(super) const fn number(
+    name: &'static str,
+    summary: &'static str,
+    unit: &'static str,
+    default: f64,
+    [min, max]: [f64; 2],
+) -> Setting {
+    Setting { name, summary, unit, kind: SettingKind::Number { default: Some(default), min, max } }
+}
+
+/// A setting that is a number and may be left out.
+pub(super) const fn optional(
+    name: &'static str,
+    summary: &'static str,
+    unit: &'static str,
+    [min, max]: [f64; 2],
+) -> Setting {
+    Setting { name, summary, unit, kind: SettingKind::Optional { min, max } }
+}
+
+/// A setting that is a whole number.
+pub(super) const fn count(
+    name: &'static str,
+    summary: &'static str,
+    default: u32,
+    [min, max]: [u32; 2],
+) -> Setting {
+    Setting { name, summary, unit: "", kind: SettingKind::Count { default: Some(default), min, max } }
+}
+
+/// A setting that is yes or no.
+pub(super) const fn flag(name: &'static str, summary: &'static str, default: bool) -> Setting {
+    Setting { name, summary, unit: "", kind: SettingKind::Flag { default } }
+}
+
+/// A setting that is one of a few words.
+pub(super) const fn choice(
+    name: &'static str,
+    summary: &'static str,
+    default: &'static str,
+    of: &'static [&'static str],
+) -> Setting {
+    Setting { name, summary, unit: "", kind: SettingKind::Choice { default: Some(default), of } }
+}
+
+/// A setting that is a list of numbers and may be left out.
+pub(super) const fn list(
+    name: &'static str,
+    summary: &'static str,
+    unit: &'static str,
+    count: usize,
+) -> Setting {
+    Setting { name, summary, unit, kind: SettingKind::Numbers { count } }
+}
+
+pub(super) fn table(name: &str, title: &str, columns: &[&str], rows: Vec<Vec<Cell>>) -> Table {
+    let columns = columns.iter().map(|&c| Column { name: c.to_owned() }).collect();
+    Table { name: name.to_owned(), title: title.to_owned(), columns, rows }
+}
+
+pub(super) fn words(text: impl Into<String>) -> Cell {
+    Cell::Text(text.into())
+}
+
+/// An error as a finding: the work is shown, but must not be built so.
+pub(super) fn refused(level: Level, code: &str, place: &str, error: &Error) -> Finding {
+    let remedy = error.remedy_text().unwrap_or("change what was asked for");
+    Finding::new(level, code, error.place().unwrap_or(place), error.message(), remedy)
+}
+
+/// File stem of a name.
+pub(super) fn stem(name: &str) -> String {
+    let safe = |c: char| if c.is_ascii_alphanumeric() || c == '.' || c == '-' { c } else { '_' };
+    name.chars().map(safe).collect()
+}
+
+/// A label in the middle of a place.
+pub(super) fn label(at: [f64; 2], height: f64, text: impl Into<String>) -> Label {
+    Label { at, height, angle: 0.0, centred: true, text: text.into() }
+}
+
+/// Height of letters for a drawing of a size, mm.
+pub(super) fn letters(size: f64) -> f64 {
+    (size / LETTERS).clamp(LEAST_LETTERS, f64::INFINITY)
+}
+
+/// A drawing is so many letters wide.
+const LETTERS: f64 = 55.0;
+/// Least height of letters, mm.
+const LEAST_LETTERS: f64 = 2.5;
+/// Distance of measures from what they measure, in letters.
+const LANE: f64 = 2.2;
+
+/// Overall measures below and to the right of what is drawn.
+pub(super) fn measure(drawing: &mut Drawing, height: f64) {
+    let Some([low, high]) = drawing.bounds() else { return };
+    let away = height * LANE;
+    let (y, x) = (low[1] - away, high[0] + away);
+    drawing.paths.push(Path::open(Layer::Helper, vec![[low[0], y], [high[0], y]]));
+    drawing.paths.push(Path::open(Layer::Helper, vec![[x, low[1]], [x, high[1]]]));
+    for at in [low[0], high[0]] {
+        drawing
+            .paths
+            .push(Path::open(Layer::Helper, vec![[at, low[1] - height / 2.0], [at, y - height / 2.0]]));
+    }
+    for at in [low[1], high[1]] {
+        drawing
+            .paths
+            .push(Path::open(Layer::Helper, vec![[high[0] + height / 2.0, at], [x + height / 2.0, at]]));
+    }
+    let middle = [f64::midpoint(low[0], high[0]), f64::midpoint(low[1], high[1])];
+    drawing.labels.push(label([middle[0], y - height], height, format!("{:.0}", high[0] - low[0])));
+    let side = label([x + height, middle[1]], height, format!("{:.0}", high[1] - low[1]));
+    drawing.labels.push(Label { angle: 90.0, ..side });
+}
+
+/// Outlines moved so that their lower left corner is at 0, as a flat piece with its name on it.
+pub(super) fn flat_piece(
+    id: &str,
+    stem: &str,
+    thickness: f64,
+    mass: f64,
+    rings: &[Ring],
+    name_at: Option<[f64; 2]>,
+) -> FlatPiece {
+    let mut drawing = Drawing { name: stem.to_owned(), title: id.to_owned(), ..Drawing::default() };
+    drawing.paths.extend(rings.iter().map(|r| Path::closed(Layer::Cut, r.clone())));
+    let low = drawing.bounds().map_or([0.0; 2], |b| b[0]);
+    for p in drawing.paths.iter_mut().flat_map(|p| &mut p.points) {
+        *p = [p[0] - low[0], p[1] - low[1]];
+    }
+    if let (Some(at), Some([_, high])) = (name_at, drawing.bounds()) {
+        let height = (high[1] / 12.0).min(high[0] / 30.0).clamp(1.0, 12.0);
+        drawing.labels.push(label([at[0] - low[0], at[1] - low[1]], height, id));
+    }
+    let area = rings.iter().map(|r| signed_area(r)).sum();
+    let pieces = rings.iter().filter(|r| signed_area(r) > 0.0).count();
+    FlatPiece { id: id.to_owned(), stem: stem.to_owned(), thickness, pieces, area, mass, drawing }
+}
+
+/// Lines in space seen square to two axes.
+pub(super) struct Seen<'a> {
+    pub(super) drawing: &'a mut Drawing,
+    /// Right and up.
+    pub(super) axes: [Vector3<f64>; 2],
+    /// Where the origin of space comes to lie on the page.
+    pub(super) at: [f64; 2],
+}
+
+impl Seen<'_> {
+    pub(super) fn place(&self, p: &Point3<f64>) -> [f64; 2] {
+        [self.at[0] + p.coords.dot(&self.axes[0]), self.at[1] + p.coords.dot(&self.axes[1])]
+    }
+
+    pub(super) fn line(&mut self, layer: Layer, a: &Point3<f64>, b: &Point3<f64>) {
+        let (p, q) = (self.place(a), self.place(b));
+        if (p[0] - q[0]).hypot(p[1] - q[1]) > SHORTEST {
+            self.drawing.paths.push(Path::open(layer, vec![p, q]));
+        }
+    }
+}
+
+/// Lines shorter than this are points, mm.
+const SHORTEST: f64 = 1.0e-3;

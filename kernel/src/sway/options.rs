@@ -1,0 +1,242 @@
+//! Settings of the stage `frame`: where elements are held, what holds the foot, factors and limits.
+
+use crate::error::{Error, Result};
+use crate::sculpture::Sculpture;
+use crate::settings::{Setting, SettingKind, Value, Values};
+use std::collections::BTreeMap;
+
+const fn number(
+    name: &'static str,
+    summary: &'static str,
+    unit: &'static str,
+    default: f64,
+    [min, max]: [f64; 2],
+) -> Setting {
+    Setting { name, summary, unit, kind: SettingKind::Number { default: Some(default), min, max } }
+}
+
+const fn choice(
+    name: &'static str,
+    summary: &'static str,
+    default: &'static str,
+    of: &'static [&'static str],
+) -> Setting {
+    Setting { name, summary, unit: "", kind: SettingKind::Choice { default: Some(default), of } }
+}
+
+/// The rows; settings of the stage `frame`.
+pub const SWAY_ROWS: &[Setting] = &[
+    choice(
+        "attach",
+        "where the spine holds an element: at its openings (the lower, and the upper or the spine's end), at its inside \
+         plates (the lowest and the highest that the spine passes), or stiffly at its lower opening alone",
+        "openings",
+        &["openings", "plates", "lower"],
+    ),
+    Setting {
+        name: "heights",
+        summary: "heights over its lowest corner at which an element is held instead, one (stiff) or two: #{ A: [200, 900] }",
+        unit: "mm",
+        kind: SettingKind::Settings,
+    },
+    choice(
+        "foot",
+        "what holds the foot: fixed, or the anchors of the stage base as springs",
+        "fixed",
+        &["fixed", "anchors"],
+    ),
+    Setting {
+        name: "anchor_length",
+        summary: "length over which an anchor stretches; its depth in the concrete unless given",
+        unit: "mm",
+        kind: SettingKind::Optional { min: 10.0, max: 10_000.0 },
+    },
+    number(
+        "permanent",
+        "factor on weight where it makes things worse (EN 1990 Table A1.2(B), equation 6.10: 1.35)",
+        "",
+        1.35,
+        [0.5, 5.0],
+    ),
+    number(
+        "favourable",
+        "factor on weight where it helps (EN 1990 Table A1.2(B), equation 6.10: 1.0)",
+        "",
+        1.0,
+        [0.0, 5.0],
+    ),
+    number(
+        "variable",
+        "factor on wind or people for strength (EN 1990 Table A1.2(B), equation 6.10: 1.5)",
+        "",
+        1.5,
+        [0.0, 5.0],
+    ),
+    number(
+        "yield_factor",
+        "partial factor on the yield strength (EN 1993-1-1 6.1, from memory: 1.0)",
+        "",
+        1.0,
+        [0.5, 5.0],
+    ),
+    number(
+        "least_frequency",
+        "lowest natural frequency that is accepted (common practice, no source)",
+        "Hz",
+        1.0,
+        [0.01, 1000.0],
+    ),
+    number(
+        "most_sway",
+        "each element's top may sway by its height over the foot divided by this, under characteristic wind or people \
+         (common practice, no source)",
+        "",
+        100.0,
+        [1.0, 100_000.0],
+    ),
+];
+
+/// Where elements are held.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Attach {
+    /// Where the spine passes in and out of the element, or ends.
+    #[default]
+    Openings,
+    /// At the lowest and the highest of its inside plates.
+    Plates,
+    /// Where the spine passes in, stiffly.
+    Lower,
+}
+
+/// What holds the foot.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Foot {
+    /// Nothing gives.
+    #[default]
+    Fixed,
+    /// Anchors stretch; along the ground and about the upright nothing gives.
+    Anchors,
+}
+
+/// Checked settings.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Options {
+    /// Where elements are held.
+    pub attach: Attach,
+    /// Heights over an element's lowest corner at which it is held instead, mm.
+    pub heights: BTreeMap<String, Vec<f64>>,
+    /// What holds the foot.
+    pub foot: Foot,
+    /// Length over which anchors stretch, mm; none is their depth.
+    pub anchor_length: Option<f64>,
+    /// Factor on weight that makes things worse.
+    pub permanent: f64,
+    /// Factor on weight that helps.
+    pub favourable: f64,
+    /// Factor on wind or people.
+    pub variable: f64,
+    /// Partial factor on the yield strength.
+    pub yield_factor: f64,
+    /// Least natural frequency, Hz.
+    pub least_frequency: f64,
+    /// Height over sway, at least.
+    pub most_sway: f64,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self {
+            attach: Attach::Openings,
+            heights: BTreeMap::new(),
+            foot: Foot::Fixed,
+            anchor_length: None,
+            permanent: 1.35,
+            favourable: 1.0,
+            variable: 1.5,
+            yield_factor: 1.0,
+            least_frequency: 1.0,
+            most_sway: 100.0,
+        }
+    }
+}
+
+impl Options {
+    /// The settings a work was given for its stage `frame`.
+    ///
+    /// # Errors
+    /// A name or value the rows do not allow; heights that are none.
+    pub fn of(sculpture: &Sculpture) -> Result<Self> {
+        let none = BTreeMap::new();
+        let given = sculpture.stages.get("frame").unwrap_or(&none);
+        let values = Values::check("frame", SWAY_ROWS, given)?;
+        let options = Self {
+            attach: match values.text("attach") {
+                Some("plates") => Attach::Plates,
+                Some("lower") => Attach::Lower,
+                _ => Attach::Openings,
+            },
+            heights: match given.get("heights") {
+                Some(Value::Map(map)) => heights(map, sculpture).map_err(|e| e.at("heights").at("frame"))?,
+                _ => BTreeMap::new(),
+            },
+            foot: if values.text("foot") == Some("anchors") { Foot::Anchors } else { Foot::Fixed },
+            anchor_length: values.optional("anchor_length"),
+            permanent: values.number("permanent"),
+            favourable: values.number("favourable"),
+            variable: values.number("variable"),
+            yield_factor: values.number("yield_factor"),
+            least_frequency: values.number("least_frequency"),
+            most_sway: values.number("most_sway"),
+        };
+        options.check()?;
+        Ok(options)
+    }
+
+    /// Whether all numbers can be used.
+    ///
+    /// # Errors
+    /// A limit or partial factor on strength that is not above 0; a load factor below 0.
+    pub fn check(&self) -> Result<()> {
+        let above = [
+            ("yield_factor", self.yield_factor),
+            ("least_frequency", self.least_frequency),
+            ("most_sway", self.most_sway),
+            ("permanent", self.permanent),
+            ("anchor_length", self.anchor_length.unwrap_or(1.0)),
+        ];
+        let not_below = [("favourable", self.favourable), ("variable", self.variable)];
+        let wrong = |name: &str, x: f64, what: &str| {
+            Err(Error::input(format!("{name} is {x}, which is not {what} 0"))
+                .at("frame")
+                .remedy(format!("give a number {what} 0")))
+        };
+        if let Some((name, x)) = above.into_iter().find(|(_, x)| !(*x > 0.0 && x.is_finite())) {
+            return wrong(name, x, "above");
+        }
+        if let Some((name, x)) = not_below.into_iter().find(|(_, x)| !(*x >= 0.0 && x.is_finite())) {
+            return wrong(name, x, "at least");
+        }
+        Ok(())
+    }
+}
+
+fn heights(map: &BTreeMap<String, Value>, sculpture: &Sculpture) -> Result<BTreeMap<String, Vec<f64>>> {
+    let names = || sculpture.elements.iter().map(|e| e.solid.name.as_str());
+    let mut all = BTreeMap::new();
+    for (name, value) in map {
+        if !names().any(|n| n == name) {
+            return Err(crate::settings::unknown_name("element", name, names()));
+        }
+        let list = match value {
+            Value::List(items) if (1..=2).contains(&items.len()) => value.numbers(items.len())?,
+            Value::Number(_) => vec![value.number()?],
+            _ => {
+                return Err(Error::input("is no height, and no list of one or two")
+                    .at(name.as_str())
+                    .remedy("write #{ A: [200, 900] }, in mm over the element's lowest corner"));
+            }
+        };
+        all.insert(name.clone(), list);
+    }
+    Ok(all)
+}

@@ -1,0 +1,9 @@
+//! Wind: peak velocity pressure, silhouettes, overturning and sliding.
+
+pub mod load;
+pub mod pressure;
+pub mod silhouette;
+
+pub use load::{Push, Way, Wind};
+pub use pressure::{Site, Terrain, WIND_ROWS};
+pub use silhouette::{Outline, Silhouettes};
