@@ -1,7 +1,7 @@
 //! Inside plates on random works: distance to every sheet, against points spread over the thick parts and against
 //! the heights of the profiles, neither of which the plates are made from.
 
-use nalgebra::{Point3, Vector3};
+use nalgebra::Point3;
 use rayon::prelude::*;
 use ribwright_kernel::part::{Part, PartKind};
 use ribwright_kernel::plates::{ARC, Cutter, Drains, Options, Plate};
@@ -9,16 +9,21 @@ use ribwright_kernel::profile::CHORD_TOLERANCE;
 use ribwright_kernel::sculpture::Element;
 use ribwright_kernel::{Registry, Work, work_out};
 use ribwright_tests::works::random_work;
+use std::cell::LazyCell;
 
 /// How many works with a plate are looked at.
 const WORKS: usize = 50;
 /// Rounding of the integer grids on which outlines are combined, mm.
 const ROUNDING: f64 = 2.0e-5;
-/// How far aside of its place on the middle skin a place of the inside skin is looked for, mm.
-const SEARCH: f64 = 20.0;
-/// What the edge may stand back beyond the clearance, mm: tangents about corners, strips laid over each other by a
-/// thousandth, and what looking round in steps misses. More than a tenth would be steel given away.
-const BOUND: f64 = ARC + 0.08;
+/// Step at which steel is looked at for what bounds a plate, mm.
+const STEEL: f64 = 1.0;
+/// Step across the ribs at which the inside skin is looked at, mm.
+const STEP: f64 = 2.0;
+const LEAST_STEP: f64 = 1.0e-3;
+/// Rises between steps that count as none, mm.
+const FLAT: f64 = 1.0e-3;
+/// What the edge may stand back beyond the clearance, mm: tangents about corners, and bends between steps.
+const BOUND: f64 = ARC + 0.01;
 /// What chords of bends may leave their arcs on the inside skin, square to the sheet; a level cut sees more of it where
 /// the sheet lies flat.
 const CHORDS: f64 = 1.25 * CHORD_TOLERANCE;
@@ -35,13 +40,15 @@ fn options(clearance: f64) -> Options {
     }
 }
 
-/// Points of a part's steel between two heights, x and y: along its outlines and over its area, on three skins.
+/// Points of a part's steel between two heights, x and y: along its outlines and over its area, from skin to skin.
 fn points_of(part: &Part, band: [f64; 2], step: f64) -> Vec<[f64; 2]> {
-    let half = part.thickness() / 2.0;
-    let skins = match part.kind {
-        PartKind::Sheet { .. } => [-half, 0.0, half],
-        PartKind::Closure { thickness } => [-thickness, -thickness / 2.0, 0.0],
+    let thickness = part.thickness();
+    let inside = match part.kind {
+        PartKind::Sheet { .. } => -thickness / 2.0,
+        PartKind::Closure { .. } => -thickness,
     };
+    let layers = (thickness / step).ceil().max(2.0);
+    let skins: Vec<f64> = (0..=layers as u32).map(|k| inside + thickness * f64::from(k) / layers).collect();
     let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
     for p in part.outlines.iter().flatten() {
         for i in 0..2 {
@@ -50,8 +57,8 @@ fn points_of(part: &Part, band: [f64; 2], step: f64) -> Vec<[f64; 2]> {
     }
     let mut found = Vec::new();
     let mut add = |at: [f64; 2]| {
-        for offset in skins {
-            let p = part.position(at, offset);
+        for offset in &skins {
+            let p = part.position(at, *offset);
             if p.z >= band[0] && p.z <= band[1] {
                 found.push([p.x, p.y]);
             }
@@ -117,22 +124,61 @@ fn holds(ring: &[[f64; 2]], p: [f64; 2]) -> bool {
     })
 }
 
-/// Whether a point lies beyond the inside skin of any face of the element, or within what chords leave out before it,
-/// from the profile's heights alone.
-fn beyond(work: &Work, element: usize, p: &Point3<f64>) -> bool {
-    work.faces.iter().filter(|f| f.element == element).any(|f| {
-        let d = (p - f.frame.origin).dot(&f.frame.n);
-        let t = (p - f.frame.origin).dot(&f.frame.v) - f.phase;
+/// The inside skins of an element's faces between two heights, in plan about a point: along each rib line the stretch
+/// that lies between them, moved in by what chords of bends may leave out. From the profile's heights alone.
+fn skins_of(work: &Work, element: usize, band: [f64; 2], about: Point3<f64>) -> Vec<[[f64; 2]; 2]> {
+    let [low, high] = work.sculpture.elements[element].solid.bounding_box();
+    let (middle, size) = (nalgebra::center(&low, &high), (high - low).norm());
+    let flat = |p: Point3<f64>| [p.x - about.x, p.y - about.y];
+    let mut found = Vec::new();
+    for f in work.faces.iter().filter(|f| f.element == element) {
         let half = f.profile.thickness() / 2.0;
-        // The inside skin's place moves by far less than its coordinate, so this settles at once.
-        let (mut low, mut high) = (t - SEARCH, t + SEARCH);
-        for _ in 0..50 {
-            let q = f64::midpoint(low, high);
-            if f.profile.on_skin(q, -half)[0] < t { low = q } else { high = q }
+        let over = (middle - f.frame.origin).dot(&f.frame.v) - f.phase;
+        let along = (middle - f.frame.origin).dot(&f.frame.u);
+        let at = |q: f64| {
+            let [t, height] = f.profile.on_skin(q, -half);
+            let lift = height + f.lift - CHORDS;
+            f.frame.origin + f.frame.u * along + f.frame.v * (t + f.phase) + f.frame.n * lift
+        };
+        // Close together where the sheet bends.
+        let mut places = vec![over - size / 2.0];
+        let mut wanted = vec![over + size / 2.0];
+        while let Some(&next) = wanted.last() {
+            let from = places[places.len() - 1];
+            let middle = f64::midpoint(from, next);
+            let bulge = (at(middle) - nalgebra::center(&at(from), &at(next))).norm();
+            if next - from > STEP || (bulge > FLAT && next - from > LEAST_STEP) {
+                wanted.push(middle);
+            } else {
+                wanted.pop();
+                places.push(next);
+            }
         }
-        let q = f64::midpoint(low, high);
-        d > f.profile.on_skin(q, -half)[1] + f.lift - CHORDS
-    })
+        let mut before: Option<(Point3<f64>, [[f64; 2]; 2])> = None;
+        for p in places.into_iter().map(at) {
+            // The stretch within the band, from where the rib enters it to where it leaves it.
+            let rise = f.frame.u.z;
+            let level = rise.abs() < 1.0 / size;
+            let stretch = if level { [-size, size] } else { band.map(|z| (z - p.z) / rise) };
+            let ends = stretch.map(|s| flat(p + f.frame.u * s));
+            if !level || (p.z >= band[0] && p.z <= band[1]) {
+                found.push(ends);
+            }
+            if let Some((q, others)) = before {
+                // Between two lines the skin passes the upper and the lower level.
+                if level {
+                    for z in band.into_iter().filter(|z| (q.z < *z) != (p.z < *z)) {
+                        let crossing = q + (p - q) * ((z - q.z) / (p.z - q.z));
+                        found.push([-size, size].map(|s| flat(crossing + f.frame.u * s)));
+                    }
+                } else {
+                    found.extend([[others[0], ends[0]], [others[1], ends[1]]]);
+                }
+            }
+            before = Some((p, ends));
+        }
+    }
+    found
 }
 
 /// A plate in an element of a work, at a height where it has room.
@@ -177,28 +223,24 @@ fn plates_keep_their_clearance_from_every_sheet_and_no_more_than_that() {
             }
             assert!(nearest > clearance - ROUNDING, "seed {seed}: {nearest} for {clearance}");
             // And every point of the edge has, just beyond the clearance, something that bounds the free space.
-            let steel: Vec<[f64; 2]> = work
-                .parts
-                .iter()
-                .flat_map(|p| points_of(p, band, 2.0))
-                .map(|p| [p[0] - o.x, p[1] - o.y])
-                .collect();
+            let steel = LazyCell::new(|| -> Vec<[f64; 2]> {
+                let points = work.parts.iter().flat_map(|p| points_of(p, band, STEEL));
+                points.map(|p| [p[0] - o.x, p[1] - o.y]).collect()
+            });
+            let skins = skins_of(&work, plate.element, band, o);
+            let reach = clearance + BOUND;
             for ring in &plate.outlines {
                 for (i, a) in ring.iter().enumerate() {
                     let b = ring[(i + 1) % ring.len()];
                     let at = [f64::midpoint(a[0], b[0]), f64::midpoint(a[1], b[1])];
-                    let reach = clearance + BOUND;
-                    // Square to the edge first, then all round.
-                    let outward = (a[0] - b[0]).atan2(b[1] - a[1]);
-                    let bounded = (0..72).any(|k| {
-                        let (s, c) = (outward + f64::from(k) * std::f64::consts::PI / 36.0).sin_cos();
-                        [0.0, 0.2, 0.4, 0.6, 0.8, 1.0].iter().any(|share| {
-                            let lift =
-                                Vector3::new(at[0] + reach * c, at[1] + reach * s, plate.thickness * share);
-                            beyond(&work, plate.element, &(o + lift))
-                        })
+                    let bounded = skins.iter().any(|s| {
+                        let near = |i: usize| {
+                            at[i] > s[0][i].min(s[1][i]) - reach && at[i] < s[0][i].max(s[1][i]) + reach
+                        };
+                        near(0) && near(1) && distance(s, at) < reach
                     });
-                    let by_steel = || steel.iter().any(|p| (p[0] - at[0]).hypot(p[1] - at[1]) < reach + 2.0);
+                    let by_steel =
+                        || steel.iter().any(|p| (p[0] - at[0]).hypot(p[1] - at[1]) < reach + 2.0 * STEEL);
                     assert!(bounded || by_steel(), "seed {seed}: slack at {at:?}");
                 }
             }
