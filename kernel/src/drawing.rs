@@ -137,6 +137,8 @@ pub struct Drawing {
     pub paths: Vec<Path>,
     /// Writing.
     pub labels: Vec<Label>,
+    /// Whether its lengths stand for something else, as angles: then no scale is put beside it.
+    pub diagram: bool,
 }
 
 impl Drawing {

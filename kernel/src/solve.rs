@@ -151,6 +151,7 @@ impl Solved {
         let is_open = |o: Owner| matches!(o, Owner::Face(f) if self.assembly.faces[f].open);
         let (area, open_area) = (self.shell.area_of(|o| !is_open(o)), self.shell.area_of(is_open));
         let centroid = self.assembly.world(&self.shell.centroid_of(|o| !is_open(o)));
+        let open_centroid = (open_area > 0.0).then(|| self.assembly.world(&self.shell.centroid_of(is_open)));
         let (mesh, edges) = self.mesh();
         let parts: Vec<_> = cut.into_iter().map(|c| c.part).collect();
         let mut findings = self.findings(&sculpture, &parts);
@@ -172,6 +173,7 @@ impl Solved {
             volume: self.shell.volume(),
             area,
             open_area,
+            open_centroid,
             centroid,
             seams: self.seams,
             parts,

@@ -77,6 +77,8 @@ pub struct Work {
     pub area: f64,
     /// Area of the faces left open, mm²: the model closes them with a plane, and the volume counts up to it.
     pub open_area: f64,
+    /// Their centroid, mm, if there are any.
+    pub open_centroid: Option<Point3<f64>>,
     /// Centroid of the middle skin as a shell of even thickness, mm.
     pub centroid: Point3<f64>,
     /// Mass of all parts, kg.

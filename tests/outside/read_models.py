@@ -50,13 +50,16 @@ def check(path, mm_per_unit, sculpture):
     # About its own middle: trimesh integrates about the origin, where a far work would lose digits.
     middle = shell.bounds.mean(axis=0)
     local = trimesh.Trimesh(shell.vertices - middle, shell.faces, process=False)
+    # The model closes the faces that are left open.
+    areas = numpy.array([sculpture["shell_area_mm2"], sculpture.get("open_area_mm2", 0.0)])
+    places = numpy.array([sculpture["shell_centroid_mm"], sculpture.get("open_centroid_mm", [0.0, 0.0, 0.0])])
     measured = {
         "volume": (local.volume, sculpture["enclosed_volume_mm3"], sculpture["enclosed_volume_mm3"]),
-        "area": (local.area, sculpture["shell_area_mm2"], sculpture["shell_area_mm2"]),
+        "area": (local.area, areas.sum(), areas.sum()),
     }
     weights = local.area_faces / local.area
     centroid = (local.triangles.mean(axis=1) * weights[:, None]).sum(axis=0) + middle
-    for axis, x, y in zip("xyz", centroid, sculpture["shell_centroid_mm"]):
+    for axis, x, y in zip("xyz", centroid, areas @ places / areas.sum()):
         measured[f"centroid {axis}"] = (x, y, size)
     worst = 0.0
     for name, (found, wanted, scale) in measured.items():

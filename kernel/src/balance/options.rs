@@ -3,6 +3,7 @@
 use crate::error::{Error, Result};
 use crate::sculpture::Sculpture;
 use crate::settings::{Setting, SettingKind, Values};
+use crate::work::Output;
 use std::collections::BTreeMap;
 
 const fn factor(name: &'static str, summary: &'static str, default: f64) -> Setting {
@@ -21,7 +22,8 @@ pub const OPTION_ROWS: &[Setting] = &[
     factor("variable", "factor on wind and people (EN 1990 Table A1.2(A): 1.5)", 1.5),
     Setting {
         name: "anchored",
-        summary: "whether anchors hold it down: then what would tip it is a warning with the moment they must take",
+        summary: "whether anchors hold it down, as those of the stage base do: then what would tip it is a warning with the moment they must \
+                  take",
         unit: "",
         kind: SettingKind::Flag { default: false },
     },
@@ -100,6 +102,14 @@ impl Options {
     pub fn of(sculpture: &Sculpture) -> Result<Self> {
         let none = BTreeMap::new();
         Self::new(&Values::check("balance", OPTION_ROWS, sculpture.stages.get("balance").unwrap_or(&none))?)
+    }
+
+    /// With what stages before have found: the base plate it stands on, unless a foot is set, and its anchors.
+    #[must_use]
+    pub fn standing(mut self, output: &Output) -> Self {
+        self.foot = self.foot.or_else(|| output.stands_on.clone());
+        self.anchored |= output.anchors.is_some();
+        self
     }
 
     /// From checked values.

@@ -4,6 +4,7 @@
 use super::book::{breakable, fitted_with};
 use super::book_tables::laid_out;
 use crate::finding::{Finding, Level};
+use crate::table::{Cell, Table};
 use crate::work::Output;
 use maud::{Markup, html};
 
@@ -45,18 +46,46 @@ pub(super) fn chapter(output: &Output, findings: &[&Finding]) -> Markup {
             @if !said.is_empty() {
                 ul { @for f in said { li { b { (breakable(&f.place)) ": " } (f.message) ". " span.remedy { "→ " (f.remedy) } } } }
             }
-            @for name in ["frame", "frame_sway"] {
-                @if let Some(t) = table(name) { h3 { (t.title) } (laid_out(t)) }
-            }
+            @if let Some(t) = table("frame") { h3 { (t.title) } (laid_out(t)) }
+            @if let Some(t) = table("frame_sway") { (worst_sides(t)) }
             @for d in picture("frame-sway") { figure { (fitted_with(d, ROOM, LETTERS)) figcaption { (d.title) } } }
             @if let Some(t) = table("frame_modes") {
                 h3 { (t.title) }
                 (laid_out(t))
             }
             @for d in picture("frame-mode-") { figure { (fitted_with(d, ROOM, LETTERS)) figcaption { (d.title) } } }
-            @for name in ["frame_base", "frame_held", "frame_tubes", "frame_basis"] {
+            @if let Some(t) = table("frame_base") { (worst_sides(t)) }
+            @for name in ["frame_held", "frame_tubes", "frame_basis"] {
                 @if let Some(t) = table(name) { h3 { (t.title) } (laid_out(t)) }
             }
+        }
+    }
+}
+
+/// A table of many sides, shortened to what comes first and the worst of each kind of action: its last column counts.
+fn worst_sides(table: &Table) -> Markup {
+    let last = |row: &[Cell]| match row.last() {
+        Some(Cell::Number(x, _)) => *x,
+        _ => f64::NEG_INFINITY,
+    };
+    let kind = |row: &[Cell]| match row.first() {
+        Some(Cell::Text(words)) => words.split(' ').next().unwrap_or_default().to_owned(),
+        _ => String::new(),
+    };
+    let mut kept: Vec<&Vec<Cell>> = Vec::new();
+    for row in &table.rows {
+        match kept.iter_mut().find(|k| kind(k) == kind(row)) {
+            Some(worst) if last(row) > last(worst) => *worst = row,
+            Some(_) => {}
+            None => kept.push(row),
+        }
+    }
+    let short = Table { rows: kept.into_iter().cloned().collect(), ..table.clone() };
+    html! {
+        h3 { (table.title) }
+        (laid_out(&short))
+        @if short.rows.len() < table.rows.len() {
+            p { "Only the worst side of each: all of them are in " code { "schedules/" (table.name) ".csv" } "." }
         }
     }
 }
@@ -72,7 +101,26 @@ fn answer(worst: Option<Level>) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::table::{Cell, Column, Table};
+    use crate::table::Column;
+
+    #[test]
+    fn of_many_sides_the_worst_of_each_kind_is_shown_and_where_the_rest_is() {
+        let columns = ["from", "A mm"].map(|n| Column { name: n.to_owned() }).to_vec();
+        let row = |words: &str, x: f64| vec![Cell::Text(words.into()), Cell::Number(x, 1)];
+        let rows = vec![
+            row("weight alone", 0.1),
+            row("wind from 0.0°", 3.3),
+            row("wind from 90.0°", 4.4),
+            row("wind from 180.0°", 2.2),
+            row("people from 0.0°", 0.9),
+        ];
+        let table = Table { name: "frame_sway".into(), title: "Sway".into(), columns, rows };
+        let page = worst_sides(&table).into_string();
+        for (words, there) in [("0.1", true), ("4.4", true), ("0.9", true), ("3.3", false), ("2.2", false)] {
+            assert_eq!(page.contains(words), there, "{words} in {page}");
+        }
+        assert!(page.contains("schedules/frame_sway.csv"), "{page}");
+    }
 
     #[test]
     fn the_chapter_answers_and_says_what_is_left_out() {

@@ -386,6 +386,7 @@ pub(crate) mod tests {
                 label([300.0, 340.0], "A/east 45° r6", 0.0, true),
                 label([95.0, 60.0], "down 45° ø12", 90.0, false),
             ],
+            diagram: false,
         }
     }
 

@@ -9,7 +9,7 @@ use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::part::{Part, PartKind};
 use crate::seam::{Seam, SeamRun};
-use crate::work::{CutSheet, FaceReport, OutFile, Output, PartTemplates, Work};
+use crate::work::{CutSheet, FaceReport, FlatPiece, OutFile, Output, PartTemplates, Work};
 use nalgebra::{Point3, Vector3};
 use serde::Serialize;
 
@@ -31,6 +31,9 @@ struct Job<'a> {
     /// Sheets that are cut; only where parts are laid.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     sheets: Vec<SheetEntry<'a>>,
+    /// Flat pieces beside the cladding: base plate, skirt, inside plates, lugs.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    flat_pieces: Vec<FlatEntry<'a>>,
     /// Masses by element and kind, where the stage `mass` ran.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     masses: Vec<MassEntry<'a>>,
@@ -176,11 +179,38 @@ fn sheet_entry(sheet: &CutSheet) -> SheetEntry<'_> {
 }
 
 #[derive(Serialize)]
+struct FlatEntry<'a> {
+    id: &'a str,
+    file: String,
+    thickness_mm: f64,
+    /// How many pieces the file cuts, and the area of one side and the mass of all of them.
+    pieces: usize,
+    area_mm2: f64,
+    mass_kg: f64,
+}
+
+fn flat_entry(flat: &FlatPiece) -> FlatEntry<'_> {
+    FlatEntry {
+        id: &flat.id,
+        file: format!("cut/{}.dxf", flat.stem),
+        thickness_mm: flat.thickness,
+        pieces: flat.pieces,
+        area_mm2: flat.area,
+        mass_kg: flat.mass,
+    }
+}
+
+#[derive(Serialize)]
 struct SculptureEntry<'a> {
     name: &'a str,
     enclosed_volume_mm3: f64,
     shell_area_mm2: f64,
     shell_centroid_mm: [f64; 3],
+    /// Of the faces left open, which the models close: they are no part of the shell's area and centroid.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    open_area_mm2: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    open_centroid_mm: Option<[f64; 3]>,
     mass_kg: f64,
     centre_of_mass_mm: [f64; 3],
     /// Least and greatest corner of the shell; left out when there is none.
@@ -310,6 +340,7 @@ fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
         seams: seams?,
         parts: work.parts.iter().enumerate().map(|(i, p)| part_entry(i, p, output)).collect(),
         sheets: output.sheets.iter().map(sheet_entry).collect(),
+        flat_pieces: output.flats.iter().map(flat_entry).collect(),
         masses: mass_entries(work, output),
         spine: spine_entry(output),
         findings: all_findings(work, output),
@@ -333,6 +364,8 @@ fn sculpture_entry(work: &Work) -> SculptureEntry<'_> {
         enclosed_volume_mm3: work.volume,
         shell_area_mm2: work.area,
         shell_centroid_mm: point(&work.centroid),
+        open_area_mm2: work.open_centroid.map(|_| work.open_area),
+        open_centroid_mm: work.open_centroid.map(|c| point(&c)),
         mass_kg: work.mass,
         centre_of_mass_mm: point(&work.centre_of_mass),
         bounds_mm: work.mesh.bounds().map(|b| b.map(|p| point(&p))),
@@ -550,6 +583,7 @@ pub(crate) mod samples {
             volume: mesh.volume(),
             area: mesh.area(),
             open_area: 0.0,
+            open_centroid: None,
             centroid: mesh.centroid().expect("has an area"),
             mass: 50.24,
             centre_of_mass: Point3::new(690.0, 140.0, -0.0),
@@ -574,7 +608,7 @@ pub(crate) mod samples {
                     path(Layer::Cut, &[[0.0, 0.0], [1450.0, 30.0], [1450.0, 1100.0], [0.0, 1100.0]], true),
                     path(Layer::Mark, &[[700.0, 10.0], [700.0, 1100.0]], false),
                 ],
-                labels: Vec::new(),
+                ..Drawing::default()
             },
             area: 1_600_000.5,
             cut_length: 5400.0,

@@ -82,8 +82,9 @@ pub fn drawing_to_svg(drawing: &Drawing, fit: Fit) -> Result<String> {
         Fit::Within(size) => round_scale((hi[0] - lo[0]).max(hi[1] - lo[1]) / size),
         Fit::Page(page) => page_scale([hi[0] - lo[0], hi[1] - lo[1]], page),
     };
-    let mut bar = scale_bar([MARGIN, MARGIN / 2.0], divisor);
-    name_and_legend(&mut bar, drawing, fit);
+    let foot = [MARGIN, MARGIN / 2.0];
+    let mut bar = if drawing.diagram { Drawing::default() } else { scale_bar(foot, divisor) };
+    name_and_legend(&mut bar, drawing, fit, foot);
     let bar_width = lettering::extents(&bar).map_or(0.0, |[_, hi]| hi[0] - MARGIN);
     let width = ((hi[0] - lo[0]) / divisor).max(bar_width) + 2.0 * MARGIN;
     let height = (hi[1] - lo[1]) / divisor + 2.0 * MARGIN + STRIP;
@@ -99,7 +100,8 @@ pub fn drawing_to_svg(drawing: &Drawing, fit: Fit) -> Result<String> {
         Escaped(if drawing.title.is_empty() { &drawing.name } else { &drawing.title })
     );
     let (samples, own): (Vec<&Path>, Vec<&Path>) = bar.paths.iter().partition(|p| p.layer != Layer::Mark);
-    page.group("scale-bar", Layer::Mark.style(), own.into_iter(), &bar.labels);
+    let below = if drawing.diagram { "title" } else { "scale-bar" };
+    page.group(below, Layer::Mark.style(), own.into_iter(), &bar.labels);
     for sample in samples {
         page.group(
             &format!("legend-{}", sample.layer.name()),
@@ -150,6 +152,9 @@ pub fn page_to_svg(drawing: &Drawing, size: [f64; 2]) -> Result<String> {
     Ok(page.text)
 }
 
+/// Writing beside a scale bar stands this far over it, mm.
+const ABOVE: f64 = 0.5;
+
 /// A bar of 100 mm with its left end at `at`, ticks and its true length; the scale too, unless it is 1:1.
 pub(crate) fn scale_bar(at: [f64; 2], divisor: f64) -> Drawing {
     let [x, y] = at;
@@ -164,15 +169,15 @@ pub(crate) fn scale_bar(at: [f64; 2], divisor: f64) -> Drawing {
     } else {
         format!("{} mm", Number(BAR))
     };
-    let label = Label { at: [x + BAR + 4.0, y + 0.5], height: 3.0, angle: 0.0, centred: false, text };
+    let label = Label { at: [x + BAR + 4.0, y + ABOVE], height: 3.0, angle: 0.0, centred: false, text };
     Drawing { name: "scale-bar".into(), paths, labels: vec![label], ..Drawing::default() }
 }
 
 /// Writes the drawing's title behind a scale bar, and what its line styles mean.
-fn name_and_legend(bar: &mut Drawing, drawing: &Drawing, fit: Fit) {
-    let [x, y] = bar.labels[0].at;
-    let behind = |label: &Label| label.at[0] + lettering::width(&label.text, label.height);
-    let mut pen = x.max(behind(&bar.labels[0])) + GAP;
+fn name_and_legend(bar: &mut Drawing, drawing: &Drawing, fit: Fit, foot: [f64; 2]) {
+    let behind = |label: &Label| label.at[0] + lettering::width(&label.text, label.height) + GAP;
+    let mut pen = bar.labels.first().map_or(foot[0], behind);
+    let y = foot[1] + ABOVE;
     let write = |bar: &mut Drawing, pen: &mut f64, text: &str| {
         bar.labels.push(Label {
             at: [*pen, y],
@@ -422,6 +427,15 @@ mod tests {
         let trough = sample().on(Layer::Cut).next().expect("an outline").points.clone();
         assert!(trough.iter().any(|p| p[0] == 150.0 && p[1] == 380.0), "the sample has a trough there");
         assert!(text.contains("L160 50"), "the trough is drawn 50 mm from the top");
+    }
+
+    #[test]
+    fn a_diagram_has_its_title_and_no_scale() {
+        let drawing = Drawing { diagram: true, title: "Angles".into(), ..sample() };
+        let text = drawing_to_svg(&drawing, Fit::Page(PAGE)).expect("written");
+        assert!(text.contains(">Angles<") && !text.contains("scale"), "{text}");
+        let text = drawing_to_svg(&Drawing { diagram: false, ..drawing }, Fit::Page(PAGE)).expect("written");
+        assert!(text.contains("scale-bar"), "{text}");
     }
 
     #[test]

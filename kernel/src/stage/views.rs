@@ -90,7 +90,7 @@ fn draw(work: &Work, view: &View) -> Option<Drawing> {
         name: view.name.to_owned(),
         title: view.title.to_owned(),
         paths: join_lines(&lines, size),
-        labels: Vec::new(),
+        ..Drawing::default()
     };
     let bounds = drawing.bounds()?;
     let mut sheet = Sheet { drawing: &mut drawing, bounds, letters: (high - low).max() * LETTERS };

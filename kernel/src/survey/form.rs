@@ -40,7 +40,7 @@ impl Page {
         let frame = vec![[0.0, 0.0], [SIZE[0], 0.0], SIZE, [0.0, SIZE[1]]];
         let title = "survey form; all lengths in mm".to_owned();
         let paths = vec![Path::closed(Layer::Mark, frame)];
-        Self(Drawing { name: name.to_owned(), title, paths, labels: Vec::new() })
+        Self(Drawing { name: name.to_owned(), title, paths, ..Drawing::default() })
     }
 
     fn line(&mut self, layer: Layer, points: &[[f64; 2]]) {

@@ -3,8 +3,8 @@
 
 mod picture;
 
+use super::Stage;
 use super::mass::{gather, table, text};
-use super::{Stage, values};
 use crate::balance::levels::most_missing;
 use crate::balance::{Balance, Level as Joint, OPTION_ROWS, Options, Room, Sketch};
 use crate::error::Result;
@@ -29,8 +29,7 @@ pub(super) const KNM: f64 = 1.0e6;
 
 fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     gather(work, output)?;
-    let mut options = Options::new(&values(work, &ROW)?)?;
-    options.foot = options.foot.or_else(|| output.stands_on.clone());
+    let options = Options::of(&work.sculpture)?.standing(output);
     let balance = Balance::new(work, &output.mass, &options);
     let rooms = rooms(work, output, &balance, &options);
     output.findings.extend(findings(work, &balance, &options));

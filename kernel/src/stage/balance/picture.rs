@@ -38,6 +38,7 @@ fn polar(balance: &Balance) -> Drawing {
         name: "balance-polar".to_owned(),
         title: "Angle to tipping in every direction, north up; thick: on the ground, thin: the joints"
             .to_owned(),
+        diagram: true,
         ..Drawing::default()
     };
     for ring in RINGS {

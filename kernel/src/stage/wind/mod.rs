@@ -30,8 +30,7 @@ pub const ROW: Stage = Stage {
 fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     gather(work, output)?;
     let values = values(work, &ROW)?;
-    let mut options = Options::of(&work.sculpture)?;
-    options.foot = options.foot.or_else(|| output.stands_on.clone());
+    let options = Options::of(&work.sculpture)?.standing(output);
     let site = Site::of(&values)?;
     if work.mesh.triangles.is_empty() {
         return Ok(());
@@ -273,7 +272,7 @@ fn findings(work: &Work, balance: &Balance, wind: &Wind, options: &Options, valu
                 way.force / 1000.0,
                 way.sliding
             ),
-            "weigh it down, or hold its foot with anchors or a kerb",
+            if options.anchored { anchors } else { "weigh it down, or hold its foot with anchors or a kerb" },
         ));
     }
     if wind.vortex_in_reach() == Some(true) {
