@@ -152,6 +152,8 @@ pub struct Rest {
     pub normal: Vector3<f64>,
     /// If it is to be placed as far out as a margin allows.
     pub lean: Option<LeanTo>,
+    /// The margin it was placed for, once that is done, mm.
+    pub placed_for: Option<f64>,
 }
 
 impl Rest {
@@ -443,6 +445,7 @@ impl Sculpture {
             foot: target,
             normal: n,
             lean: how.lean_to,
+            placed_for: None,
         });
         if !how.open && !self.kept_whole.contains(&how.on) {
             self.kept_whole.push(how.on.clone());

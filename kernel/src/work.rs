@@ -200,10 +200,10 @@ pub struct AnchorGroup {
     pub length: f64,
 }
 
-/// A sideways action on the base that a stage has found out, for bases that were not told any.
+/// A sideways action on the base that a stage has found out, for bases that were not told any; characteristic.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SideAction {
-    /// Force, N, with its factors.
+    /// Force, N.
     pub force: f64,
     /// Height over z = 0 at which it acts, mm.
     pub height: f64,
@@ -213,6 +213,8 @@ pub struct SideAction {
     pub twist: f64,
     /// Where it comes from, in words.
     pub words: String,
+    /// Whether it follows from what the script told, not from a wind or a push that is made up.
+    pub told: bool,
 }
 
 /// A template of paper, laid on or round a piece that is cut by hand: no machine cuts steel by it.

@@ -1,5 +1,6 @@
 //! The trim against figures from outside it, closed forms, and what must always hold.
 
+mod anchored;
 mod closed_forms;
 mod closure;
 mod degenerate;

@@ -14,6 +14,7 @@ use ribwright_kernel::stage::frame;
 use ribwright_kernel::sway::{Attach, Carried, Foot, Options, Side, Sway};
 use ribwright_kernel::table::{Cell, Table};
 use ribwright_kernel::tube::{Tube, material_named};
+use ribwright_kernel::wind::load::StripLoad;
 use ribwright_kernel::work::AnchorGroup;
 use ribwright_kernel::{Finding, Level, Output, Registry, Work, run_stages, work_out};
 use ribwright_tests::case::profile;
@@ -200,7 +201,25 @@ fn reactions_balance_weight_wind_and_people_on_real_works() {
                     assert!((r.force + force).norm() <= BALANCED * way.force, "{name} {}", way.from);
                     let off = (r.moment + bend).xy().norm();
                     assert!(off <= BALANCED * way.force * size, "{name} from {}: {off}", way.from);
+                    let right = V::new(-sin, cos, 0.0);
+                    let aside = |s: &StripLoad| s.force * (s.strip.aside - foot.coords.dot(&right));
+                    let twist: f64 = way.strips.iter().map(aside).sum();
+                    let off = (r.moment.z + twist).abs();
+                    assert!(off <= BALANCED * way.force * size, "{name} twisted from {}: {off}", way.from);
                     counted += 1;
+                }
+                // People: their push at its height, toward the spine.
+                let push = &carried.wind.push;
+                let pushes = &figures.reactions[1 + carried.wind.ways.len()..];
+                assert_eq!(pushes.len(), carried.wind.ways.len());
+                for (way, r) in carried.wind.ways.iter().zip(pushes) {
+                    assert_eq!(r.side, Some(Side::People(way.from)));
+                    let (sin, cos) = way.from.to_radians().sin_cos();
+                    let force = V::new(-cos, -sin, 0.0) * push.force;
+                    let bend = V::z().cross(&force) * (push.height - foot.z);
+                    assert!((r.force + force).norm() <= BALANCED * push.force, "{name} {}", way.from);
+                    let off = (r.moment + bend).xy().norm();
+                    assert!(off <= BALANCED * push.force * size, "{name} pushed from {}: {off}", way.from);
                 }
                 for (solved, side) in figures.sides.iter().zip(0..) {
                     assert!(solved.residual < 1e-8, "{name} {side}: {}", solved.residual);
@@ -535,7 +554,10 @@ fn the_base_is_worked_out_for_what_the_spine_brings() {
     assert!(found(&output, "frame-base").is_none());
     set(&mut s, "base", &[("side_force", number(10.0))]);
     let output = stages(&worked(&s), &["spine", "base", "mass", "wind", "frame"]);
-    assert!(table(&output, "base").rows.iter().all(|r| r[0] != Cell::Text("side force".into())));
+    let base = table(&output, "base");
+    let row =
+        base.rows.iter().position(|r| r[0] == Cell::Text("side force".into())).expect("that of the script");
+    assert!(figure(base, row, "figure") < 0.021, "10 N with a factor");
     assert!(found(&output, "frame-base").expect("compared").remedy.contains("side_force"));
 }
 

@@ -74,6 +74,7 @@ pub(crate) fn place(sculpture: &Sculpture, registry: &Registry) -> Result<Sculpt
         .iter()
         .filter_map(|&rest| {
             let lean = bare.rests[rest].lean.take()?;
+            bare.rests[rest].placed_for = Some(lean.margin);
             Some(Moved { rest, lean, by: 0.0, jumped: false, mitred: BTreeSet::new() })
         })
         .collect();

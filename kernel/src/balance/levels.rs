@@ -12,7 +12,7 @@ use super::GRAVITY;
 use super::options::{Factors, Options};
 use super::support::Support;
 use crate::mass::facet::Line;
-use crate::mass::{Body, Contribution, MassModel};
+use crate::mass::{Body, Contribution, Kind, MassModel};
 use crate::work::Work;
 use nalgebra::Point3;
 use rayon::prelude::*;
@@ -29,6 +29,8 @@ pub struct Pivot {
     pub holding: f64,
     /// Moment of the weight beyond the edge, without factor, N·mm.
     pub tipping: f64,
+    /// Moment of water beyond the edge, without factor, N·mm. It comes and goes: it never holds.
+    pub water: f64,
 }
 
 /// The equilibrium check of a level under weight alone.
@@ -223,21 +225,25 @@ fn level(
     support: Support,
     factors: &Factors,
 ) -> Level {
-    let load = model.body(|c| counts(c, element, &above));
+    let dry = |c: &Contribution| c.kind != Kind::Water && counts(c, element, &above);
+    let load = model.body(dry);
+    let wet = model.body(|c| counts(c, element, &above));
     let edges: Vec<_> = support.edges().collect();
     let pivots: Vec<Pivot> = edges
         .into_par_iter()
         .map(|(ends, line)| {
-            let sides = model.sides(&line, |c| counts(c, element, &above));
+            let sides = model.sides(&line, dry);
+            let water = model.sides(&line, |c| c.kind == Kind::Water && counts(c, element, &above)).beyond;
             // kg·mm times m/s² is N·mm.
-            Pivot { ends, line, holding: sides.before * GRAVITY, tipping: sides.beyond * GRAVITY }
+            let [holding, tipping, water] = [sides.before, sides.beyond, water].map(|m| m * GRAVITY);
+            Pivot { ends, line, holding, tipping, water }
         })
         .collect();
     let centroid = support.centroid();
     Level {
         element,
         name,
-        margin: support.margin(&load.centre),
+        margin: support.margin(&load.centre).min(support.margin(&wet.centre)),
         least_angle: support.least_angle(&load.centre),
         eccentricity: [load.centre.x - centroid[0], load.centre.y - centroid[1]],
         equ: worst(&pivots, factors, |_| 0.0),
@@ -251,7 +257,8 @@ fn level(
 /// The worst of some edges, with a further tipping moment (its factor in it) at each, N·mm.
 pub fn worst(pivots: &[Pivot], factors: &Factors, further: impl Fn(&Pivot) -> f64) -> Option<Equ> {
     let all = pivots.iter().enumerate().map(|(pivot, p)| {
-        let (down, up) = (factors.destabilising * p.tipping + further(p), factors.stabilising * p.holding);
+        let down = factors.destabilising * p.tipping + factors.variable * p.water + further(p);
+        let up = factors.stabilising * p.holding;
         let use_of = if up > 0.0 { down / up } else { f64::INFINITY };
         Equ { pivot, use_of, missing: down - up }
     });
@@ -261,9 +268,10 @@ pub fn worst(pivots: &[Pivot], factors: &Factors, further: impl Fn(&Pivot) -> f6
 /// The greatest moment that is missing about any edge, with a further tipping moment at each, N·mm; 0 where all hold.
 /// What anchors must take: not always that of the edge with the greatest use.
 pub fn most_missing(pivots: &[Pivot], factors: &Factors, further: impl Fn(&Pivot) -> f64) -> f64 {
-    let missing = pivots
-        .iter()
-        .map(|p| factors.destabilising * p.tipping + further(p) - factors.stabilising * p.holding);
+    let missing = pivots.iter().map(|p| {
+        let down = factors.destabilising * p.tipping + factors.variable * p.water + further(p);
+        down - factors.stabilising * p.holding
+    });
     missing.fold(0.0, f64::max)
 }
 

@@ -10,6 +10,9 @@
 use crate::error::{Error, Result};
 use crate::region::{Combine, Outline, Region};
 
+/// Concrete stronger than this counts as this, N/mm² (EN 1992-4, 6.1.1 for post-installed anchors, from memory).
+const MOST_STRENGTH: f64 = 60.0;
+
 /// The anchor and the concrete round it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Concrete {
@@ -55,7 +58,7 @@ impl Concrete {
 
     /// Characteristic resistance of one anchor of a depth, far from edges and others, N.
     pub fn single(&self, depth: f64) -> f64 {
-        self.k1() * self.fck.sqrt() * depth.powf(1.5)
+        self.k1() * self.fck.min(MOST_STRENGTH).sqrt() * depth.powf(1.5)
     }
 
     /// The cone of a group whose anchors (places, mm) carry these tensions, N; those without tension do not count.

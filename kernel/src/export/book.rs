@@ -545,6 +545,9 @@ const STYLE: &str = "
 * { box-sizing: border-box; }
 @page { size: A4; margin: 15mm 15mm 17mm;
   @bottom-right { content: counter(page) ' / ' counter(pages); font: 10pt sans-serif; color: #5a5a5a; } }
+@page strength { @bottom-left { content: 'Preliminary: a licensed engineer and the local code decide';
+  font: 10pt sans-serif; color: #5a5a5a; } }
+.strength { page: strength; }
 html { background: #fff; color: var(--ink); }
 body { margin: 0 auto; max-width: 180mm; font: 12pt/1.45 'Helvetica Neue', Helvetica, Arial, 'Liberation Sans', sans-serif; }
 h1 { font-size: 50pt; line-height: 1; letter-spacing: -0.02em; margin: 1mm 0 5mm; overflow-wrap: anywhere; }

@@ -29,7 +29,7 @@ pub(super) fn chapter(output: &Output, findings: &[&Finding]) -> Markup {
     let worst = said.iter().map(|f| f.level).min();
     let picture = |name: &'static str| output.drawings.iter().filter(move |d| d.name.starts_with(name));
     html! {
-        section.chapter {
+        section.chapter.strength {
             h2 { "Does the spine carry it?" }
             p.answer { b { (answer(worst)) } }
             p { b { "Caution. " } "A preliminary check of first order, from the drawn shape, the weights known to the script and a made-up "
@@ -62,11 +62,16 @@ pub(super) fn chapter(output: &Output, findings: &[&Finding]) -> Markup {
     }
 }
 
-/// A table of many sides, shortened to what comes first and the worst of each kind of action: its last column counts.
+/// A table of many sides, shortened to what comes first and the worst of each kind of action, by its greatest movement or,
+/// where forces and moments stand beside each other, by its last column.
 fn worst_sides(table: &Table) -> Markup {
-    let last = |row: &[Cell]| match row.last() {
-        Some(Cell::Number(x, _)) => *x,
+    let number = |cell: &Cell| match cell {
+        Cell::Number(x, _) => *x,
         _ => f64::NEG_INFINITY,
+    };
+    let last = |row: &[Cell]| {
+        let counted = if table.name == "frame_sway" { row } else { &row[row.len().saturating_sub(1)..] };
+        counted.iter().map(number).fold(f64::NEG_INFINITY, f64::max)
     };
     let kind = |row: &[Cell]| match row.first() {
         Some(Cell::Text(words)) => words.split(' ').next().unwrap_or_default().to_owned(),
@@ -105,8 +110,10 @@ mod tests {
 
     #[test]
     fn of_many_sides_the_worst_of_each_kind_is_shown_and_where_the_rest_is() {
-        let columns = ["from", "A mm"].map(|n| Column { name: n.to_owned() }).to_vec();
-        let row = |words: &str, x: f64| vec![Cell::Text(words.into()), Cell::Number(x, 1)];
+        let columns = ["from", "A mm", "B mm"].map(|n| Column { name: n.to_owned() }).to_vec();
+        // The middle element may sway more than the topmost one.
+        let row =
+            |words: &str, x: f64| vec![Cell::Text(words.into()), Cell::Number(x, 1), Cell::Number(1.5, 1)];
         let rows = vec![
             row("weight alone", 0.1),
             row("wind from 0.0°", 3.3),

@@ -18,12 +18,12 @@ const ROOM: [f64; 2] = [180.0, 110.0];
 pub(super) fn chapters(output: &Output) -> Markup {
     html! {
         (chapter(output, "Base", &TABLES[..4], &["base"],
-            "Preliminary. Loads carry no partial factors unless they were put into the side force. Anchors are worked out \
-             with a plate that stays flat, presses without pull and is held by anchors that only pull; the concrete cone \
+            "Preliminary. Loads carry partial factors, and every figure is the worst of all sides and of both factors on weight. \
+             Anchors are worked out with a plate that stays flat, presses without pull and is held by anchors that only pull; the concrete cone \
              is one of several checks of EN 1992-4. A licensed engineer, the anchor's approval and the local code decide \
              on plate, anchors, foundation and ground."))
         (chapter(output, "Inside plates", &TABLES[4..5], &["plate_"],
-            "Preliminary. Plates are set and welded from the open top of their element, before the next element closes it. \
+            "Preliminary. The table says from where each plate is set and welded, before the element is closed. \
              The space is confined: vent it, measure the air, have someone stand by outside. Water must find its way past \
              every plate to the drain of the base. A licensed engineer decides on thickness and welds."))
         (chapter(output, "Lifting and delivery", &TABLES[5..], &["lifting-", "delivery-"],
@@ -41,7 +41,7 @@ fn chapter(output: &Output, title: &str, tables: &[&str], drawings: &[&str], cau
         output.drawings.iter().filter(|d| drawings.iter().any(|p| d.name.starts_with(p))).collect();
     html! {
         @if !shown.is_empty() {
-            section.chapter {
+            section.chapter.strength {
                 h2 { (title) }
                 p { b { "Caution. " } (caution) }
                 @for table in shown {

@@ -7,7 +7,8 @@ use crate::work::Output;
 use maud::{Markup, html};
 
 /// The tables shown here.
-pub(super) const TABLES: [&str; 4] = ["spine", "spine_bars", "spine_openings", "spine_holes"];
+pub(super) const TABLES: [&str; 5] =
+    ["spine", "spine_bars", "spine_openings", "spine_holes", "spine_branches"];
 
 /// Findings of this chapter begin so.
 const CODES: &str = "spine-";
@@ -24,7 +25,7 @@ pub(super) fn chapter(output: &Output, findings: &[&Finding]) -> Markup {
         return html! {};
     }
     html! {
-        section.chapter {
+        section.chapter.strength {
             h2 { "Spine" }
             p { b { "Caution. " } "Preliminary. Size, wall, grade, mitres, welds and the foot on the base are for a licensed engineer "
                 "and the local code; nothing here says that the tube carries anything. The gap holds for sheets and tube as "

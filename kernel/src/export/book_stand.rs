@@ -24,7 +24,7 @@ pub(super) const TABLES: [&str; 10] = [
 ];
 
 /// Codes of the findings that answer the question.
-const CODES: [&str; 14] = [
+const CODES: [&str; 16] = [
     "topples",
     "anchors-needed",
     "no-foot",
@@ -36,6 +36,8 @@ const CODES: [&str; 14] = [
     "wind-topples",
     "push-topples",
     "wind-slides",
+    "push-slides",
+    "lean-margin",
     "wind-speed",
     "wind-assumed",
     "vortices",
@@ -61,10 +63,12 @@ pub(super) fn chapter(output: &Output, findings: &[&Finding]) -> Markup {
     }
     let said: Vec<&&Finding> = findings.iter().filter(|f| CODES.contains(&f.code.as_str())).collect();
     let worst = said.iter().map(|f| f.level).min();
+    let checked = table("balance").is_some() && table("wind").is_some();
+    let told = said.iter().all(|f| f.code != "wind-assumed");
     html! {
-        section.chapter {
+        section.chapter.strength {
             h2 { "Will it stand?" }
-            p.answer { b { (answer(worst)) } }
+            p.answer { b { (answer(worst, checked, told)) } }
             p { "A preliminary check of rigid bodies, from the drawn shape and the weights known to the script. Strength, ground "
                 "and foundation are not in it. A licensed engineer and the local code decide before anything is put up; until "
                 "all seams are welded and anchors hold, every element is propped by itself." }
@@ -103,7 +107,7 @@ pub(super) fn chapter(output: &Output, findings: &[&Finding]) -> Markup {
             @if let Some(t) = table("wind") {
                 h3 { (t.title) }
                 (compact(t, &[("from degrees", "From, °"), ("area m²", "Area, m²"), ("force kN", "Force, kN"),
-                    ("at height mm", "at height, mm"), ("tipping use", "Tipping use"), ("sliding use", "Sliding use")]))
+                    ("at height mm", "at height, mm"), ("tipping use", "Tipping use"), ("short by kN m", "Short by, kN m"), ("sliding use", "Sliding use")]))
             }
             @if let Some(d) = picture("wind-height") {
                 figure { (fitted_with(d, ROOM, LETTERS)) figcaption { (d.title) } }
@@ -116,10 +120,12 @@ pub(super) fn chapter(output: &Output, findings: &[&Finding]) -> Markup {
     }
 }
 
-fn answer(worst: Option<Level>) -> &'static str {
+fn answer(worst: Option<Level>, checked: bool, told: bool) -> &'static str {
     match worst {
         Some(Level::Error) => "✕ Not as it is: the errors below come first.",
         Some(Level::Warning) => "▲ Not without more: read the warnings below.",
+        _ if !checked => "– Not known: balance and wind were not both worked out.",
+        _ if !told => "▲ In the wind assumed here: yes. Tell the place first, and look again.",
         _ => "○ By itself, as far as this check goes: yes.",
     }
 }
@@ -174,13 +180,18 @@ mod tests {
         let columns = ["level", "load kg", "margin mm"].map(|n| Column { name: n.to_owned() }).to_vec();
         let rows = vec![vec![Cell::Text("ground".into()), Cell::Number(812.0, 0), Cell::Number(140.0, 0)]];
         let table = Table { name: "balance".into(), title: "Balance".into(), columns, rows };
-        let output = Output { tables: vec![table], ..Output::default() };
+        let wind = Table { name: "wind".into(), ..table.clone() };
+        let alone = Output { tables: vec![table.clone()], ..Output::default() };
+        let page = chapter(&alone, &[]).into_string();
+        assert!(page.contains("Not known") && !page.contains("yes"), "no wind, no answer: {page}");
+        let output = Output { tables: vec![table, wind], ..Output::default() };
         let error = Finding::new(Level::Error, "topples", "Slack Tide", "it topples", "lean it less");
         let note = Finding::new(Level::Note, "wind-assumed", "Slack Tide", "no place was told", "say it");
         let other = Finding::new(Level::Error, "clash", "A", "parts clash", "move one");
         for (findings, words) in [
             (vec![&note, &error], "Not as it is"),
-            (vec![&note, &other], "as far as this check goes: yes"),
+            (vec![&note, &other], "In the wind assumed here"),
+            (vec![&other], "as far as this check goes: yes"),
             (vec![], "as far as this check goes: yes"),
         ] {
             let page = chapter(&output, &findings).into_string();

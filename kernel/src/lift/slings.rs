@@ -112,6 +112,9 @@ const ROPE: [Row; 4] = [
     memory(20.0, [4.6, 6.5, 4.6, 9.8, 6.9, 7.35]),
 ];
 
+/// Angles that were asked for come back within this, degrees.
+const ROUNDING: f64 = 1.0e-6;
+
 /// Greatest angle from the vertical at which the standards rate slings, degrees.
 pub const STEEPEST: [f64; 2] = [45.0, 60.0];
 
@@ -120,8 +123,8 @@ impl Row {
     /// count as three at most; none beyond 60 degrees, or for other numbers of legs.
     pub fn limit(&self, legs: usize, from_vertical: f64) -> Option<f64> {
         let flat = match from_vertical {
-            b if b <= STEEPEST[0] => 0,
-            b if b <= STEEPEST[1] => 1,
+            b if b <= STEEPEST[0] + ROUNDING => 0,
+            b if b <= STEEPEST[1] + ROUNDING => 1,
             _ => return None,
         };
         match legs {

@@ -1,27 +1,28 @@
 //! The base stage: base plate, skirt, anchors and ground pressure, where the script asks for them.
 
+mod carried;
+
+pub(super) use carried::carry;
+
 use super::sketch::{
     choice, count, flag, flat_piece, label, letters, list, measure, number, optional, refused, stem, table,
     words,
 };
 use super::{Stage, values};
-use crate::base::anchors::{Actions, Forces, Pattern, STRESS_AREAS, distribute, per_corner};
-use crate::base::bearing::{Load, balance, effective};
-use crate::base::concrete::Concrete;
+use crate::base::anchors::{Pattern, STRESS_AREAS, per_corner};
 use crate::base::skirt::{self, Strip};
 use crate::base::{BasePlate, Footprint, PlateShape, base_plate, footprint};
 use crate::drawing::{Drawing, Layer, Path};
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::kerf::Ring;
-use crate::lift::GRAVITY;
 use crate::mass::facet::plate_with_holes;
-use crate::mass::{Kind, Matter};
+use crate::mass::{Body, Kind, Matter};
 use crate::polygon::{holds, hull};
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::table::Cell;
-use crate::work::{AnchorGroup, Output, SideAction, Work};
+use crate::work::{AnchorGroup, Output, Work};
 use nalgebra::{Point3, Vector3};
 
 /// The registry row.
@@ -81,12 +82,18 @@ pub const ROW: Stage = Stage {
         ),
         number(
             "extra_mass",
-            "further mass on the base: fittings (the spine counts by itself)",
+            "further mass at the middle of the base: ballast, fittings (the spine counts by itself)",
             "kg",
             0.0,
             [0.0, 1.0e6],
         ),
-        number("side_force", "horizontal force on the work, for instance wind", "N", 0.0, [0.0, 1.0e8]),
+        number(
+            "side_force",
+            "horizontal force on the work, characteristic (the factor `variable` comes on it), in place of wind and people",
+            "N",
+            0.0,
+            [0.0, 1.0e8],
+        ),
         optional(
             "side_height",
             "height at which it acts; the centre of mass unless given",
@@ -100,7 +107,33 @@ pub const ROW: Stage = Stage {
             0.0,
             [-360.0, 360.0],
         ),
-        optional("ground", "pressure that the ground may carry", "kN/m²", [1.0, 1.0e6]),
+        number(
+            "permanent",
+            "factor on weight where it makes things worse (EN 1990 Table A1.2(B), equation 6.10: 1.35)",
+            "",
+            1.35,
+            [0.5, 5.0],
+        ),
+        number(
+            "favourable",
+            "factor on weight where it helps (EN 1990 Table A1.2(B), equation 6.10: 1.0)",
+            "",
+            1.0,
+            [0.1, 5.0],
+        ),
+        number(
+            "variable",
+            "factor on wind, people or `side_force` (EN 1990 Table A1.2(B), equation 6.10: 1.5)",
+            "",
+            1.5,
+            [0.0, 5.0],
+        ),
+        optional(
+            "ground",
+            "pressure that the ground may carry, against the greatest with load factors",
+            "kN/m²",
+            [1.0, 1.0e6],
+        ),
     ],
     run,
 };
@@ -129,6 +162,11 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         skirt_tables(output, &strips, options.thickness);
     }
     weigh(output, &plate, &strips, [set.number("skirt_thickness"), work.sculpture.rules.density])?;
+    let extra = set.number("extra_mass");
+    if extra > 0.0 {
+        let body = Body::point(extra, plate.centre);
+        output.mass.push(None, Kind::Base, "further mass on the base", Matter::Lump(body))?;
+    }
     let places = places(&plate, &set)?;
     if let Some(p) = places.iter().find(|p| !inside(&plate.outlines, **p)) {
         return Err(Error::input(format!(
@@ -157,50 +195,8 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         });
     }
     draw(output, &plate, &foot, &places, &set);
-    carry(work, output, &set, &Laid { plate, strips, places }, None)
-}
-
-/// A base as it is laid out.
-struct Laid {
-    plate: BasePlate,
-    strips: Vec<Strip>,
-    places: Vec<[f64; 2]>,
-}
-
-/// Works the base out again under a sideways action that was found out later, in place of what was said about it
-/// before. Does nothing where the script gave `side_force` itself, or no base.
-///
-/// # Errors
-/// Settings that the rows do not allow.
-pub(super) fn with_side_action(work: &Work, output: &mut Output, action: &SideAction) -> Result<bool> {
-    let asked = work.sculpture.stages.get(ROW.name);
-    if asked.is_none_or(|s| s.contains_key("side_force")) || !output.tables.iter().any(|t| t.name == ROW.name)
-    {
-        return Ok(false);
-    }
-    let set = values(work, &ROW)?;
-    let Some(laid) = laid(work, &set)? else { return Ok(false) };
-    output.tables.retain(|t| !CARRIED_TABLES.contains(&t.name.as_str()));
-    output.findings.retain(|f| !CARRIED_CODES.contains(&f.code.as_str()));
-    carry(work, output, &set, &laid, Some(action))?;
-    Ok(true)
-}
-
-/// Tables and findings about what the base carries.
-const CARRIED_TABLES: [&str; 2] = [ROW.name, "anchors"];
-const CARRIED_CODES: [&str; 4] = ["ground", "tips", "anchors", "cone"];
-
-/// The base laid out again, without saying anything.
-fn laid(work: &Work, set: &Values) -> Result<Option<Laid>> {
-    let Ok(foot) = footprint(work) else { return Ok(None) };
-    let plate = plate_of(work, set, &foot)?;
-    let strips = if set.flag("skirt") {
-        skirt::strips(work, &foot.elements, &skirt_options(work, set)).unwrap_or_default()
-    } else {
-        Vec::new()
-    };
-    let places = places(&plate, set)?;
-    Ok(Some(Laid { plate, strips, places }))
+    carry(work, output, &[])?;
+    Ok(())
 }
 
 fn plate_of(work: &Work, set: &Values, foot: &Footprint) -> Result<BasePlate> {
@@ -220,22 +216,6 @@ fn skirt_options(work: &Work, set: &Values) -> skirt::Options {
         gap: set.number("skirt_gap"),
         density: work.sculpture.rules.density,
     }
-}
-
-/// Tables and findings about what the base carries.
-fn carry(
-    work: &Work,
-    output: &mut Output,
-    set: &Values,
-    laid: &Laid,
-    action: Option<&SideAction>,
-) -> Result<()> {
-    let figures = figures(work, set, laid, action, output)?;
-    let rows =
-        figures.into_iter().map(|(what, value, unit, how)| vec![words(what), value, words(unit), words(how)]);
-    let title = "Base (preliminary: a licensed engineer and the local code decide)";
-    output.tables.push(table(ROW.name, title, &["what", "figure", "unit", "how"], rows.collect()));
-    Ok(())
 }
 
 /// Puts base plate and skirt into the mass model, and what the work now stands on beside it.
@@ -297,224 +277,9 @@ fn places(plate: &BasePlate, set: &Values) -> Result<Vec<[f64; 2]>> {
     Ok(pattern.places().map_err(|e| e.at(ROW.name))?.into_iter().map(on_plate).collect())
 }
 
-type Figure = (String, Cell, &'static str, String);
-
 fn stressed_area(set: &Values) -> f64 {
     let size = set.count("anchor_size");
     STRESS_AREAS.iter().rev().find(|(m, _)| *m <= size).map_or(STRESS_AREAS[0].1, |a| a.1)
-}
-
-fn figures(
-    work: &Work,
-    set: &Values,
-    Laid { plate, strips, places }: &Laid,
-    action: Option<&SideAction>,
-    output: &mut Output,
-) -> Result<Vec<Figure>> {
-    let mut all: Vec<Figure> = Vec::new();
-    let mut say = |what: &str, x: f64, decimals, unit, how: &str| {
-        all.push((what.to_owned(), Cell::Number(x, decimals), unit, how.to_owned()))
-    };
-    let o = plate.origin;
-    let about = |p: Point3<f64>| [p.x - o.x, p.y - o.y];
-    // Once everything is weighed, everything counts.
-    let whole = output.mass.body(|c| c.kind != Kind::Base);
-    let (mass, centre) = match action {
-        Some(_) if whole.mass > 0.0 => (whole.mass, whole.centre),
-        _ => (work.mass, work.centre_of_mass),
-    };
-    let mut bodies =
-        vec![(mass + set.number("extra_mass"), about(centre)), (plate.mass, about(plate.centre))];
-    bodies.extend(strips.iter().map(|s| (s.mass, about(s.centre))));
-    let spine = output.mass.parts.iter().filter(|c| c.kind == Kind::Spine);
-    bodies.extend(spine.map(|c| (c.body.mass, about(c.body.centre))));
-    let mass: f64 = bodies.iter().map(|b| b.0).sum();
-    let mut load = Load { down: mass * GRAVITY, first: [0.0; 2] };
-    for (m, at) in &bodies {
-        for (first, x) in load.first.iter_mut().zip(at) {
-            *first += m * GRAVITY * x;
-        }
-    }
-    let force = action.map_or(set.number("side_force"), |a| a.force);
-    let given = set.optional("side_height").unwrap_or(work.centre_of_mass.z);
-    let height = action.map_or(given, |a| a.height) + plate.thickness;
-    let toward = action.map_or(set.number("side_toward"), |a| a.toward);
-    let (sin, cos) = toward.to_radians().sin_cos();
-    load.first[0] += force * cos * height;
-    load.first[1] += force * sin * height;
-    say("base plate, area", plate.area / 1.0e6, 3, "m²", "its outline");
-    say("base plate, mass", plate.mass, 1, "kg", "area × thickness × density");
-    if !strips.is_empty() {
-        say("skirt, mass", strips.iter().map(|s| s.mass).sum(), 1, "kg", "inner faces × thickness × density");
-    }
-    say("weight on the ground", load.down / 1000.0, 2, "kN", "all masses × 9.80665 m/s²; no factors");
-    if let Some(a) = action {
-        say("side force", a.force / 1000.0, 2, "kN", &format!("toward {:.0}°, {}", a.toward, a.words));
-        say(
-            "height of the side force",
-            a.height,
-            0,
-            "mm",
-            "its moment about the top of the plate over the force",
-        );
-    }
-    let (middle, axes, half) = rectangle(plate);
-    let e = axes.map(|u| {
-        let at = load.first.map(|f| f / load.down);
-        (at[0] - middle[0]) * u[0] + (at[1] - middle[1]) * u[1]
-    });
-    let eccentric = "beside the middle of the plate's rectangle, side force included";
-    say("eccentricity along the longer side", e[0], 0, "mm", eccentric);
-    say("eccentricity along the shorter side", e[1], 0, "mm", eccentric);
-    let name = work.sculpture.name.as_str();
-    let kpa = 1000.0;
-    match balance(&plate.outlines, &[], &load) {
-        Ok(found) => {
-            say(
-                "greatest ground pressure",
-                found.most * kpa,
-                1,
-                "kN/m²",
-                "rigid plate on ground that cannot pull, solved",
-            );
-            say("plate in contact", found.contact * 100.0, 0, "%", "the same");
-            if let Some(allowed) = set.optional("ground").filter(|g| found.most * kpa > *g) {
-                output.findings.push(Finding::new(
-                    Level::Error,
-                    "ground",
-                    name,
-                    format!(
-                        "the ground is pressed with {:.0} kN/m², and may carry {allowed}",
-                        found.most * kpa
-                    ),
-                    "widen the base plate or its foundation",
-                ));
-            }
-        }
-        Err(error) if places.is_empty() => output.findings.push(refused(Level::Error, "tips", name, &error)),
-        Err(_) => {}
-    }
-    if set.text("shape") == Some("rectangle")
-        && let Ok([pressure, area]) = effective(load.down, e, half.map(|h| 2.0 * h))
-    {
-        say(
-            "even pressure on the effective area",
-            pressure * kpa,
-            1,
-            "kN/m²",
-            "Meyerhof 1953: (B − 2e) × (L − 2e')",
-        );
-        say("effective area", area / 1.0e6, 3, "m²", "the same");
-    }
-    if places.is_empty() {
-        return Ok(all);
-    }
-    let area = stressed_area(set);
-    let shear = [force * cos, force * sin];
-    let at = about(work.centre_of_mass);
-    let twist = match action {
-        // Moved from (0, 0) to the plate's origin.
-        Some(a) => a.twist - (o.x * shear[1] - o.y * shear[0]),
-        None => at[0] * shear[1] - at[1] * shear[0],
-    };
-    let actions = Actions { load, shear, twist };
-    let forces = match distribute(&plate.outlines, places, area, set.number("modular_ratio"), &actions) {
-        Ok(forces) => forces,
-        Err(error) => {
-            output.findings.push(refused(Level::Error, "anchors", name, &error));
-            return Ok(all);
-        }
-    };
-    let rows = places.iter().enumerate().map(|(k, p)| {
-        #[allow(clippy::cast_precision_loss, reason = "a count")]
-        let number = (k + 1) as f64;
-        let v = forces.shear[k];
-        vec![
-            Cell::Number(number, 0),
-            Cell::Number(p[0] + o.x, 0),
-            Cell::Number(p[1] + o.y, 0),
-            Cell::Number(forces.tension[k] / 1000.0, 2),
-            Cell::Number(v[0].hypot(v[1]) / 1000.0, 2),
-        ]
-    });
-    let columns = ["anchor", "x mm", "y mm", "tension kN", "shear kN"];
-    let title =
-        "Anchors: rigid plate, pressed without pull, anchors in tension only (no factors; preliminary)";
-    output.tables.push(table("anchors", title, &columns, rows.collect()));
-    let most = forces.tension.iter().copied().fold(0.0, f64::max);
-    say(
-        "greatest anchor tension",
-        most / 1000.0,
-        2,
-        "kN",
-        "elastic: plate flat, pressed without pull, anchors only pull",
-    );
-    cone(set, places, &forces, (middle, axes), name, output, &mut say)?;
-    Ok(all)
-}
-
-fn cone(
-    set: &Values,
-    places: &[[f64; 2]],
-    forces: &Forces,
-    (middle, axes): ([f64; 2], [[f64; 2]; 2]),
-    name: &str,
-    output: &mut Output,
-    say: &mut impl FnMut(&str, f64, usize, &'static str, &str),
-) -> Result<()> {
-    let total: f64 = forces.tension.iter().sum();
-    if total <= 0.0 {
-        return Ok(());
-    }
-    let unlimited = [f64::NEG_INFINITY, f64::INFINITY];
-    let edges = match set.numbers("foundation") {
-        Some(size) => [0, 1].map(|i| [-size[i] / 2.0, size[i] / 2.0]),
-        None => [unlimited; 2],
-    };
-    let concrete = Concrete {
-        fck: set.number("concrete"),
-        cracked: set.flag("cracked"),
-        headed: set.flag("headed"),
-        depth: set.number("anchor_depth"),
-        dense: set.flag("dense"),
-        edges,
-    };
-    let on_block: Vec<[f64; 2]> =
-        places.iter().map(|p| axes.map(|u| (p[0] - middle[0]) * u[0] + (p[1] - middle[1]) * u[1])).collect();
-    let found = concrete.cone(&on_block, &forces.tension).map_err(|e| e.at(ROW.name))?;
-    let design = found.characteristic / set.number("concrete_factor");
-    say("concrete cone, one anchor", found.single / 1000.0, 1, "kN", "EN 1992-4 7.2.1.4: k1 √fck hef^1.5");
-    say(
-        "concrete cone, group, characteristic",
-        found.characteristic / 1000.0,
-        1,
-        "kN",
-        "× A/A⁰ × ψ for edge, shell and eccentricity",
-    );
-    say(
-        "concrete cone, group, design",
-        design / 1000.0,
-        1,
-        "kN",
-        "over its partial factor; bond, pull-out, splitting, edge and steel are not checked",
-    );
-    say(
-        "tension of the group",
-        total / 1000.0,
-        2,
-        "kN",
-        "weight without factor; those of the side force as given",
-    );
-    if total > design {
-        output.findings.push(Finding::new(
-            Level::Error,
-            "cone",
-            name,
-            format!("the anchors pull with {:.1} kN, and their concrete cone holds {:.1} kN", total / 1000.0, design / 1000.0),
-            "set them deeper or further apart, enlarge the foundation, or widen the base; an engineer decides",
-        ));
-    }
-    Ok(())
 }
 
 fn skirt_tables(output: &mut Output, strips: &[Strip], thickness: f64) {

@@ -13,7 +13,7 @@ use crate::lift::{
     Choice, GRAVITY, Grip, OrientedBox, Passage, TiltUp, boxes, choose, hang, least_box, outline, solids,
     tilt_up,
 };
-use crate::mass::{Body, Contribution, Kind, MassModel};
+use crate::mass::{Body, Contribution, Kind, MassModel, Matter};
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::table::Cell;
@@ -90,6 +90,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     let limits = Limits::new(&set)?;
     super::mass::gather(work, output)?;
     let masses = &output.mass;
+    let radius = output.spine.as_ref().map_or(0.0, |s| s.tube.outside() / 2.0);
     let count = work.sculpture.elements.len();
     let mut wanted: Vec<(String, Vec<usize>)> = Vec::new();
     if set.flag("whole") {
@@ -101,7 +102,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     }
     let pieces: Vec<Piece> = wanted
         .into_par_iter()
-        .filter_map(|(name, elements)| piece(work, masses, &set, &limits, name, &elements))
+        .filter_map(|(name, elements)| piece(work, masses, &set, &limits, (name, &elements), radius))
         .collect();
     if pieces.is_empty() {
         return Ok(());
@@ -201,8 +202,8 @@ fn piece(
     masses: &MassModel,
     set: &Values,
     limits: &Limits,
-    name: String,
-    elements: &[usize],
+    (name, elements): (String, &[usize]),
+    radius: f64,
 ) -> Option<Piece> {
     let whole = elements.len() == work.sculpture.elements.len();
     // Water and the base plate stay behind when an element is lifted by itself.
@@ -216,7 +217,23 @@ fn piece(
     }
     let load = mass * set.number("allowance");
     let solids = solids(work, elements);
-    let points = outline(work, elements);
+    let mut points = outline(work, elements);
+    for c in masses.parts.iter().filter(|c| lifted(c)) {
+        match &c.matter {
+            // What stands out of the foot, and what a leg reaches beyond its element.
+            Matter::Sheet(facets) if c.kind == Kind::Base => points.extend(facets.iter().flat_map(|f| {
+                let half = f.normal * (f.thickness / 2.0);
+                f.corners.into_iter().flat_map(move |p| [p + half, p - half])
+            })),
+            Matter::Rods(rods) if c.kind == Kind::Spine => {
+                points.extend(rods.iter().flat_map(|r| r.ends).flat_map(|p| {
+                    let [x, y, z] = [Vector3::x(), Vector3::y(), Vector3::z()].map(|v| v * radius);
+                    [p + x, p - x, p + y, p - y, p + z, p - z]
+                }));
+            }
+            _ => {}
+        }
+    }
     let (sin, cos) = set.number("tilt_toward").to_radians().sin_cos();
     let axis = Unit::new_normalize(Vector3::new(-sin, cos, 0.0));
     let turn = Rotation3::from_axis_angle(&axis, set.number("tilt").to_radians());

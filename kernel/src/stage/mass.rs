@@ -1,11 +1,14 @@
 //! The mass stage: what everything weighs, where its centre lies and how it resists turning, by element and kind.
 
+mod further;
+
 use super::Stage;
 use crate::balance::own_mass;
 use crate::error::Result;
 use crate::mass::model::KINDS;
 use crate::mass::{Body, Kind, MassModel};
 use crate::registry::Registry;
+use crate::settings::{Setting, SettingKind};
 use crate::table::{Cell, Column, Table};
 use crate::work::{Output, Work};
 
@@ -13,7 +16,21 @@ use crate::work::{Output, Work};
 pub const ROW: Stage = Stage {
     name: "mass",
     summary: "mass, centre and inertia by element and kind: sheets, weld metal, and what other stages know",
-    settings: &[],
+    settings: &[
+        Setting {
+            name: "coating",
+            summary: "wax, paint or zinc on the sheets, both sides together",
+            unit: "g/m²",
+            kind: SettingKind::Number { default: Some(0.0), min: 0.0, max: 100_000.0 },
+        },
+        Setting {
+            name: "water",
+            summary: "water that stands in elements if drains block, by its depth over the lowest corner, corrugation left \
+                      aside: #{ A: 300 }; it counts where it tips and never where it holds",
+            unit: "mm",
+            kind: SettingKind::Settings,
+        },
+    ],
     run,
 };
 
@@ -30,7 +47,9 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
 /// Puts the work's own sheets and weld metal into the mass model, unless they are there.
 pub(super) fn gather(work: &Work, output: &mut Output) -> Result<()> {
     if !output.mass.parts.iter().any(|c| c.kind == Kind::Sheet) {
-        output.mass.parts.extend(own_mass(work)?.parts);
+        let mut own = own_mass(work)?;
+        further::add(work, &mut own)?;
+        output.mass.parts.extend(own.parts);
     }
     Ok(())
 }

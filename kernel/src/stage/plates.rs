@@ -131,7 +131,18 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
             }
         }
         output.findings.extend(remarks(&plate, &pieces, &id, &options));
-        rows.push(row(&plate, &pieces, &id, name));
+        let reach = reached(work, e);
+        if reach.is_none() {
+            output.findings.push(Finding::new(
+                Level::Warning,
+                "plate-reach",
+                &id,
+                format!("{name} is closed all round: nobody reaches this plate to weld it"),
+                "leave its top or foot off until the plate is welded, give it a hatch, or leave the plate out",
+            ));
+        }
+        let reach = reach.unwrap_or_else(|| "closed all round: before its last face is set".to_owned());
+        rows.push(row(&plate, &pieces, &id, &reach));
         weigh(output, &plate, &id, options.density)?;
         add(output, &plate, &pieces, &id, set.number("lug_thickness"), options.density);
     }
@@ -274,10 +285,32 @@ fn remarks(plate: &Plate, lugs: &[Lug], id: &str, options: &Options) -> Vec<Find
     found
 }
 
+/// From where a plate in an element is set and welded; none where it is closed all round.
+fn reached(work: &Work, element: usize) -> Option<String> {
+    let s = &work.sculpture;
+    let name = |e: usize| s.elements[e].solid.name.as_str();
+    let kept = |e: usize| s.kept_whole.iter().any(|f| f.split('/').next() == Some(name(e)));
+    if let Some(above) = s.rests.iter().find(|r| r.on == element && !kept(element)) {
+        return Some(format!(
+            "from the open top of {}, before {} is set",
+            name(element),
+            name(above.element)
+        ));
+    }
+    if s.elements[element].cladding.iter().any(|c| c.open.is_some()) {
+        return Some(format!(
+            "through the open face of {}, before that is closed or set down",
+            name(element)
+        ));
+    }
+    let below = s.rests.iter().find(|r| r.element == element && !kept(r.on))?;
+    Some(format!("through the open foot of {}, before it is set on {}", name(element), name(below.on)))
+}
+
 /// Gaps under lugs above this are pointed out, mm.
 const NOTABLE_SAG: f64 = 1.0;
 
-fn row(plate: &Plate, lugs: &[Lug], id: &str, element: &str) -> Vec<Cell> {
+fn row(plate: &Plate, lugs: &[Lug], id: &str, reach: &str) -> Vec<Cell> {
     let bounds =
         Drawing { paths: vec![Path::closed(Layer::Cut, plate.whole.clone())], ..Drawing::default() }.bounds();
     let [low, high] = bounds.unwrap_or_default();
@@ -299,10 +332,7 @@ fn row(plate: &Plate, lugs: &[Lug], id: &str, element: &str) -> Vec<Cell> {
         whole(plate.notches),
         whole(lugs.len()),
         Cell::Number(weld / 1000.0, 2),
-        words(format!(
-            "set and welded from the open top of {element}, before the next element is set; the space is confined: \
-             vent it, never work in it alone"
-        )),
+        words(format!("{reach}; the space is confined: vent it, never work in it alone")),
     ]
 }
 

@@ -40,6 +40,11 @@ impl Side {
             Side::People(from) => format!("people from {from:.1}°"),
         }
     }
+
+    /// Whether it is wind.
+    pub fn is_wind(&self) -> bool {
+        matches!(self, Side::Wind(_))
+    }
 }
 
 impl Sides {

@@ -91,7 +91,7 @@ impl Sway<'_> {
     /// As [`Self::figures`].
     pub fn figures_with(&self, count: usize) -> Result<Figures> {
         let strength = self.built.material.at(self.built.tube.wall())?.yield_strength;
-        let strength = strength / self.options.yield_factor;
+        let strength = strength / (self.options.yield_factor * self.built.material.partial_factor());
         let solver = Solver::new(&self.frame)?;
         let rest = solver.solve(&self.loads(&Case { weight: 1.0, side: None }))?;
         let sides = (0..self.sides.what.len())

@@ -138,6 +138,9 @@ fn attempt(carried: &Carried, options: &Options, built: &Built) -> Result<Tried>
     if used > 1.0 {
         fails.push(format!("uses {used:.2} of its strength"));
     }
+    if built.tube.outside() / built.tube.wall() > built.material.stockiest(built.tube.wall())? {
+        fails.push("its wall buckles before it yields".to_owned());
+    }
     let mass = built.tube.mass_per_metre(built.material.density);
     Ok(Tried { tube: built.tube, mass, verdict: Verdict::Reaches { frequency, sway, used }, fails })
 }

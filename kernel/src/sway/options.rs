@@ -74,7 +74,8 @@ pub const SWAY_ROWS: &[Setting] = &[
     ),
     number(
         "yield_factor",
-        "partial factor on the yield strength (EN 1993-1-1 6.1, from memory: 1.0)",
+        "partial factor on the yield strength (EN 1993-1-1 6.1, from memory: 1.0); stainless grades take 1.1 times it \
+         (EN 1993-1-4 5.1)",
         "",
         1.0,
         [0.5, 5.0],
@@ -85,6 +86,14 @@ pub const SWAY_ROWS: &[Setting] = &[
         "Hz",
         1.0,
         [0.01, 1000.0],
+    ),
+    number(
+        "damping",
+        "logarithmic decrement of damping, for gusts (EN 1991-1-4 Table F.2, from memory: 0.012 a bare welded stack, 0.05 steel \
+         buildings)",
+        "",
+        0.02,
+        [0.001, 1.0],
     ),
     number(
         "most_sway",
@@ -139,6 +148,8 @@ pub struct Options {
     pub yield_factor: f64,
     /// Least natural frequency, Hz.
     pub least_frequency: f64,
+    /// Logarithmic decrement of damping.
+    pub damping: f64,
     /// Height over sway, at least.
     pub most_sway: f64,
 }
@@ -155,6 +166,7 @@ impl Default for Options {
             variable: 1.5,
             yield_factor: 1.0,
             least_frequency: 1.0,
+            damping: 0.02,
             most_sway: 100.0,
         }
     }
@@ -186,6 +198,7 @@ impl Options {
             variable: values.number("variable"),
             yield_factor: values.number("yield_factor"),
             least_frequency: values.number("least_frequency"),
+            damping: values.number("damping"),
             most_sway: values.number("most_sway"),
         };
         options.check()?;
@@ -200,6 +213,7 @@ impl Options {
         let above = [
             ("yield_factor", self.yield_factor),
             ("least_frequency", self.least_frequency),
+            ("damping", self.damping),
             ("most_sway", self.most_sway),
             ("permanent", self.permanent),
             ("anchor_length", self.anchor_length.unwrap_or(1.0)),

@@ -38,6 +38,9 @@ pub struct Material {
     pub source_stiffness: &'static str,
 }
 
+/// The standards give this step to walls thinner than 3 mm, and the next from 3 mm on.
+const BELOW_3: f64 = 2.999;
+
 const fn step(up_to: f64, yield_strength: f64, tensile: f64) -> Step {
     Step { up_to, yield_strength, tensile }
 }
@@ -56,7 +59,7 @@ pub const MATERIALS: [Material; 5] = [
         density: 7850.0,
         expansion: 12.0e-6,
         steps: &[
-            step(3.0, 355.0, 510.0),
+            step(BELOW_3, 355.0, 510.0),
             step(16.0, 355.0, 470.0),
             step(40.0, 345.0, 470.0),
             step(63.0, 335.0, 470.0),
@@ -88,7 +91,7 @@ pub const MATERIALS: [Material; 5] = [
         density: 7850.0,
         expansion: 12.0e-6,
         steps: &[
-            step(3.0, 355.0, 510.0),
+            step(BELOW_3, 355.0, 510.0),
             step(16.0, 355.0, 470.0),
             step(40.0, 345.0, 470.0),
             step(63.0, 335.0, 470.0),
@@ -135,6 +138,21 @@ pub fn material_named(name: &str) -> Result<&'static Material> {
 }
 
 impl Material {
+    /// Partial factor on the yield strength beside that of carbon steel: stainless grades, whose numbers begin with 1.4
+    /// (EN 10027-2), take 1.1 (EN 1993-1-4, 5.1, from memory).
+    pub fn partial_factor(&self) -> f64 {
+        if self.name.starts_with("1.4") { 1.1 } else { 1.0 }
+    }
+
+    /// Greatest diameter over wall of a tube that reaches its yield strength before its wall buckles: class 3 of
+    /// EN 1993-1-1, Table 5.2, 90 · 235/f_y · E/210000 (from memory).
+    ///
+    /// # Errors
+    /// A wall for which the grade has no strength.
+    pub fn stockiest(&self, wall: f64) -> Result<f64> {
+        Ok(90.0 * 235.0 / self.at(wall)?.yield_strength * self.young / 210_000.0)
+    }
+
     /// Strength at a thickness, mm.
     ///
     /// # Errors
@@ -164,7 +182,8 @@ mod tests {
         let s355 = material_named("S355").expect("known");
         for (thickness, fy, fu) in [
             (2.0, 355.0, 510.0),
-            (3.0, 355.0, 510.0),
+            (2.99, 355.0, 510.0),
+            (3.0, 355.0, 470.0),
             (16.0, 355.0, 470.0),
             (16.01, 345.0, 470.0),
             (40.0, 345.0, 470.0),

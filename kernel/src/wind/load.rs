@@ -79,6 +79,8 @@ pub struct Wind {
     pub ways: Vec<Way>,
     /// People.
     pub push: Push,
+    /// c_s c_d.
+    pub structural_factor: f64,
     /// Least mean width seen, mm: what vortices form behind.
     pub width: f64,
     /// Height of the work over its foot, mm.
@@ -127,7 +129,7 @@ impl Wind {
                 let even = outline.between([f64::NEG_INFINITY, f64::INFINITY]);
                 let tips_at = ground.pivots.iter().filter_map(|p| {
                     let lever = arm(p, even.height) * even.area / MM2_PER_M2;
-                    (lever > 0.0).then(|| (p.holding - p.tipping) / lever)
+                    (lever > 0.0).then(|| (p.holding - p.tipping - p.water) / lever)
                 });
                 Way {
                     from: outline.from,
@@ -158,6 +160,7 @@ impl Wind {
         let speed_of = |frequency: f64| width / 1000.0 * frequency / strouhal;
         let mean = site.at((top - foot) / 1000.0).mean_speed;
         Self {
+            structural_factor: values.number("structural_factor"),
             vortex_speed: values.optional("frequency").map(speed_of),
             frequency_needed: VORTEX_REACH * mean / speed_of(1.0),
             site,

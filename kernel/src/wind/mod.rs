@@ -1,9 +1,11 @@
 //! Wind: peak velocity pressure, silhouettes, overturning and sliding.
 
+pub mod gust;
 pub mod load;
 pub mod pressure;
 pub mod silhouette;
 
+pub use gust::{Gust, gust};
 pub use load::{Push, Way, Wind};
 pub use pressure::{Site, Terrain, WIND_ROWS};
 pub use silhouette::{Outline, Silhouettes};

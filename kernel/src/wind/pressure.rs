@@ -104,7 +104,13 @@ pub const WIND_ROWS: &[Setting] = &[
         1.0,
         [0.3, 1.0],
     ),
-    number("structural_factor", "c_s c_d (EN 1991-1-4, 6.2: 1 below 15 m)", "", 1.0, [0.5, 3.0]),
+    number(
+        "structural_factor",
+        "c_s c_d (EN 1991-1-4, 6.2 has 1 for buildings below 15 m; a work that swings may need more: the stage frame says how much)",
+        "",
+        1.0,
+        [0.5, 3.0],
+    ),
     number(
         "strip",
         "height of the strips the pressure is taken over, at the upper edge of each",

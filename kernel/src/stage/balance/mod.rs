@@ -71,7 +71,7 @@ fn rest_of(work: &Work, balance: &Balance, element: usize) -> Rest {
         let [x, y] = level.map_or([0.0; 2], |l| l.support.centroid());
         let z = level.map_or(0.0, |l| l.support.corners.iter().map(|c| c.z).fold(f64::INFINITY, f64::min));
         let on = balance.held_by[element].first().copied().unwrap_or(element);
-        Rest { element, on, foot: Point3::new(x, y, z), normal: Vector3::z(), lean: None }
+        Rest { element, on, foot: Point3::new(x, y, z), normal: Vector3::z(), lean: None, placed_for: None }
     })
 }
 
@@ -236,7 +236,8 @@ fn basis(options: &Options) -> Table {
                 f.destabilising, f.stabilising
             ),
             "EN 1990, Table A1.2(A), EQU",
-            "strength, sliding and ground are other checks",
+            "strength, sliding and ground are other checks; water that stands in it counts where it tips, with the factor of \
+             variable actions, and never where it holds",
         ],
         [
             "room",
@@ -253,8 +254,33 @@ fn basis(options: &Options) -> Table {
     table("balance_basis", "How balance is worked out", &["figure", "how", "source", "limits"], rows)
 }
 
+/// A margin that was reached by steel sheet and weld metal alone may be used up by what else is built in.
+fn used_up(work: &Work, balance: &Balance) -> Vec<Finding> {
+    let placed = work.sculpture.rests.iter().filter_map(|r| Some((r.element, r.placed_for?)));
+    placed
+        .filter_map(|(element, asked)| {
+            let there = balance.tightest(element);
+            (there < asked - REACHED).then(|| {
+                Finding::new(
+                    Level::Warning,
+                    "lean-margin",
+                    work.sculpture.elements[element].solid.name.as_str(),
+                    format!(
+                        "lean_to placed it for a margin of {asked} mm by its sheets and welds; with all that is built in, \
+                         {there:.1} mm are left"
+                    ),
+                    format!("ask lean_to for {:.0} mm, or take weight off the side it leans to", 2.0 * asked - there),
+                )
+            })
+        })
+        .collect()
+}
+
+/// A margin counts as kept within this, mm.
+const REACHED: f64 = 0.1;
+
 fn findings(work: &Work, balance: &Balance, options: &Options) -> Vec<Finding> {
-    let mut found = Vec::new();
+    let mut found = used_up(work, balance);
     let name = work.sculpture.name.as_str();
     if balance.lowest > balance.play {
         found.push(Finding::new(

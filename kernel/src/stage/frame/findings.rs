@@ -4,6 +4,7 @@ use crate::finding::{Finding, Level};
 use crate::frame::Mode;
 use crate::settings::Value;
 use crate::sway::{Figures, Options, Side, Sway};
+use crate::wind::gust;
 use crate::wind::pressure::IMPLAUSIBLE;
 use crate::work::{Output, Work};
 use nalgebra::Point3;
@@ -78,6 +79,8 @@ pub(super) fn all(
             "take a larger tube, or take mass off the top",
         ));
     }
+    found.extend(slender(sway));
+    found.extend(gusts(work, sway, figures, options));
     found.extend(vortices(work, sway, figures));
     found.extend(speed(work, output));
     if !sway.left.is_empty() {
@@ -125,6 +128,57 @@ pub(super) fn all(
     }
     found
 }
+
+/// A wall so thin that it buckles before it yields: the strengths given do not hold.
+fn slender(sway: &Sway) -> Option<Finding> {
+    let built = sway.built();
+    let (slimness, most) =
+        (built.tube.outside() / built.tube.wall(), built.material.stockiest(built.tube.wall()).ok()?);
+    (slimness > most).then(|| {
+        Finding::new(
+            Level::Error,
+            "frame-slender",
+            "spine",
+            format!(
+                "tube {} is {slimness:.0} times as wide as its wall is thick: beyond {most:.0} (class 4 of EN 1993-1-1) its wall \
+                 buckles before it yields, and the check of stresses does not hold",
+                built.tube.words()
+            ),
+            "take a thicker wall",
+        )
+    })
+}
+
+/// Gusts that shake it more than the structural factor of the wind has it.
+fn gusts(work: &Work, sway: &Sway, figures: &Figures, options: &Options) -> Option<Finding> {
+    let wind = &sway.carried().wind;
+    let frequency = figures.frequency()?;
+    if wind.site.speed <= 0.0 {
+        return None;
+    }
+    let size = [wind.width, wind.height].map(|mm| mm / 1000.0);
+    let needed = gust(&wind.site, size, frequency, options.damping).factor;
+    (needed > wind.structural_factor * NOTABLE_GUST).then(|| {
+        Finding::new(
+            Level::Warning,
+            "frame-gusts",
+            work.sculpture.name.as_str(),
+            format!(
+                "it swings at {frequency:.2} Hz, so that gusts shake it {:.2} times as much as the wind here counts (EN 1991-1-4, \
+                 Annex B, damping {})",
+                needed / wind.structural_factor,
+                options.damping
+            ),
+            format!(
+                "say s.stage(\"wind\", #{{ structural_factor: {:.2} }}), and look again; or stiffen it",
+                needed * 1.005
+            ),
+        )
+    })
+}
+
+/// Gusts are told from this factor on.
+const NOTABLE_GUST: f64 = 1.02;
 
 /// Vortices that beat with the frequency found here, where none was set for the wind.
 fn vortices(work: &Work, sway: &Sway, figures: &Figures) -> Option<Finding> {

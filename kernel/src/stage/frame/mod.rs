@@ -7,13 +7,16 @@ mod findings;
 mod picture;
 
 use super::Stage;
-use super::base::with_side_action;
+use super::base;
 use super::mass::{gather, table, text};
 use super::sketch::refused;
+use super::wind::{Told, told};
 use crate::error::{ErrorKind, Result};
 use crate::finding::Level;
 use crate::registry::Registry;
-use crate::sway::{Attach, Carried, Figures, Foot, Lightest, Options, SWAY_ROWS, Sway, Verdict};
+use crate::sway::{
+    Attach, Carried, Figures, Foot, Lightest, Options, Reaction, SWAY_ROWS, Side, Sway, Verdict,
+};
 use crate::table::{Cell, Table};
 use crate::work::{Output, SideAction, Work};
 use nalgebra::Vector3;
@@ -50,10 +53,8 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         }
         Err(error) => return Err(error),
     };
-    let to_base = match side_action(&figures, &sway, &options) {
-        Some(action) => with_side_action(work, output, &action)?,
-        None => false,
-    };
+    let actions = side_actions(&figures, &sway, told(work)?);
+    let to_base = base::carry(work, output, &actions)?;
     output.findings.extend(findings::all(work, output, &sway, &figures, &options, to_base));
     output.tables.extend([
         legs(&figures),
@@ -67,25 +68,28 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     Ok(())
 }
 
-/// The worst sideways action with its factor, for the base.
-fn side_action(figures: &Figures, sway: &Sway, options: &Options) -> Option<SideAction> {
-    let side = figures.worst_side(options.variable)?;
-    let reaction = &figures.reactions[side + 1];
-    let factor = options.variable;
-    // What acts on the base is against what the base does.
-    let (force, moment) = (-reaction.force * factor, -reaction.moment * factor);
-    let level = force.xy().norm();
-    if level <= 0.0 {
-        return None;
-    }
+/// All sideways actions as they come to the base.
+fn side_actions(figures: &Figures, sway: &Sway, told: Told) -> Vec<SideAction> {
     let foot = sway.axis().points()[0];
-    let toward = force.y.atan2(force.x).to_degrees();
-    // A level force F at height h over the foot bends it by h (z × F).
-    let across = Vector3::z().cross(&force) / level;
-    let height = moment.dot(&across) / level + foot.z;
-    let twist = moment.z + (foot.x * force.y - foot.y * force.x);
-    let words = format!("{factor} × {} on the spine, from the stage frame", figures.what[side].words());
-    Some(SideAction { force: level, height: height.max(0.0), toward: (toward + 360.0) % 360.0, twist, words })
+    let one = |(reaction, side): (&Reaction, &Side)| {
+        // What acts on the base is against what the base does.
+        let (force, moment) = (-reaction.force, -reaction.moment);
+        let level = force.xy().norm();
+        if level <= 0.0 {
+            return None;
+        }
+        // A level force F at height h over the foot bends it by h (z × F).
+        let across = Vector3::z().cross(&force) / level;
+        Some(SideAction {
+            force: level,
+            height: (moment.dot(&across) / level + foot.z).max(0.0),
+            toward: force.y.atan2(force.x).to_degrees().rem_euclid(360.0),
+            twist: moment.z + (foot.x * force.y - foot.y * force.x),
+            words: format!("{} on the spine", side.words()),
+            told: if side.is_wind() { told.wind } else { told.push },
+        })
+    };
+    figures.reactions[1..].iter().zip(&figures.what).filter_map(one).collect()
 }
 
 fn legs(figures: &Figures) -> Table {
@@ -234,7 +238,8 @@ fn basis(sway: &Sway, options: &Options) -> Table {
             ),
             "J. S. Przemieniecki, Theory of matrix structural analysis, 1968, from memory; checked by closed forms and published \
              frames",
-            "the shell's own stiffness is left out altogether; two collars hold an element without stiffening the spine; welds, \
+            "the shell's own stiffness is left out altogether; brackets and base plate are taken as stiff, and in truth make it softer; \
+             two collars hold an element without stiffening the spine; welds, \
              collars and plates are taken to hold",
         ],
         [
@@ -242,9 +247,12 @@ fn basis(sway: &Sway, options: &Options) -> Table {
             &format!(
                 "{} or {} × weight with {} × wind or people, the worst; N/A + M/W, T/Wt, V S/(I 2t); √(σ² + 3τ²) against the \
                  yield strength over {}",
-                options.permanent, options.favourable, options.variable, options.yield_factor
+                options.permanent,
+                options.favourable,
+                options.variable,
+                options.yield_factor * built.material.partial_factor()
             ),
-            "EN 1990 Table A1.2(B), 6.10; EN 1993-1-1 6.2.1(5), from memory; strength: ",
+            "EN 1990 Table A1.2(B), 6.10; EN 1993-1-1 6.2.1(5) for walls up to class 3, from memory; strength: ",
             "first order: no P-Δ, no buckling; no local buckling of the wall, no fatigue, no welds, no holes in the tube; wind and \
              people not at once; no snow, ice, lifting or transport",
         ],
@@ -255,7 +263,7 @@ fn basis(sway: &Sway, options: &Options) -> Table {
                 options.most_sway
             ),
             "common practice, no source for the limit",
-            "linear; vibration, gusts in step and twist by wind on one side only are left out",
+            "linear; gusts in step only as the structural factor of the wind has them; twist by wind on one side only is left out",
         ],
         [
             "frequencies",

@@ -44,6 +44,31 @@ pub(super) const ROWS: &[Setting] = &[
         unit: "mm",
         kind: SettingKind::Places,
     },
+    choice(
+        "series",
+        "sizes that \"lightest\" chooses from: cold-formed EN 10219, hot-finished EN 10210, or stainless ISO 1127; by its \
+         grade unless given",
+        "grade",
+        &["grade", "cold", "hot", "stainless"],
+    ),
+    Setting {
+        name: "branches",
+        summary: "tubes that end on the spine, each from its free end to the spine: #{ brace: [[x, y, z], [x, y, z]] }",
+        unit: "mm",
+        kind: SettingKind::Settings,
+    },
+    Setting {
+        name: "branch_tube",
+        summary: "outside diameter and wall of the branches, for instance \"60.3x3.2\"",
+        unit: "mm",
+        kind: SettingKind::Text,
+    },
+    Setting {
+        name: "bars",
+        summary: "lengths of the bars it is cut from where there are several, for instance \"6000, 4000\"",
+        unit: "mm",
+        kind: SettingKind::Text,
+    },
     number("bar", "length of the bars it is cut from", "mm", 6000.0, [100.0, 20_000.0]),
     number("kerf", "width of a saw cut", "mm", 3.0, [0.0, 20.0]),
     number("trim", "cut off each end of a bar first", "mm", 10.0, [0.0, 500.0]),
@@ -129,9 +154,34 @@ impl Asked {
 /// # Errors
 /// No size, or one that is not possible.
 pub(super) fn tube(set: &Values) -> Result<Tube> {
-    let place = |e: Error| e.at("tube").at("spine");
-    let how = "give outside diameter and wall in mm, for instance tube: \"168.3x6.3\"";
-    let Some(text) = set.text("tube") else {
+    size(set, "tube")
+}
+
+/// Lengths of the bars there are, mm.
+///
+/// # Errors
+/// Words that are no lengths.
+pub(super) fn bars(set: &Values) -> Result<Vec<f64>> {
+    let Some(text) = set.text("bars") else { return Ok(vec![set.number("bar")]) };
+    let items = text.split([',', ';', ' ']).map(str::trim).filter(|s| !s.is_empty());
+    let lengths: Option<Vec<f64>> =
+        items.map(|s| s.parse().ok().filter(|x: &f64| x.is_finite() && *x > 0.0)).collect();
+    lengths.filter(|all| !all.is_empty()).ok_or_else(|| {
+        Error::input(format!("\"{text}\" are no lengths"))
+            .at("bars")
+            .at("spine")
+            .remedy("give lengths in mm, for instance bars: \"6000, 4000\"")
+    })
+}
+
+/// The size of tube that a setting names.
+///
+/// # Errors
+/// No size, or one that is not possible.
+pub(super) fn size(set: &Values, name: &str) -> Result<Tube> {
+    let place = |e: Error| e.at(name).at("spine");
+    let how = format!("give outside diameter and wall in mm, for instance {name}: \"168.3x6.3\"");
+    let Some(text) = set.text(name) else {
         return Err(place(Error::input("is missing").remedy(how)));
     };
     let sides: Vec<&str> = text.split(['x', 'X', '×', '*']).map(str::trim).collect();

@@ -1,6 +1,7 @@
 //! The spine stage: a crooked tube up the inside, its legs, mitres, cutting list and templates, where asked for.
 
 mod asked;
+mod branches;
 pub mod chambers;
 pub mod fit;
 mod lightest;
@@ -72,6 +73,7 @@ pub(super) fn build(work: &Work, set: &Values, tube: &Tube, output: &mut Output)
                 let what = format!("spine leg {}", k + 1);
                 output.mass.push(Some(fitted.goes_with[k]), Kind::Spine, what, Matter::Rods(vec![rod]))?;
             }
+            branches::add(work, set, &fitted, output)?;
             output.spine = Some(fitted.built);
         }
     }

@@ -11,9 +11,9 @@ use crate::tube::template::{Wrap, mitre};
 use crate::work::{Output, PaperTemplate, Work};
 
 /// Points of a cut all round: a chord leaves the curve of a 400 mm tube by 0.01 mm.
-const POINTS: u32 = 360;
+pub(super) const POINTS: u32 = 360;
 /// Paper below the cut, mm: room for writing.
-const SKIRT: f64 = 70.0;
+pub(super) const SKIRT: f64 = 70.0;
 /// Height of letters, mm.
 const LETTERS: f64 = 5.0;
 /// How far axes stand out of an outline, mm.

@@ -14,6 +14,9 @@ const BOUNDS: f64 = 1.0;
 
 /// The list of sizes of a grade.
 pub(super) fn series(set: &Values) -> &'static Series {
+    if let Some(named) = set.text("series").and_then(|s| SERIES.iter().find(|row| row.name == s)) {
+        return named;
+    }
     let stainless =
         set.text("grade").and_then(|g| material_named(g).ok()).is_some_and(|m| m.density > STAINLESS);
     let name = if stainless { "stainless" } else { "cold" };

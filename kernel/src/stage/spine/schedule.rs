@@ -175,8 +175,15 @@ fn bars(set: &Values, fitted: &Fitted, output: &mut Output) {
             cuts: leg.ends.map(|e| e.cut),
         })
         .collect();
+    let lengths = match super::asked::bars(set) {
+        Ok(lengths) => lengths,
+        Err(error) => {
+            output.findings.push(refused(Level::Error, "spine-bar", "spine", &error));
+            return;
+        }
+    };
     let sawing = Sawing {
-        bars: vec![set.number("bar")],
+        bars: lengths,
         radius: fitted.built.tube.outside() / 2.0,
         kerf: set.number("kerf"),
         trim: set.number("trim"),

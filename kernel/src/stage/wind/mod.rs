@@ -7,6 +7,7 @@
 mod picture;
 
 use super::balance::KNM;
+use super::base;
 use super::mass::{gather, table, text};
 use super::{Stage, values};
 use crate::balance::{Balance, Equ, Options};
@@ -17,7 +18,7 @@ use crate::settings::Values;
 use crate::table::{Cell, Table};
 use crate::wind::pressure::IMPLAUSIBLE;
 use crate::wind::{Site, WIND_ROWS, Wind};
-use crate::work::{Output, Work};
+use crate::work::{Output, SideAction, Work};
 
 /// The registry row.
 pub const ROW: Stage = Stage {
@@ -38,9 +39,56 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     let balance = Balance::new(work, &output.mass, &options);
     let wind = Wind::new(&work.mesh, &balance, &options.factors, site, &values);
     output.findings.extend(findings(work, &balance, &wind, &options, &values));
+    base::carry(work, output, &side_actions(&wind, &balance, told(work)?))?;
     output.tables.extend([ways(&wind), heights(&wind), people(&wind), basis(&wind, &values)]);
     output.drawings.push(picture::by_height(work, &balance, &wind));
     Ok(())
+}
+
+/// What the script told of sideways actions, and what is made up.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Told {
+    /// The speed of the wind.
+    pub(super) wind: bool,
+    /// The push of people.
+    pub(super) push: bool,
+}
+
+pub(super) fn told(work: &Work) -> Result<Told> {
+    let values = values(work, &ROW)?;
+    Ok(Told { wind: values.is_given("basic_speed"), push: values.is_given("push") })
+}
+
+/// Wind and people from each side, for the base.
+fn side_actions(wind: &Wind, balance: &Balance, told: Told) -> Vec<SideAction> {
+    let centre = balance.ground().load.centre;
+    let ways = wind.ways.iter().filter(|w| w.force > 0.0);
+    ways.flat_map(|way| {
+        let toward = (way.from + 180.0).rem_euclid(360.0);
+        let (sin, cos) = toward.to_radians().sin_cos();
+        // What lies to the right of (0, 0), as the silhouette counts, twists counter-clockwise.
+        let twist = way.strips.iter().map(|s| s.force * s.strip.aside).sum();
+        let blown = SideAction {
+            force: way.force,
+            height: way.height,
+            toward,
+            twist,
+            words: format!("wind from {:.1}°", way.from),
+            told: told.wind,
+        };
+        let push = wind.push.force;
+        let pushed = SideAction {
+            force: push,
+            height: wind.push.height,
+            toward,
+            twist: push * (centre.x * sin - centre.y * cos),
+            words: format!("people from {:.1}°", way.from),
+            told: told.push,
+        };
+        [blown, pushed]
+    })
+    .filter(|a| a.force > 0.0)
+    .collect()
 }
 
 fn use_cell(equ: Option<Equ>) -> Cell {
@@ -225,7 +273,8 @@ fn findings(work: &Work, balance: &Balance, wind: &Wind, options: &Options, valu
     };
     // What topples by itself needs no wind.
     let stands = balance.ground().equ.is_some_and(|e| e.missing <= 0.0);
-    if stands {
+    // Anchors must take what the weight asks for and the wind's share.
+    if stands || options.anchored {
         if let Some((way, equ)) = wind.worst().filter(|w| w.1.missing > 0.0) {
             found.push(Finding::new(
                 level(told),
@@ -271,6 +320,18 @@ fn findings(work: &Work, balance: &Balance, wind: &Wind, options: &Options, valu
                 way.from,
                 way.force / 1000.0,
                 way.sliding
+            ),
+            if options.anchored { anchors } else { "weigh it down, or hold its foot with anchors or a kerb" },
+        ));
+    }
+    if wind.push.sliding > 1.0 && wind.push.force > 0.0 {
+        found.push(Finding::new(
+            level(values.is_given("push")),
+            "push-slides",
+            name,
+            format!(
+                "a push of {:.0} N slides it: {:.2} times what friction holds",
+                wind.push.force, wind.push.sliding
             ),
             if options.anchored { anchors } else { "weigh it down, or hold its foot with anchors or a kerb" },
         ));
