@@ -58,7 +58,7 @@ fn tower() -> Sculpture {
     let mut s = Sculpture::new("Slack Water");
     s.joint.kind = "true".to_owned();
     s.stand(block("A", [900.0, 700.0, 1200.0])).expect("stands");
-    let how = Stacking { on: "A/top".to_owned(), sink: 120.0, ..Stacking::default() };
+    let how = Stacking { sink: 120.0, ..Stacking::on("A/top") };
     s.stack(block("B", [700.0, 520.0, 1500.0]), &how).expect("stacks");
     s
 }
@@ -216,7 +216,8 @@ fn a_margin_that_other_weights_use_up_is_told() {
     s.joint.kind = "true".to_owned();
     s.stand(block("A", [1000.0, 900.0, 900.0])).expect("stands");
     let lean_to = Some(LeanTo { toward: 0.0, margin: 150.0, by: LeanBy::Shift });
-    let how = Stacking { on: "A/top".to_owned(), sink: 120.0, lean_to, ..Stacking::default() };
+    // It tips back, so that its low corner, where water gathers, is what stands out.
+    let how = Stacking { sink: 200.0, tip: 9.0, toward: 180.0, lean_to, ..Stacking::on("A/top") };
     s.stack(block("B", [800.0, 700.0, 1400.0]), &how).expect("stacks");
     assert!(found(&all_stages(&s), "lean-margin").is_none(), "nothing else is built in");
     set(&mut s, "mass", &[("water", map("B", number(300.0)))]);

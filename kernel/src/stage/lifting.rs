@@ -14,6 +14,7 @@ use crate::lift::{
     tilt_up,
 };
 use crate::mass::{Body, Contribution, Kind, MassModel, Matter};
+use crate::polygon::hull;
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::table::Cell;
@@ -218,20 +219,10 @@ fn piece(
     let load = mass * set.number("allowance");
     let solids = solids(work, elements);
     let mut points = outline(work, elements);
-    for c in masses.parts.iter().filter(|c| lifted(c)) {
-        match &c.matter {
-            // What stands out of the foot, and what a leg reaches beyond its element.
-            Matter::Sheet(facets) if c.kind == Kind::Base => points.extend(facets.iter().flat_map(|f| {
-                let half = f.normal * (f.thickness / 2.0);
-                f.corners.into_iter().flat_map(move |p| [p + half, p - half])
-            })),
-            Matter::Rods(rods) if c.kind == Kind::Spine => {
-                points.extend(rods.iter().flat_map(|r| r.ends).flat_map(|p| {
-                    let [x, y, z] = [Vector3::x(), Vector3::y(), Vector3::z()].map(|v| v * radius);
-                    [p + x, p - x, p + y, p - y, p + z, p - z]
-                }));
-            }
-            _ => {}
+    for p in beside(masses.parts.iter().filter(|c| lifted(c)), radius) {
+        let within = |solid: &Solid| solid.faces.iter().all(|f| f.normal.dot(&(p - f.point)) <= 0.0);
+        if !solids.iter().any(within) && points.iter().all(|q| (p - q).norm() > SAME) {
+            points.push(p);
         }
     }
     let (sin, cos) = set.number("tilt_toward").to_radians().sin_cos();
@@ -267,6 +258,35 @@ fn piece(
         _ => least.clone(),
     };
     Some(Piece { name, mass, centre, hung, packed, least, upright, tilt: tilt_up(&points), solids })
+}
+
+/// Points nearer to each other than this are one, mm.
+const SAME: f64 = 1.0e-3;
+
+/// Corners of what stands out of the foot, base plate and skirt, as a prism over their hull in plan; and the ends of legs of
+/// a spine of this radius, which may reach beyond their element.
+fn beside<'a>(parts: impl Iterator<Item = &'a Contribution>, radius: f64) -> Vec<Point3<f64>> {
+    let (mut base, mut points) = (Vec::new(), Vec::new());
+    for c in parts {
+        match &c.matter {
+            Matter::Sheet(facets) if c.kind == Kind::Base => base.extend(facets.iter().flat_map(|f| {
+                let half = f.normal * (f.thickness / 2.0);
+                f.corners.into_iter().flat_map(move |p| [p + half, p - half])
+            })),
+            Matter::Rods(rods) if c.kind == Kind::Spine => {
+                points.extend(rods.iter().flat_map(|r| r.ends).flat_map(|p| {
+                    let [x, y, z] = [Vector3::x(), Vector3::y(), Vector3::z()].map(|v| v * radius);
+                    [p + x, p - x, p + y, p - y, p + z, p - z]
+                }));
+            }
+            _ => {}
+        }
+    }
+    let heights = base.iter().map(|p: &Point3<f64>| p.z);
+    let [low, high] = heights.fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], z| [a.min(z), b.max(z)]);
+    let plan = hull(base.iter().map(|p| [p.x, p.y]).collect());
+    points.extend(plan.iter().flat_map(|p| [low, high].map(|z| Point3::new(p[0], p[1], z))));
+    points
 }
 
 /// Upper corners that are not inside another element, each with the upper edges that start there.

@@ -195,8 +195,8 @@ impl Base<'_> {
             let anchored = (!self.places.is_empty())
                 .then(|| distribute(&self.plate.outlines, self.places, area, ratio, &case.actions));
             let pressed = match (bare, &anchored) {
+                (_, Some(Ok(forces))) => Some(forces.balance.clone()),
                 (Ok(found), _) => Some(found),
-                (Err(_), Some(Ok(forces))) => Some(forces.balance.clone()),
                 (Err(error), None) => {
                     worst.refused.push(("tips", case.words.clone(), error, case.told));
                     None
@@ -265,13 +265,16 @@ impl Base<'_> {
             let (middle, axes, half) = rectangle(plate);
             let at = load.first.map(|f| f / load.down);
             let e = axes.map(|u| (at[0] - middle[0]) * u[0] + (at[1] - middle[1]) * u[1]);
-            let how = format!("rigid plate on ground that cannot pull, solved; {}", worst.pressure.case);
+            let held = if places.is_empty() { "" } else { ", with its anchors" };
+            let how =
+                format!("rigid plate on ground that cannot pull{held}, solved; {}", worst.pressure.case);
             row("greatest ground pressure", worst.pressure.figure * KPA, 1, "kN/m²", &how);
             row("plate in contact", worst.contact * 100.0, 0, "%", "the same");
             let eccentric = "beside the middle of the plate's rectangle, the same";
             row("eccentricity along the longer side", e[0], 0, "mm", eccentric);
             row("eccentricity along the shorter side", e[1], 0, "mm", eccentric);
-            if set.text("shape") == Some("rectangle")
+            if places.is_empty()
+                && set.text("shape") == Some("rectangle")
                 && let Ok([pressure, area]) = effective(load.down, e, half.map(|h| 2.0 * h))
             {
                 let how = "Meyerhof 1953: (B − 2e) × (L − 2e'); the same";
