@@ -232,6 +232,15 @@ impl Sheet {
         start + self.folds[i]
     }
 
+    /// Height of its highest fold, mm; none where it was surveyed.
+    pub(crate) fn highest(&self) -> Option<f64> {
+        match (&self.loft, self.folds.is_empty()) {
+            (Some(_), _) => None,
+            (None, true) => Some(0.0),
+            (None, false) => Some(self.heights.iter().copied().fold(f64::NEG_INFINITY, f64::max)),
+        }
+    }
+
     /// Height at the fold before strip `index`.
     pub(crate) fn fold_height(&self, index: i64) -> f64 {
         if self.folds.is_empty() { 0.0 } else { self.heights[self.split(index).1] }

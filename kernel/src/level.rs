@@ -19,6 +19,8 @@ use nalgebra::{Point3, Vector3};
 const OVERLAP: f64 = 1.0e-3;
 /// Folds that come nearer to level than this over a whole band, mm, count as level: rounding.
 const LEVEL: f64 = 1.0e-9;
+/// What is looked at reaches this far beyond crests, mm, and pieces as much further.
+const BESIDE: f64 = 1.0;
 /// Room round the element within which sheets are looked at, mm.
 const ROOM: f64 = 50.0;
 
@@ -51,20 +53,40 @@ impl Levels {
         let centre = self.assembly.centre;
         let [low, high] = extent.map(|p| p - centre);
         let reach = ROOM + 2.0 * deepest;
-        let window = vec![
-            [low.x - reach, low.y - reach],
-            [high.x + reach, low.y - reach],
-            [high.x + reach, high.y + reach],
-            [low.x - reach, high.y + reach],
-        ];
         let band = band.map(|z| z - centre.z);
+        // What lies beyond the crests of a face lies beyond the face: nothing there needs pieces, and pieces of different
+        // faces cross the less.
+        let within = |beside: f64| {
+            let reach = reach + beside;
+            let mut window = vec![
+                [low.x - reach, low.y - reach],
+                [high.x + reach, low.y - reach],
+                [high.x + reach, high.y + reach],
+                [low.x - reach, high.y + reach],
+            ];
+            let mut scratch = Vec::new();
+            for f in range.clone().filter(|&f| wanted(f)) {
+                let sheet = &self.sheets[f];
+                let Some(highest) = sheet.highest() else { continue };
+                for z in band {
+                    let outward = at_level(sheet, sheet.n, z);
+                    clip(&mut window, plus(outward, [-highest - beside, 0.0, 0.0]), &mut scratch);
+                }
+            }
+            window
+        };
+        // Pieces reach further than what they are taken from, or hairs would be left along its rim.
+        let (window, all) = (within(2.0 * BESIDE), within(BESIDE));
+        if all.len() < 3 {
+            return Region::default();
+        }
         let mut beyond = Region::default();
         for f in range.filter(|&f| wanted(f)) {
             for piece in pieces_beyond(&self.sheets[f], band, &window) {
                 beyond.outlines.push(Outline::tagged(piece, None));
             }
         }
-        let all = Region { outlines: vec![Outline::tagged(window, None)] };
+        let all = Region { outlines: vec![Outline::tagged(all, None)] };
         all.combine(Combine::Subtract, &beyond)
     }
 }

@@ -126,6 +126,9 @@ impl Obstacles {
 
     /// Where a line is nearest to any triangle; `guess` is about how far that is, mm.
     pub fn nearest(&self, line: &[Point3<f64>; 2], guess: f64) -> Option<Touch> {
+        if line[0] == line[1] {
+            return self.nearest_to(&line[0]);
+        }
         let mut within = guess.max(self.size * LEAST_GUESS);
         let reach = self.triangles.first().map_or(0.0, |t| (t[0] - line[0]).norm()) + self.size;
         while !self.triangles.is_empty() {
@@ -136,6 +139,22 @@ impl Obstacles {
             within = if within > reach { f64::INFINITY } else { within * 4.0 };
         }
         None
+    }
+
+    /// Where a point is nearest to any triangle: nearer boxes are looked into first.
+    fn nearest_to(&self, p: &Point3<f64>) -> Option<Touch> {
+        let beside = |x: f64, low: f64, high: f64| (low - x).max(x - high).max(0.0);
+        let away = |k: u32| from_point(p, &self.triangles[k as usize]);
+        let best = self.tree.find_best(
+            f64::MAX,
+            |node, _| {
+                let (low, high) = (node.mins(), node.maxs());
+                let d = [beside(p.x, low.x, high.x), beside(p.y, low.y, high.y), beside(p.z, low.z, high.z)];
+                d[0] * d[0] + d[1] * d[1] + d[2] * d[2]
+            },
+            |k, _| Some(away(k).norm_squared()),
+        );
+        best.map(|(triangle, _)| Touch { triangle, ..touch_of(away(triangle), 0.0) })
     }
 
     /// Distance of a point from one triangle, mm; infinite for a number that is none.
@@ -170,7 +189,64 @@ fn meets(line: &[Point3<f64>; 2], low: [f64; 3], high: [f64; 3], within: f64) ->
     true
 }
 
+fn touch_of(away: Vector3<f64>, share: f64) -> Touch {
+    let direction = away.try_normalize(0.0).unwrap_or_else(Vector3::zeros);
+    Touch { distance: away.norm(), share, away: direction, triangle: 0 }
+}
+
+/// From the nearest point of a triangle to a point (C. Ericson, section 5.1.5, from memory): by the regions of corners, sides
+/// and inside.
+fn from_point(p: &Point3<f64>, [a, b, c]: &Triangle) -> Vector3<f64> {
+    let (ab, ac, ap) = (b - a, c - a, p - a);
+    let (d1, d2) = (ab.dot(&ap), ac.dot(&ap));
+    if d1 <= 0.0 && d2 <= 0.0 {
+        return ap;
+    }
+    let bp = p - b;
+    let (d3, d4) = (ab.dot(&bp), ac.dot(&bp));
+    if d3 >= 0.0 && d4 <= d3 {
+        return bp;
+    }
+    let vc = d1 * d4 - d3 * d2;
+    if vc <= 0.0 && d1 >= 0.0 && d3 <= 0.0 {
+        return ap - ab * (d1 / (d1 - d3));
+    }
+    let cp = p - c;
+    let (d5, d6) = (ab.dot(&cp), ac.dot(&cp));
+    if d6 >= 0.0 && d5 <= d6 {
+        return cp;
+    }
+    let vb = d5 * d2 - d1 * d6;
+    if vb <= 0.0 && d2 >= 0.0 && d6 <= 0.0 {
+        return ap - ac * (d2 / (d2 - d6));
+    }
+    let va = d3 * d6 - d5 * d4;
+    if va <= 0.0 && d4 >= d3 && d5 >= d6 {
+        return bp - (c - b) * ((d4 - d3) / ((d4 - d3) + (d5 - d6)));
+    }
+    let n = ab.cross(&ac);
+    let square = n.norm_squared();
+    if square > SLIVER * ab.norm_squared() * ac.norm_squared() {
+        n * (ap.dot(&n) / square)
+    } else {
+        to_sides(p, &[*a, *b, *c])
+    }
+}
+
+/// Sine squared of the angle below which a triangle has no plane worth the name; its sides are as near as makes no odds.
+const SLIVER: f64 = 1.0e-12;
+
+/// As [`from_point`] for a triangle without area: the nearest of its sides.
+fn to_sides(p: &Point3<f64>, triangle: &Triangle) -> Vector3<f64> {
+    let side = |i: usize| between(&[*p, *p], &[triangle[i], triangle[(i + 1) % 3]]).1;
+    let nearer = |a: Vector3<f64>, b: Vector3<f64>| if b.norm_squared() < a.norm_squared() { b } else { a };
+    nearer(nearer(side(0), side(1)), side(2))
+}
+
 fn touch(line: &[Point3<f64>; 2], triangle: &Triangle) -> Touch {
+    if line[0] == line[1] {
+        return touch_of(from_point(&line[0], triangle), 0.0);
+    }
     if let Some(share) = crossing(line, triangle) {
         return Touch { distance: 0.0, share, away: Vector3::zeros(), triangle: 0 };
     }
@@ -300,6 +376,29 @@ mod tests {
             );
             let other = other.expect("supported").distance;
             assert!((own - other).abs() < 1e-5, "{k}: {own} against {other}");
+        }
+    }
+
+    /// Second method: the nearest of sides and plane, also for triangles that are hardly any or none.
+    #[test]
+    fn points_are_as_far_as_sides_and_plane_say() {
+        let mut r = Random(3);
+        for k in 0..20_000 {
+            let mut triangle = [0; 3].map(|_| r.point(10.0));
+            match k % 4 {
+                0 => triangle[2] = triangle[0] + (triangle[1] - triangle[0]) * r.between(-0.5, 1.5),
+                1 => triangle[2] = triangle[1] + (triangle[2] - triangle[1]) * 1.0e-6,
+                _ => {}
+            }
+            let q = r.point(15.0);
+            let found = from_point(&q, &triangle);
+            let plane = above(&q, &triangle).map_or(f64::INFINITY, |v| v.norm());
+            let wanted = to_sides(&q, &triangle).norm().min(plane);
+            assert!(
+                (found.norm() - wanted).abs() < 1.0e-8 * 15.0,
+                "{k}: {} {wanted} {triangle:?} {q}",
+                found.norm()
+            );
         }
     }
 

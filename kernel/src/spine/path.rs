@@ -405,7 +405,9 @@ impl Windows {
 impl Course<'_> {
     /// A course that is clear enough.
     fn fit(&self) -> Option<Vec<Point3<f64>>> {
-        (0..BEGINNINGS).find_map(|which| {
+        // Without kinks there is one beginning.
+        let count = if self.kinks.is_empty() { 1 } else { BEGINNINGS };
+        (0..count).find_map(|which| {
             let (x, clear) = self.climb(beginning(self, which), self.needed, f64::INFINITY);
             (clear >= self.needed).then_some(x)
         })
