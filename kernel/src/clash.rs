@@ -82,7 +82,7 @@ impl Sliced {
 impl Sliced {
     /// Its inside skin and the cut edges beside it as triangles, piece by piece; edges along the ribs are not among
     /// them (`edges_along`).
-    pub(crate) fn from_inside(&self) -> impl Iterator<Item = [Point3<f64>; 3]> + '_ {
+    pub(crate) fn seen_from_inside(&self) -> impl Iterator<Item = [Point3<f64>; 3]> + '_ {
         // The inside skin, and the two sides on which a piece ends along the ribs.
         self.0
             .iter()
@@ -91,7 +91,7 @@ impl Sliced {
     }
 
     /// Its outside skin.
-    pub(crate) fn from_outside(&self) -> impl Iterator<Item = [Point3<f64>; 3]> + '_ {
+    pub(crate) fn seen_from_outside(&self) -> impl Iterator<Item = [Point3<f64>; 3]> + '_ {
         self.0
             .iter()
             .map(|prism| FACES[1].map(|i| prism.corners[i]))

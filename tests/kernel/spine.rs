@@ -102,7 +102,7 @@ fn column(table: &Table, name: &str) -> Vec<f64> {
 fn stack(seed: u64) -> (Sculpture, f64, f64) {
     let mut r = Random::new(seed);
     // Sharp folds are quicker; a quarter of the stacks have round ones.
-    let sheet = bent(if seed % 4 == 0 { 6.0 } else { 0.0 });
+    let sheet = bent(if seed.is_multiple_of(4) { 6.0 } else { 0.0 });
     let mut s = Sculpture::new(&format!("stack {seed}"));
     s.joint.kind = "true".to_owned();
     let count = r.one(&[2, 3, 3, 4, 4]);

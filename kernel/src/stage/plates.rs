@@ -363,8 +363,8 @@ fn add(output: &mut Output, plate: &Plate, lugs: &[Lug], id: &str, lug_thickness
     };
     if let Some(hole) = &plate.hole {
         let c = [hole.centre[0] - low[0], hole.centre[1] - low[1]];
-        for k in 0..lugs.len() {
-            let (sin, cos) = lugs[k].toward.to_radians().sin_cos();
+        for lug in lugs {
+            let (sin, cos) = lug.toward.to_radians().sin_cos();
             let (from, to) = (hole.axes[0] + 5.0, hole.axes[0] + 25.0);
             let at = |r: f64| [c[0] + r * cos, c[1] + r * sin];
             piece.drawing.paths.push(Path::open(Layer::Mark, vec![at(from), at(to)]));

@@ -359,7 +359,7 @@ mod tests {
     #[test]
     fn a_convex_body_shows_half_the_sum_of_its_faces() {
         // Cauchy: the shadow of a convex body is ½ Σ |n·d| A.
-        for by in [[0.3, 0.8, -1.1], [1.2, -0.4, 0.2], [0.0, 0.0, 0.0], [0.785_398, 0.615_48, 0.0]] {
+        for by in [[0.3, 0.8, -1.1], [1.2, -0.4, 0.2], [0.0, 0.0, 0.0], [0.785, 0.615_48, 0.0]] {
             let m = turned(cuboid("A", [-300.0, -200.0, 0.0], [500.0, 450.0, 700.0]), by);
             for o in Silhouettes::new(&m).all(16) {
                 let (s, c) = o.from.to_radians().sin_cos();

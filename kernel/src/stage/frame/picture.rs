@@ -100,11 +100,9 @@ impl View {
             points.extend(sway.carried().solid(e).vertices());
         }
         for p in &points {
-            let p = seen.place(p);
-            for i in 0..2 {
-                seen.bounds[0][i] = seen.bounds[0][i].min(p[i]);
-                seen.bounds[1][i] = seen.bounds[1][i].max(p[i]);
-            }
+            let [x, y] = seen.place(p);
+            let [low, high] = seen.bounds;
+            seen.bounds = [[low[0].min(x), low[1].min(y)], [high[0].max(x), high[1].max(y)]];
         }
         seen.height = seen.bounds[1][1] - seen.bounds[0][1];
         seen

@@ -84,8 +84,8 @@ impl Room {
             }
             let part = &work.parts[k];
             let strip = matches!(part.kind, PartKind::Closure { .. });
-            let outside = sliced.from_outside().filter(|_| strip);
-            for triangle in sliced.from_inside().chain(outside).chain(edges_along(part)) {
+            let outside = sliced.seen_from_outside().filter(|_| strip);
+            for triangle in sliced.seen_from_inside().chain(outside).chain(edges_along(part)) {
                 let first = number(points.len());
                 points.extend(triangle.map(|p| to * p));
                 triangles.push([first, first + 1, first + 2]);
