@@ -16,6 +16,7 @@
 //! aside under a new name. The folder `NAME` itself is replaced, so a shell standing in it must step in again.
 
 use crate::commands::Stop;
+use rayon::prelude::*;
 use ribwright_kernel::OutFile;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -195,20 +196,19 @@ impl Folder {
     ) -> io::Result<Vec<Entry>> {
         let new = self.new_one();
         fs::create_dir_all(&new)?;
-        let mut entries = Vec::new();
-        let mut open = Vec::new();
-        for (path, file) in fresh {
-            let target = new.join(path);
-            make_parent(&target)?;
-            let mut handle = File::create_new(&target)?;
-            handle.write_all(&file.bytes)?;
-            open.push(handle);
-            entries.push(entry_of(path, &file.bytes));
-        }
-        // All are written before any is flushed: the disk then does it in a few large writes.
-        for handle in open {
-            handle.sync_all()?;
-        }
+        let all: Vec<_> = fresh.iter().collect();
+        let written_out: io::Result<Vec<(Entry, File)>> = all
+            .par_iter()
+            .map(|(path, file)| {
+                let target = new.join(path);
+                make_parent(&target)?;
+                let mut handle = File::create_new(&target)?;
+                handle.write_all(&file.bytes)?;
+                Ok((entry_of(path, &file.bytes), handle))
+            })
+            .collect();
+        let (mut entries, open): (Vec<Entry>, Vec<File>) = written_out?.into_iter().unzip();
+        flush(&open)?;
         for path in present.iter().filter(|path| *path != MANIFEST) {
             let (from, to) = (self.out.join(path), new.join(path));
             match earlier.get(path) {
@@ -285,6 +285,20 @@ impl Drop for Folder {
             }
         }
     }
+}
+
+/// Flushes files to the disk. All are written before any is flushed, and several are flushed at once: the disk then does it in
+/// a few large writes, and waiting is shared.
+fn flush(files: &[File]) -> io::Result<()> {
+    const AT_ONCE: usize = 16;
+    let each = files.len().div_ceil(AT_ONCE).max(1);
+    std::thread::scope(|scope| {
+        let jobs: Vec<_> =
+            files.chunks(each).map(|some| scope.spawn(|| some.iter().try_for_each(File::sync_all))).collect();
+        // A thread that panicked did not flush.
+        let lost = |_| Err(io::Error::other("a file was not flushed"));
+        jobs.into_iter().try_for_each(|job| job.join().unwrap_or_else(lost))
+    })
 }
 
 /// Makes the working folder and takes its lock.

@@ -133,7 +133,7 @@ fn check_order(sculpture: &Sculpture, asked: &[usize]) -> Result<()> {
 impl State {
     fn new(sculpture: Sculpture, registry: &Registry, options: &Options) -> Result<Self> {
         let work = solve(&sculpture, registry)?;
-        let balance = Balance::new(&work, &own_mass(&work)?, options);
+        let balance = Balance::margins(&work, &own_mass(&work)?, options, None);
         let tightest = (0..sculpture.elements.len()).map(|e| balance.tightest(e)).collect();
         Ok(Self { sculpture, work, tightest })
     }
@@ -203,7 +203,7 @@ fn settle(mut state: State, m: &mut Moved, registry: &Registry, options: &Option
         *known = Some(Place { x, joints: state.joints() });
         since += 1;
         let model = own_mass(&state.work)?;
-        let balance = Balance::new(&state.work, &model, options);
+        let balance = Balance::margins(&state.work, &model, options, None);
         let here = state.rest(m);
         let next = Sketch::new(&state.work, &model, &balance).outermost(
             &here,
@@ -258,7 +258,7 @@ fn size(work: &Work) -> f64 {
 }
 
 fn note(state: &State, m: &Moved, options: &Options) -> Result<Finding> {
-    let balance = Balance::new(&state.work, &own_mass(&state.work)?, options);
+    let balance = Balance::margins(&state.work, &own_mass(&state.work)?, options, None);
     let element = state.rest(m).element;
     let tightest = balance.below(element).min_by(|a, b| a.margin.total_cmp(&b.margin));
     let (level, margin) = tightest.map_or(("nothing", f64::NAN), |l| (l.name.as_str(), l.margin));

@@ -63,9 +63,9 @@ pub struct Level {
     pub least_angle: [f64; 2],
     /// From the support's centroid to the load's line, mm.
     pub eccentricity: [f64; 2],
-    /// Its edges.
+    /// Its edges; none where they were not asked for.
     pub pivots: Vec<Pivot>,
-    /// The check; none if nothing can stand on the support.
+    /// The check; none if nothing can stand on the support, or no edges were asked for.
     pub equ: Option<Equ>,
 }
 
@@ -94,11 +94,27 @@ impl Balance {
     /// The balance of a work with these masses. With `within_elements` (ascending) only of these, as when a work is
     /// half built.
     pub fn new(work: &Work, model: &MassModel, options: &Options) -> Self {
-        Self::of_some(work, model, options, None)
+        Self::of_some(work, model, options, None, Edges::All)
     }
 
-    /// The same, of some elements only (ascending).
-    pub fn of_some(work: &Work, model: &MassModel, options: &Options, some: Option<&[usize]>) -> Self {
+    /// The same, with the edges of the ground alone worked out.
+    pub fn on_ground(work: &Work, model: &MassModel, options: &Options) -> Self {
+        Self::of_some(work, model, options, None, Edges::Ground)
+    }
+
+    /// The same, with margins and angles alone: no edges, and no check of equilibrium.
+    pub fn margins(work: &Work, model: &MassModel, options: &Options, some: Option<&[usize]>) -> Self {
+        Self::of_some(work, model, options, some, Edges::None)
+    }
+
+    /// The same, of some elements only (ascending), with the edges of some levels.
+    fn of_some(
+        work: &Work,
+        model: &MassModel,
+        options: &Options,
+        some: Option<&[usize]>,
+        edges: Edges,
+    ) -> Self {
         let count = work.sculpture.elements.len();
         let present = |e: usize| some.is_none_or(|s| s.contains(&e));
         let contacts = contacts(work);
@@ -148,7 +164,8 @@ impl Balance {
         balance.levels = asked
             .into_iter()
             .map(|(element, name, above, support)| {
-                level(model, element, name, above, support, &options.factors)
+                let wanted = edges == Edges::All || (edges == Edges::Ground && element.is_none());
+                level(model, (element, name), above, support, wanted.then_some(&options.factors))
             })
             .collect();
         balance
@@ -212,6 +229,14 @@ impl Balance {
     }
 }
 
+/// Of which levels the edges are worked out: that takes most of the time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Edges {
+    All,
+    Ground,
+    None,
+}
+
 /// Whether a contribution is part of the load of a level.
 fn counts(c: &Contribution, element: Option<usize>, above: &[usize]) -> bool {
     c.element.map_or(element.is_none(), |e| above.contains(&e))
@@ -219,16 +244,15 @@ fn counts(c: &Contribution, element: Option<usize>, above: &[usize]) -> bool {
 
 fn level(
     model: &MassModel,
-    element: Option<usize>,
-    name: String,
+    (element, name): (Option<usize>, String),
     above: Vec<usize>,
     support: Support,
-    factors: &Factors,
+    factors: Option<&Factors>,
 ) -> Level {
     let dry = |c: &Contribution| c.kind != Kind::Water && counts(c, element, &above);
     let load = model.body(dry);
     let wet = model.body(|c| counts(c, element, &above));
-    let edges: Vec<_> = support.edges().collect();
+    let edges: Vec<_> = if factors.is_some() { support.edges().collect() } else { Vec::new() };
     let pivots: Vec<Pivot> = edges
         .into_par_iter()
         .map(|(ends, line)| {
@@ -246,7 +270,7 @@ fn level(
         margin: support.margin(&load.centre).min(support.margin(&wet.centre)),
         least_angle: support.least_angle(&load.centre),
         eccentricity: [load.centre.x - centroid[0], load.centre.y - centroid[1]],
-        equ: worst(&pivots, factors, |_| 0.0),
+        equ: factors.and_then(|f| worst(&pivots, f, |_| 0.0)),
         above,
         load,
         support,

@@ -5,6 +5,7 @@ use super::facet::{Facet, Line, Rod, Sides};
 use super::sheet::facets_of_part;
 use crate::error::{Error, Result};
 use crate::part::Part;
+use nalgebra::Point3;
 use rayon::prelude::*;
 
 /// What a contribution is.
@@ -69,6 +70,8 @@ pub struct Contribution {
     pub matter: Matter,
     /// All of it as one body.
     pub body: Body,
+    /// How far any of it lies from its centre in plan, at most, mm.
+    pub reach: f64,
 }
 
 /// All contributions of a work, in the order they were pushed.
@@ -96,6 +99,20 @@ impl Matter {
         }
     }
 
+    /// How far any of it lies from a point in plan, at most, mm.
+    fn reach(&self, from: &Point3<f64>) -> f64 {
+        let away = |p: &Point3<f64>| (p - from).xy().norm();
+        match self {
+            Matter::Sheet(facets) => facets
+                .iter()
+                .flat_map(|f| f.corners.iter().map(move |p| (p, f.thickness.abs())))
+                .map(|(p, thickness)| away(p) + thickness)
+                .fold(0.0, f64::max),
+            Matter::Rods(rods) => rods.iter().flat_map(|r| &r.ends).map(away).fold(0.0, f64::max),
+            Matter::Lump(_) => 0.0,
+        }
+    }
+
     /// Moments about a line.
     pub fn sides(&self, line: &Line) -> Sides {
         let mut all = Sides::default();
@@ -105,6 +122,20 @@ impl Matter {
             Matter::Lump(body) => all.add(Sides::of_point(body.mass, line.distance(&body.centre))),
         }
         all
+    }
+}
+
+impl Contribution {
+    fn new(element: Option<usize>, kind: Kind, what: String, matter: Matter) -> Self {
+        let body = matter.body();
+        let reach = matter.reach(&body.centre);
+        Self { element, kind, what, matter, body, reach }
+    }
+
+    /// Moments about a line. What lies on one side of it is as good as a point.
+    fn sides(&self, line: &Line) -> Sides {
+        let at = line.distance(&self.body.centre);
+        if at.abs() >= self.reach { Sides::of_point(self.body.mass, at) } else { self.matter.sides(line) }
     }
 }
 
@@ -122,13 +153,7 @@ impl MassModel {
             .par_iter()
             .map(|part| {
                 let matter = Matter::Sheet(facets_of_part(part, density)?);
-                Ok(Contribution {
-                    element: element_of(part),
-                    kind: Kind::Sheet,
-                    what: part.id.clone(),
-                    body: matter.body(),
-                    matter,
-                })
+                Ok(Contribution::new(element_of(part), Kind::Sheet, part.id.clone(), matter))
             })
             .collect();
         Ok(Self { parts: made? })
@@ -145,14 +170,15 @@ impl MassModel {
         what: impl Into<String>,
         matter: Matter,
     ) -> Result<()> {
-        let (what, body) = (what.into(), matter.body());
+        let one = Contribution::new(element, kind, what.into(), matter);
+        let body = &one.body;
         let finite = body.mass.is_finite() && body.centre.iter().all(|x| x.is_finite());
         if !finite || body.mass < 0.0 {
             return Err(Error::input(format!("a mass of {} kg is not possible", body.mass))
-                .at(what)
+                .at(one.what)
                 .remedy("give a mass of 0 or more, at a place of finite coordinates"));
         }
-        self.parts.push(Contribution { element, kind, what, matter, body });
+        self.parts.push(one);
         Ok(())
     }
 
@@ -174,7 +200,7 @@ impl MassModel {
     /// Moments about a line of the contributions that are wanted.
     pub fn sides(&self, line: &Line, wanted: impl Fn(&Contribution) -> bool) -> Sides {
         let mut all = Sides::default();
-        self.parts.iter().filter(|c| wanted(c)).for_each(|c| all.add(c.matter.sides(line)));
+        self.parts.iter().filter(|c| wanted(c)).for_each(|c| all.add(c.sides(line)));
         all
     }
 }

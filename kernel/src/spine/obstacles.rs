@@ -16,8 +16,7 @@ type Triangle = [Point3<f64>; 3];
 /// Triangles to keep clear of.
 pub struct Obstacles {
     triangles: Vec<Triangle>,
-    /// Unit normals; zero for a triangle without area.
-    normals: Vec<Vector3<f64>>,
+    boxes: Vec<Tight>,
     tree: Bvh,
     /// Length of the diagonal of all of it, mm.
     size: f64,
@@ -60,11 +59,9 @@ impl Obstacles {
                 |[l, h], p| [l.inf(p), h.sup(p)],
             );
         let size = if all.is_empty() { 0.0 } else { (high - low).norm() };
-        let normal = |[a, b, c]: &Triangle| {
-            (b - a).cross(&(c - a)).try_normalize(f64::MIN_POSITIVE).unwrap_or_else(Vector3::zeros)
-        };
-        let normals = all.iter().map(normal).collect();
-        Ok(Self { triangles: all, normals, tree: Bvh::from_leaves(BvhBuildStrategy::Binned, &boxes), size })
+        let tree = Bvh::from_leaves(BvhBuildStrategy::Binned, &boxes);
+        let boxes = all.iter().map(Tight::new).collect();
+        Ok(Self { triangles: all, boxes, tree, size })
     }
 
     /// Length of the diagonal of all of it, mm.
@@ -96,10 +93,7 @@ impl Obstacles {
             meets(line, [low.x, low.y, low.z], [high.x, high.y, high.z], reach.get())
         });
         for k in leaves {
-            // A line on one side of a plane is no nearer to what lies in it than to the plane: no need to look closer.
-            let (corner, normal) = (&self.triangles[k as usize][0], &self.normals[k as usize]);
-            let [a, b] = line.map(|p| (p - corner).dot(normal));
-            if a.min(b).max(-a.max(b)) > reach.get() {
+            if self.boxes[k as usize].away(line) > reach.get() {
                 continue;
             }
             let touch = Touch { triangle: k, ..touch(line, &self.triangles[k as usize]) };
@@ -163,6 +157,50 @@ impl Obstacles {
     }
 }
 
+/// The box round a triangle along its longest side: strips of sheet are long and narrow and lie askew.
+#[derive(Debug, Clone, Copy)]
+struct Tight {
+    corner: Point3<f64>,
+    /// Unit axes, square to each other: off the plane, across, along the longest side. Zero for a triangle without area.
+    axes: [Vector3<f64>; 3],
+    /// From the corner along each.
+    ends: [[f64; 2]; 3],
+}
+
+impl Tight {
+    fn new(triangle: &Triangle) -> Self {
+        let side = |i: usize| triangle[(i + 1) % 3] - triangle[i];
+        let longest =
+            (0..3).max_by(|i, j| side(*i).norm_squared().total_cmp(&side(*j).norm_squared())).unwrap_or(0);
+        let off = side(0).cross(&side(1)).try_normalize(f64::MIN_POSITIVE);
+        let along = side(longest).try_normalize(f64::MIN_POSITIVE);
+        let axes = match (off, along) {
+            (Some(off), Some(along)) => [off, off.cross(&along), along],
+            _ => [Vector3::zeros(); 3],
+        };
+        let corner = triangle[0];
+        let ends = axes.map(|axis| {
+            let places = triangle.map(|p| (p - corner).dot(&axis));
+            [places[0].min(places[1]).min(places[2]), places[0].max(places[1]).max(places[2])]
+        });
+        Self { corner, axes, ends }
+    }
+
+    /// No more than the distance of a line from the triangle: what parts them along each axis, together.
+    fn away(&self, line: &[Point3<f64>; 2]) -> f64 {
+        let [p, q] = line.map(|p| p - self.corner);
+        let mut square = 0.0;
+        for (axis, [low, high]) in self.axes.iter().zip(self.ends) {
+            let (a, b) = (p.dot(axis), q.dot(axis));
+            let gap = (a.min(b) - high).max(low - a.max(b)).max(0.0);
+            square += gap * gap;
+        }
+        square.sqrt() * LOWER
+    }
+}
+
+/// Rounding of axes must not make a distance too large.
+const LOWER: f64 = 1.0 - 1.0e-12;
 /// How far is looked before all of the way is, as shares of it.
 const LOOKS: [f64; 2] = [0.5, 0.75];
 /// The first look around a line is at least this share of the whole.

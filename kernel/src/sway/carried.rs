@@ -84,7 +84,7 @@ impl<'a> Carried<'a> {
         }
         let mut options = BalanceOptions::of(&work.sculpture)?;
         options.foot = options.foot.or_else(|| output.stands_on.clone());
-        let balance = Balance::new(work, &mass, &options);
+        let balance = Balance::on_ground(work, &mass, &options);
         let none = BTreeMap::new();
         let values = Values::check("wind", WIND_ROWS, work.sculpture.stages.get("wind").unwrap_or(&none))?;
         let wind = Wind::new(&work.mesh, &balance, &options.factors, Site::of(&values)?, &values);

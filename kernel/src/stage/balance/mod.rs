@@ -180,7 +180,7 @@ fn going_up(work: &Work, output: &Output, balance: &Balance, options: &Options) 
             let e = balance.order[n - 1];
             let mut there = balance.order[..n].to_vec();
             there.sort_unstable();
-            let part = Balance::of_some(work, &output.mass, options, Some(&there));
+            let part = Balance::margins(work, &output.mass, options, Some(&there));
             let ground = part.ground();
             let least = part.levels.iter().min_by(|a, b| a.margin.total_cmp(&b.margin));
             let shown = |x: f64| if x.is_finite() { Cell::Number(x, 1) } else { Cell::Empty };

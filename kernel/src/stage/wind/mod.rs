@@ -36,7 +36,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     if work.mesh.triangles.is_empty() {
         return Ok(());
     }
-    let balance = Balance::new(work, &output.mass, &options);
+    let balance = Balance::on_ground(work, &output.mass, &options);
     let wind = Wind::new(&work.mesh, &balance, &options.factors, site, &values);
     output.findings.extend(findings(work, &balance, &wind, &options, &values));
     base::carry(work, output, &side_actions(&wind, &balance, told(work)?))?;
