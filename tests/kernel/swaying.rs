@@ -521,6 +521,43 @@ fn a_lightest_tube_that_cannot_be_is_told_with_what_was_reached() {
     assert!(said.message.contains("Hz of 400 Hz") && said.remedy.contains("relax"), "{said:?}");
 }
 
+/// The sheet of a square box, ribs up: A = 4 a t', I = 2 a³ t' / 3 with t' the thickness times developed over flat length
+/// (cos⁴ of no slope), J = a³ t'' by Bredt with t'' the thickness over the same. Asked for, it stiffens; else nothing changes.
+#[test]
+fn the_shell_stiffens_as_a_thin_box_where_it_is_asked_for_and_not_else() {
+    let mut s = Sculpture::new("Box");
+    s.stand(block("A", [600.0, 600.0, 3000.0], &rib())).expect("stands");
+    let work = worked(&s);
+    let points = [P::new(0.0, 0.0, 0.0), P::new(0.0, 0.0, 2900.0)];
+    let built = built(&points, tube(139.7, 5.0), Vec::new());
+    let carried = Carried::new(&work, &Output::default()).expect("weighed");
+    let heights = BTreeMap::from([("A".to_owned(), vec![100.0, 2800.0])]);
+    let at = |shell: f64| {
+        let options = Options { shell, heights: heights.clone(), ..Options::default() };
+        let sway = Sway::new(&carried, &built, &options).expect("a model");
+        let figures = sway.figures().expect("figures");
+        (sway.frame().bars.clone(), figures)
+    };
+    let (bars, plain) = at(0.0);
+    assert_eq!(bars.len(), 1, "nothing but the tube");
+    let (bars, stiff) = at(1.0);
+    let profile = rib();
+    let developed = profile.developed_length(0.0) / profile.pitch();
+    let (a, along, round) = (600.0_f64, 2.0 * developed, 2.0 / developed);
+    near(bars[1].area, 4.0 * a * along, 1e-9);
+    near(bars[1].inertia[0], 2.0 * a.powi(3) * along / 3.0, 1e-9);
+    near(bars[1].torsion, a.powi(3) * round, 1e-9);
+    let frequency = |f: &ribwright_kernel::sway::Figures| f.frequency().expect("swings");
+    let (_, half) = at(0.5);
+    assert!(frequency(&plain) < frequency(&half) && frequency(&half) < frequency(&stiff));
+    // What comes to the base does not change, and legs are still those of the tube alone.
+    for (a, b) in plain.reactions.iter().zip(&stiff.reactions) {
+        assert!((a.force - b.force).norm() <= BALANCED * (1.0 + a.force.norm()));
+        assert!((a.moment - b.moment).norm() <= 1e-8 * (1.0 + a.moment.norm()));
+    }
+    assert_eq!(plain.legs.len(), stiff.legs.len());
+}
+
 /// The base takes the worst wind of the frame, with its factor, where the script gave no force; else the script's.
 #[test]
 fn the_base_is_worked_out_for_what_the_spine_brings() {

@@ -67,8 +67,16 @@ pub fn in_tube(tube: &Tube, section: &Vector6<f64>) -> Stress {
 /// # Errors
 /// A member that is no tube, by number.
 pub fn worst(model: &Model, solved: &Deflected) -> Result<Vec<Worst>> {
+    worst_of(model, solved, model.members.len())
+}
+
+/// The same of the first `count` members.
+///
+/// # Errors
+/// As [`worst`].
+pub fn worst_of(model: &Model, solved: &Deflected, count: usize) -> Result<Vec<Worst>> {
     let mut all = Vec::with_capacity(model.members.len());
-    for (k, (member, carrying)) in model.members.iter().zip(&solved.members).enumerate() {
+    for (k, (member, carrying)) in model.members.iter().zip(&solved.members).take(count).enumerate() {
         let Some(tube) = &model.bars[member.bar].tube else {
             return Err(Error::input("is no tube; its stresses are not known").at(format!("member {k}")));
         };

@@ -7,7 +7,7 @@ use crate::mass::{Body, Contribution, Kind, MassModel};
 use crate::settings::Values;
 use crate::wind::load::DIRECTIONS;
 use crate::wind::{Outline, Silhouettes, Site, WIND_ROWS, Wind};
-use crate::work::{AnchorGroup, Output, PlateLevel, Work};
+use crate::work::{AnchorGroup, FaceReport, Output, PlateLevel, Work};
 use nalgebra::{Point3, Vector3};
 use std::collections::BTreeMap;
 
@@ -169,6 +169,16 @@ impl<'a> Carried<'a> {
     /// The shape of an element.
     pub fn solid(&self, element: usize) -> &Solid {
         &self.work.sculpture.elements[element].solid
+    }
+
+    /// The sheet on a face of an element, by the face's number; none where it is open or cut away.
+    pub(super) fn sheet(&self, element: usize, face: usize) -> Option<&FaceReport> {
+        let of = &self.work.sculpture.elements[element];
+        if of.cladding.get(face).is_none_or(|c| c.open.is_some()) {
+            return None;
+        }
+        let id = format!("{}/{}", of.solid.name, of.solid.faces[face].label);
+        self.work.faces.iter().find(|f| f.id == id && f.area > 0.0)
     }
 
     /// The highest corner of an element, mm.

@@ -3,7 +3,7 @@
 use super::cases::{Case, Side};
 use super::model::Sway;
 use crate::error::Result;
-use crate::frame::stress::{Stress, worst};
+use crate::frame::stress::{Stress, worst_of};
 use crate::frame::{Deflected, Mode, Solver, modes};
 use nalgebra::{Point3, Vector3};
 
@@ -147,7 +147,7 @@ impl Sway<'_> {
             .collect();
         for case in self.sides.for_strength(&self.options) {
             let solved = solver.solve(&self.loads(&case))?;
-            for found in worst(&self.frame, &solved)? {
+            for found in worst_of(&self.frame, &solved, self.legs.len())? {
                 let leg = &mut legs[self.legs[found.member]];
                 if leg.case.is_empty() || found.stress.equivalent > leg.stress.equivalent {
                     let start = self.frame.nodes[self.frame.members[found.member].nodes[0]].at;

@@ -5,8 +5,8 @@
 //! every element one rigid body with all its masses, held on the spine as a stiff piece is held in two collars
 //! (`frame::Span`). Two collars hold a piece in six ways and no more, so its weight and its wind come to the spine by
 //! levers alone and **the spine is not stiffened between them**. Welding an element's two brackets hard to the tube, or
-//! the seams of the cladding, would make the real work stiffer than this: the stiffness of the shell is left out
-//! altogether. An element held in one place is fixed there in all six ways.
+//! the seams of the cladding, would make the real work stiffer than this: the stiffness of the shell is left out,
+//! unless a share of it is asked for (`shell.rs`). An element held in one place is fixed there in all six ways.
 //!
 //! What stands on an element that the spine does not pass moves with it. What stands on the ground by itself is not
 //! carried. Wind on all that is seen goes to the spine.
@@ -23,6 +23,7 @@ mod figures;
 mod lightest;
 mod model;
 mod options;
+mod shell;
 
 pub use axis::{Axis, Passed, passed};
 pub use carried::{Carried, Piece};

@@ -4,6 +4,7 @@ use super::axis::{Axis, Passed, passed};
 use super::carried::{Carried, Piece};
 use super::cases::{Case, Sides};
 use super::options::{Attach, Foot, Options};
+use super::shell;
 use crate::balance::GRAVITY;
 use crate::error::{Error, Result};
 use crate::frame::{Bar, Body, Link, Load, Member, Model, Node, Span, Support};
@@ -129,6 +130,17 @@ impl<'a> Sway<'a> {
             let near = at_stops.iter().min_by(|a, b| (a.0 - way).abs().total_cmp(&(b.0 - way).abs()));
             near.map_or(0, |n| n.1)
         };
+        // Beside the spine's own members, so that legs go on counting from the first.
+        for (piece, holds) in self.pieces.iter().zip(&self.holds).filter(|_| self.options.shell > 0.0) {
+            let on: Vec<usize> = holds.iter().map(|h| node_at(*h)).collect();
+            if let [a, b] = on[..]
+                && a != b
+            {
+                let ends = [a, b].map(|n| frame.nodes[n].at);
+                frame.bars.push(shell::bar(self.carried, piece.element, ends, self.options.shell));
+                frame.members.push(Member { nodes: [a, b], bar: frame.bars.len() - 1, side: None });
+            }
+        }
         for (piece, holds) in self.pieces.iter().zip(&self.holds) {
             let node = frame.nodes.len();
             let name = self.carried.name(piece.element).to_owned();

@@ -88,6 +88,14 @@ pub const SWAY_ROWS: &[Setting] = &[
         [0.01, 1000.0],
     ),
     number(
+        "shell",
+        "share of each element's sheet that stiffens the spine between its two collars, as a beam beside it: 0 leaves it out, as \
+         is usual; seams and brackets must then carry what it takes (common practice, no source)",
+        "",
+        0.0,
+        [0.0, 1.0],
+    ),
+    number(
         "damping",
         "logarithmic decrement of damping, for gusts (EN 1991-1-4 Table F.2, from memory: 0.012 a bare welded stack, 0.05 steel \
          buildings)",
@@ -148,6 +156,8 @@ pub struct Options {
     pub yield_factor: f64,
     /// Least natural frequency, Hz.
     pub least_frequency: f64,
+    /// Share of the shell that stiffens the spine.
+    pub shell: f64,
     /// Logarithmic decrement of damping.
     pub damping: f64,
     /// Height over sway, at least.
@@ -166,6 +176,7 @@ impl Default for Options {
             variable: 1.5,
             yield_factor: 1.0,
             least_frequency: 1.0,
+            shell: 0.0,
             damping: 0.02,
             most_sway: 100.0,
         }
@@ -198,6 +209,7 @@ impl Options {
             variable: values.number("variable"),
             yield_factor: values.number("yield_factor"),
             least_frequency: values.number("least_frequency"),
+            shell: values.number("shell"),
             damping: values.number("damping"),
             most_sway: values.number("most_sway"),
         };
@@ -218,7 +230,7 @@ impl Options {
             ("permanent", self.permanent),
             ("anchor_length", self.anchor_length.unwrap_or(1.0)),
         ];
-        let not_below = [("favourable", self.favourable), ("variable", self.variable)];
+        let not_below = [("favourable", self.favourable), ("shell", self.shell), ("variable", self.variable)];
         let wrong = |name: &str, x: f64, what: &str| {
             Err(Error::input(format!("{name} is {x}, which is not {what} 0"))
                 .at("frame")

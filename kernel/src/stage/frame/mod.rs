@@ -225,6 +225,14 @@ fn basis(sway: &Sway, options: &Options) -> Table {
         Attach::Plates => "at the lowest and the highest of its inside plates",
         Attach::Lower => "at its lower opening, stiffly",
     };
+    let shell = if options.shell > 0.0 {
+        format!(
+            "{} of each element's sheet stiffens the spine between its collars, as asked for",
+            options.shell
+        )
+    } else {
+        "the shell's own stiffness is left out".to_owned()
+    };
     let rows = [
         [
             "model",
@@ -238,9 +246,10 @@ fn basis(sway: &Sway, options: &Options) -> Table {
             ),
             "J. S. Przemieniecki, Theory of matrix structural analysis, 1968, from memory; checked by closed forms and published \
              frames",
-            "the shell's own stiffness is left out altogether; brackets and base plate are taken as stiff, and in truth make it softer; \
-             two collars hold an element without stiffening the spine; welds, \
-             collars and plates are taken to hold",
+            &format!(
+                "{shell}; brackets and base plate are taken as stiff, and in truth make it softer; two collars hold an element \
+                 without stiffening the spine; welds, collars and plates are taken to hold"
+            ),
         ],
         [
             "strength",
