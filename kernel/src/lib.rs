@@ -50,6 +50,7 @@ mod fit;
 pub mod splice;
 pub mod marks;
 pub mod mesh;
+pub mod liquid;
 pub mod template;
 pub mod lay;
 pub mod table;
