@@ -249,7 +249,7 @@ fn pools_of_random_chambers_are_those_of_tetrahedra() {
         let second = Second { cave: &cave, heights: posed.heights.clone() };
         let pools = Pools::new(posed.clone());
         let [low, high] = posed.range();
-        for _ in 0..4 {
+        for _ in 0..6 {
             let level = low + (high - low) * random.between(0.01, 0.99);
             let theirs: Vec<f64> = second.volumes(level).into_values().collect();
             let mut ours: Vec<f64> =
