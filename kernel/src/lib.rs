@@ -63,6 +63,8 @@ pub mod lift;
 pub mod weld;
 mod phase;
 mod solve;
+pub mod chambers;
+pub mod coat;
 pub mod balance;
 pub mod wind;
 pub mod sway;
