@@ -69,6 +69,7 @@ impl Registry {
                 stage::spine::ROW,
                 stage::base::ROW,
                 stage::plates::ROW,
+                stage::coat::ROW,
                 stage::mass::ROW,
                 stage::balance::ROW,
                 stage::wind::ROW,

@@ -86,6 +86,11 @@ impl Chamber {
         self.triangles[triangle].map(|k| self.middle + self.points[k as usize])
     }
 
+    /// Indices of a triangle's corners.
+    pub fn indices(&self, triangle: usize) -> [u32; 3] {
+        self.triangles[triangle]
+    }
+
     /// Outward area of a triangle, mm².
     pub fn area_vector(&self, triangle: usize) -> Vector3<f64> {
         self.areas[triangle]

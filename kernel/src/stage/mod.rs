@@ -3,6 +3,7 @@
 pub mod balance;
 pub mod base;
 pub mod bends;
+pub mod coat;
 pub mod cutting;
 pub mod dimensions;
 pub mod drawings;
