@@ -65,6 +65,7 @@ mod phase;
 mod solve;
 pub mod chambers;
 pub mod coat;
+pub mod water;
 pub mod balance;
 pub mod wind;
 pub mod sway;
