@@ -104,6 +104,17 @@ pub fn chambers(work: &Work) -> Result<Chambers> {
     Ok(found)
 }
 
+/// The outside skin of a work as one closed mesh, and whether it is: if it does not close, the shell of the middle skin.
+///
+/// # Errors
+/// What cannot be trimmed at all.
+pub fn outside(work: &Work) -> Result<(Mesh, bool)> {
+    let assembly = Assembly::new(&work.sculpture)?;
+    let shell = assembly.closed_skin(Surface::Outside, &bisected(work, &assembly));
+    let mesh = mesh_of(&assembly, &shell);
+    Ok(if shell.open == 0 && mesh.is_watertight() { (mesh, true) } else { (work.mesh.clone(), false) })
+}
+
 /// Elements that open into each other: all that do not stand on a face kept whole.
 fn groups(work: &Work) -> Vec<Vec<usize>> {
     let sculpture = &work.sculpture;

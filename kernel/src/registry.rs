@@ -70,6 +70,7 @@ impl Registry {
                 stage::base::ROW,
                 stage::plates::ROW,
                 stage::coat::ROW,
+                stage::water::ROW,
                 stage::mass::ROW,
                 stage::balance::ROW,
                 stage::wind::ROW,

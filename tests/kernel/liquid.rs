@@ -259,3 +259,152 @@ fn a_plan_far_away_is_the_plan_here() {
     let stands = |p: &ribwright_kernel::coat::Plan| p.stops.len();
     assert_eq!(stands(&here), stands(&far));
 }
+
+/// A slope with ribs running down it, and a block set across them: every valley it closes off is a dam.
+fn dammed(slope: f64, turn: f64) -> Sculpture {
+    let mut s = Sculpture::new("dam");
+    let mut a = block("A", [1400.0, 900.0, 500.0], &flat(2.0));
+    let top = a.face_mut("top").unwrap();
+    top.profile = Some(rib());
+    top.along = Some(Vector3::x());
+    a.turn(Vector3::y(), slope).unwrap();
+    s.stand(a).unwrap();
+    let how = Stacking { sink: 80.0, turn, ..Stacking::on("A/top") };
+    s.stack(block("B", [400.0, 500.0, 400.0], &flat(2.0)), &how).unwrap();
+    s
+}
+
+/// Volume of standing water by flooding a grid of heights from its rim (R. Barnes, C. Lehman, D. Mulla, "Priority-flood",
+/// 2014): the second method. Only what is seen from above counts.
+fn flooded(work: &Work, step: f64) -> f64 {
+    let (mesh, _) = ribwright_kernel::chambers::outside(work).unwrap();
+    let [low, high] = mesh.bounds().unwrap();
+    let count = [0, 1].map(|i| ((high[i] - low[i]) / step) as usize + 3);
+    let at = |i: usize, j: usize| j * count[0] + i;
+    let mut heights = vec![low.z - 1000.0; count[0] * count[1]];
+    let place = |k: usize, i: usize| low[i] + (k as f64 - 0.5) * step;
+    for t in 0..mesh.triangles.len() {
+        let [a, b, c] = mesh.corners(t);
+        let n = (b - a).cross(&(c - a));
+        if n.z <= 0.0 {
+            continue;
+        }
+        let range = |i: usize| {
+            let (l, h) = (a[i].min(b[i]).min(c[i]), a[i].max(b[i]).max(c[i]));
+            (((l - low[i]) / step) as usize)..=(((h - low[i]) / step) as usize + 2).min(count[i] - 1)
+        };
+        for j in range(1) {
+            for i in range(0) {
+                let (x, y) = (place(i, 0), place(j, 1));
+                let inside = [(a, b), (b, c), (c, a)].iter().all(|(p, q)| {
+                    (q.x - p.x) * (y - p.y) - (q.y - p.y) * (x - p.x) >= 0.0
+                });
+                if inside {
+                    let z = a.z - (n.x * (x - a.x) + n.y * (y - a.y)) / n.z;
+                    heights[at(i, j)] = heights[at(i, j)].max(z);
+                }
+            }
+        }
+    }
+    let key = |z: f64| std::cmp::Reverse((z * 1.0e6) as i64);
+    let mut queue = std::collections::BinaryHeap::new();
+    let mut water = vec![f64::NAN; heights.len()];
+    for j in 0..count[1] {
+        for i in 0..count[0] {
+            if i == 0 || j == 0 || i + 1 == count[0] || j + 1 == count[1] {
+                water[at(i, j)] = heights[at(i, j)];
+                queue.push((key(heights[at(i, j)]), i, j));
+            }
+        }
+    }
+    let mut volume = 0.0;
+    while let Some((_, i, j)) = queue.pop() {
+        let level = water[at(i, j)];
+        for di in 0..3 {
+            for dj in 0..3 {
+                let (Some(x), Some(y)) = ((i + di).checked_sub(1), (j + dj).checked_sub(1)) else { continue };
+                if x >= count[0] || y >= count[1] || !water[at(x, y)].is_nan() {
+                    continue;
+                }
+                let own = heights[at(x, y)].max(level);
+                water[at(x, y)] = own;
+                volume += (own - heights[at(x, y)]) * step * step;
+                queue.push((key(own), x, y));
+            }
+        }
+    }
+    volume
+}
+
+#[test]
+fn a_block_across_the_ribs_dams_their_valleys_and_the_proposed_tilt_drains_them() {
+    use ribwright_kernel::water::standing::Least;
+    use ribwright_kernel::water::{Outdoors, Tilt};
+    let least = Least { depth: 0.5, volume: 1000.0 };
+    for (slope, turn) in [(4.0, 0.0), (8.0, 0.0), (5.0, 25.0)] {
+        let s = dammed(slope, turn);
+        let work = worked(&s);
+        let (mesh, exact) = ribwright_kernel::chambers::outside(&work).unwrap();
+        assert!(exact && mesh.is_watertight());
+        let outdoors = Outdoors::new(&mesh).unwrap();
+        let found = outdoors.hollows(Vector3::z_axis(), least);
+        let volume: f64 = found.iter().map(|h| h.volume).sum();
+        let second = flooded(&work, 2.0);
+        println!("slope {slope}, turn {turn}: {} hollows, {volume:.0} mm³, by flooding {second:.0} mm³", found.len());
+        assert!(!found.is_empty());
+        near(volume, second, 0.03);
+        assert!(found.iter().all(|h| h.walls.contains(&"A/top".to_owned())));
+        // None is deeper than the ribs.
+        assert!(found.iter().all(|h| h.depth < 42.0));
+        let Some(tilt) = outdoors.draining_tilt(30.0, least) else { panic!("no tilt drains it") };
+        println!("  drained by {tilt:?}");
+        // Turned so in fact, about the level axis square to where it leans, no water stands.
+        let mut tilted = s.clone();
+        let toward = tilt.toward.to_radians();
+        let axis = Vector3::new(-toward.sin(), toward.cos(), 0.0);
+        for element in &mut tilted.elements {
+            element.turn(axis, tilt.angle + 0.01).unwrap();
+        }
+        let again = worked(&tilted);
+        let (mesh, _) = ribwright_kernel::chambers::outside(&again).unwrap();
+        let left = Outdoors::new(&mesh).unwrap().hollows(Vector3::z_axis(), least);
+        assert!(left.is_empty(), "{left:?}");
+        assert!(!outdoors.hollows(Tilt { angle: tilt.angle - 0.05, ..tilt }.up(), least).is_empty());
+    }
+}
+
+#[test]
+fn ribs_along_a_roof_drain_it_and_ribs_across_are_told_how_far_to_turn() {
+    let roof = |along: Vector3<f64>, slope: f64| {
+        let mut s = Sculpture::new("roof");
+        let mut a = block("A", [1000.0, 800.0, 400.0], &flat(2.0));
+        let top = a.face_mut("top").unwrap();
+        top.profile = Some(rib());
+        a.turn(Vector3::y(), slope).unwrap();
+        a.face_mut("top").unwrap().along = Some(along);
+        s.stand(a).unwrap();
+        ask(&mut s, "water", &[]);
+        let work = worked(&s);
+        stages(&work, &["water"])
+    };
+    let codes = |o: &Output| o.findings.iter().map(|f| f.code.clone()).collect::<Vec<_>>();
+    let down = roof(Vector3::x(), 5.0);
+    assert!(!codes(&down).contains(&"rib-fall".to_owned()), "{:?}", down.findings);
+    let across = roof(Vector3::y(), 5.0);
+    let finding = across.findings.iter().find(|f| f.code == "rib-fall" && f.place == "A/top").expect("a finding");
+    // Ribs level on a slope of 5°: they have to turn by 90° less acos(sin 1.1935° / sin 5°) = 13.8°.
+    let limit = (1.0_f64 / 48.0).atan();
+    let turn = 90.0 - (limit.sin() / 5.0_f64.to_radians().sin()).acos().to_degrees();
+    assert!(finding.remedy.contains(&format!("{turn:.1}°")), "{} not {turn}", finding.remedy);
+    // And with the face just at the limit slope, ribs down it pass.
+    let at_limit = roof(Vector3::x(), limit.to_degrees() + 1e-6);
+    assert!(!codes(&at_limit).contains(&"rib-fall".to_owned()));
+    let below = roof(Vector3::x(), limit.to_degrees() - 0.01);
+    assert!(codes(&below).contains(&"rib-fall".to_owned()));
+    for name in ["water", "water-falls", "water-seams", "water-inside", "water-rust"] {
+        assert!(down.tables.iter().any(|t| t.name == name), "{name}");
+    }
+    let holes = &down.tables.iter().find(|t| t.name == "water-inside").unwrap().rows;
+    let kinds: Vec<&Cell> = holes.iter().map(|r| &r[1]).collect();
+    assert!(kinds.contains(&&Cell::Text("drain".into())) && kinds.contains(&&Cell::Text("vent".into())));
+}

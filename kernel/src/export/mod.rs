@@ -1,6 +1,7 @@
 //! Writers: drawings, tables and meshes as the bytes of files. Nothing here touches the file system.
 
 pub mod book;
+mod book_coat;
 mod book_frame;
 mod book_stand;
 mod book_tables;

@@ -19,6 +19,7 @@ mod sketch;
 pub mod spine;
 pub mod templates;
 pub mod views;
+pub mod water;
 pub mod welds;
 pub mod wind;
 
