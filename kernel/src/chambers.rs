@@ -156,7 +156,9 @@ fn closed_in(work: &Work, assembly: &Assembly, group: &[usize]) -> Result<(Assem
         let Some(k) = group.iter().position(|&e| e == rest.element) else { continue };
         let Some(below) = stands_on_whole(work, rest.on, &rest.normal) else { continue };
         let down = |f: &usize| part.faces[*f].frame.n.dot(&rest.normal);
-        let Some(foot) = part.elements[k].clone().min_by(|a, b| down(a).total_cmp(&down(b))) else { continue };
+        let Some(foot) = part.elements[k].clone().min_by(|a, b| down(a).total_cmp(&down(b))) else {
+            continue;
+        };
         let sheet = &work.faces[below];
         let over = sheet.lift + (sheet.profile.depth() + sheet.profile.thickness()) / 2.0;
         feet.push(part.faces[foot].id.clone());

@@ -197,14 +197,20 @@ fn a_stacked_work_is_coated_whole_and_the_stage_says_how() {
     let output = stages(&work, &["coat", "mass", "schedules"]);
     let table = |name: &str| output.tables.iter().find(|t| t.name == name).expect("a table");
     let figure = |what: &str| {
-        let row = table("coat").rows.iter().find(|r| matches!(&r[1], Cell::Text(t) if t == what)).expect("a row");
+        let row =
+            table("coat").rows.iter().find(|r| matches!(&r[1], Cell::Text(t) if t == what)).expect("a row");
         match row[2] {
             Cell::Number(x, _) => x,
             _ => panic!("no number"),
         }
     };
     println!("{:?}", table("coat-stands").rows);
-    println!("pour in {} l, serves {} l of {} l", figure("pour in"), figure("least that serves"), figure("room inside"));
+    println!(
+        "pour in {} l, serves {} l of {} l",
+        figure("pour in"),
+        figure("least that serves"),
+        figure("room inside")
+    );
     near(figure("wetted"), 100.0, 1e-6);
     assert!(!output.findings.iter().any(|f| f.code == "coat-dry"));
     assert!(output.findings.iter().any(|f| f.code == "coat-caution"));
@@ -296,9 +302,9 @@ fn flooded(work: &Work, step: f64) -> f64 {
         for j in range(1) {
             for i in range(0) {
                 let (x, y) = (place(i, 0), place(j, 1));
-                let inside = [(a, b), (b, c), (c, a)].iter().all(|(p, q)| {
-                    (q.x - p.x) * (y - p.y) - (q.y - p.y) * (x - p.x) >= 0.0
-                });
+                let inside = [(a, b), (b, c), (c, a)]
+                    .iter()
+                    .all(|(p, q)| (q.x - p.x) * (y - p.y) - (q.y - p.y) * (x - p.x) >= 0.0);
                 if inside {
                     let z = a.z - (n.x * (x - a.x) + n.y * (y - a.y)) / n.z;
                     heights[at(i, j)] = heights[at(i, j)].max(z);
@@ -350,7 +356,10 @@ fn a_block_across_the_ribs_dams_their_valleys_and_the_proposed_tilt_drains_them(
         let found = outdoors.hollows(Vector3::z_axis(), least);
         let volume: f64 = found.iter().map(|h| h.volume).sum();
         let second = flooded(&work, 2.0);
-        println!("slope {slope}, turn {turn}: {} hollows, {volume:.0} mm³, by flooding {second:.0} mm³", found.len());
+        println!(
+            "slope {slope}, turn {turn}: {} hollows, {volume:.0} mm³, by flooding {second:.0} mm³",
+            found.len()
+        );
         assert!(!found.is_empty());
         near(volume, second, 0.03);
         assert!(found.iter().all(|h| h.walls.contains(&"A/top".to_owned())));
@@ -391,7 +400,8 @@ fn ribs_along_a_roof_drain_it_and_ribs_across_are_told_how_far_to_turn() {
     let down = roof(Vector3::x(), 5.0);
     assert!(!codes(&down).contains(&"rib-fall".to_owned()), "{:?}", down.findings);
     let across = roof(Vector3::y(), 5.0);
-    let finding = across.findings.iter().find(|f| f.code == "rib-fall" && f.place == "A/top").expect("a finding");
+    let finding =
+        across.findings.iter().find(|f| f.code == "rib-fall" && f.place == "A/top").expect("a finding");
     // Ribs level on a slope of 5°: they have to turn by 90° less acos(sin 1.1935° / sin 5°) = 13.8°.
     let limit = (1.0_f64 / 48.0).atan();
     let turn = 90.0 - (limit.sin() / 5.0_f64.to_radians().sin()).acos().to_degrees();

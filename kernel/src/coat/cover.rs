@@ -123,7 +123,9 @@ pub fn plan(chamber: &Chamber, rig: &Rig, candidates: &Candidates, asked: &Asked
     let best: Vec<(Stand, f64, f64)> = (0..walls.len())
         .map(|w| {
             let least = tried.iter().min_by(|a, b| a.needs[w][1].total_cmp(&b.needs[w][1]));
-            least.map_or((Stand { turn: 0.0, tilt: 0.0 }, 0.0, 0.0), |t| (t.stand, t.needs[w][0], t.needs[w][1]))
+            least.map_or((Stand { turn: 0.0, tilt: 0.0 }, 0.0, 0.0), |t| {
+                (t.stand, t.needs[w][0], t.needs[w][1])
+            })
         })
         .collect();
     let serves = best.iter().map(|b| b.2).fold(0.0, f64::max);
@@ -143,7 +145,11 @@ fn index(k: usize) -> u32 {
 /// All stands, by tilt and turn.
 fn stands(candidates: &Candidates) -> Vec<Stand> {
     let mut all = Vec::new();
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a full turn in steps of a degree or more")]
+    #[allow(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a full turn in steps of a degree or more"
+    )]
     let turns = (360.0 / candidates.turn_step).round().max(1.0) as u32;
     for &tilt in &candidates.tilts {
         for k in 0..turns {
@@ -220,7 +226,8 @@ impl<'a> Cover<'a> {
                 .into_par_iter()
                 .map(|s| dry.iter().map(|(t, spot)| area(spot) - area(&self.after(s, *t, spot))).sum())
                 .collect();
-            let Some((s, gain)) = gains.iter().enumerate().reduce(|a, b| if b.1 > a.1 { b } else { a }) else {
+            let Some((s, gain)) = gains.iter().enumerate().reduce(|a, b| if b.1 > a.1 { b } else { a })
+            else {
                 break;
             };
             if *gain <= NOTHING * self.area {
@@ -239,8 +246,7 @@ impl<'a> Cover<'a> {
             self.dry_after(chosen.iter().copied().filter(|s| !out.contains(s)))
         };
         loop {
-            let needless =
-                chosen.iter().position(|&s| area_of(&without(chosen, &[s])) <= least);
+            let needless = chosen.iter().position(|&s| area_of(&without(chosen, &[s])) <= least);
             if let Some(k) = needless {
                 chosen.remove(k);
                 continue;

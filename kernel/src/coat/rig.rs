@@ -62,7 +62,8 @@ impl Rig {
     /// The direction that is up in a stand, in the axes of the work.
     pub fn up(&self, stand: Stand) -> Unit<Vector3<f64>> {
         // The work turns one way, up turns the other way in it.
-        let turned = Rotation3::from_axis_angle(&self.axis, -stand.turn.to_radians()) * self.start.into_inner();
+        let turned =
+            Rotation3::from_axis_angle(&self.axis, -stand.turn.to_radians()) * self.start.into_inner();
         let (sin, cos) = stand.tilt.to_radians().sin_cos();
         Unit::new_normalize(turned * cos + self.axis.into_inner() * sin)
     }

@@ -119,8 +119,7 @@ impl Chamber {
 /// Neighbours of every corner, each once, ascending.
 fn neighbours(count: usize, triangles: &[[u32; 3]]) -> (Vec<u32>, Vec<u32>) {
     // In a watertight mesh every edge is run both ways, so each neighbour comes up once.
-    let mut pairs: Vec<[u32; 2]> =
-        triangles.iter().flat_map(|&[a, b, c]| [[a, b], [b, c], [c, a]]).collect();
+    let mut pairs: Vec<[u32; 2]> = triangles.iter().flat_map(|&[a, b, c]| [[a, b], [b, c], [c, a]]).collect();
     pairs.sort_unstable();
     pairs.dedup();
     let mut first = vec![0_u32; count + 1];

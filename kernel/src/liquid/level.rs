@@ -81,7 +81,12 @@ impl<'a> Posed<'a> {
         let mut sum = Below::default();
         for t in triangles {
             let corners = self.chamber.triangles[t].map(|k| self.heights[k as usize]);
-            sum.add(clipped(self.chamber.areas[t].dot(&self.up), self.chamber.areas[t].norm(), corners, level));
+            sum.add(clipped(
+                self.chamber.areas[t].dot(&self.up),
+                self.chamber.areas[t].norm(),
+                corners,
+                level,
+            ));
         }
         sum
     }
@@ -119,7 +124,11 @@ impl<'a> Posed<'a> {
             }
             let newton = level - miss / found.surface;
             // Every third step halves, so that a crawl along a cusp ends too.
-            level = if newton > low && newton < high && step % 3 != 2 { newton } else { f64::midpoint(low, high) };
+            level = if newton > low && newton < high && step % 3 != 2 {
+                newton
+            } else {
+                f64::midpoint(low, high)
+            };
             if level <= low || level >= high {
                 break;
             }

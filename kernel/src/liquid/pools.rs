@@ -349,8 +349,8 @@ impl<'a, 'b> Sweep<'a, 'b> {
             if twice == 0.0 {
                 continue;
             }
-            let shares =
-                [cross(flat[1], flat[2]), cross(flat[2], flat[0]), cross(flat[0], flat[1])].map(|c| c / twice);
+            let shares = [cross(flat[1], flat[2]), cross(flat[2], flat[0]), cross(flat[0], flat[1])]
+                .map(|c| c / twice);
             if shares.iter().any(|&s| s < -ON_EDGE) {
                 continue;
             }
@@ -401,7 +401,8 @@ impl<'a, 'b> Sweep<'a, 'b> {
             .iter()
             .map(|t| {
                 let [a, b, c] = *t;
-                let lower = |a: u32, b: u32| if self.rank[a as usize] <= self.rank[b as usize] { a } else { b };
+                let lower =
+                    |a: u32, b: u32| if self.rank[a as usize] <= self.rank[b as usize] { a } else { b };
                 number[kept_for(self.born[lower(a, lower(b, c)) as usize]) as usize]
             })
             .collect();

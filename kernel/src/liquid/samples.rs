@@ -20,7 +20,8 @@ impl Cave {
         ceiling: impl Fn(usize, usize) -> f64,
     ) -> Self {
         let n = count + 1;
-        let mut mesh = Mesh { names: vec!["floor".into(), "ceiling".into(), "walls".into()], ..Mesh::default() };
+        let mut mesh =
+            Mesh { names: vec!["floor".into(), "ceiling".into(), "walls".into()], ..Mesh::default() };
         for top in [false, true] {
             for j in 0..n {
                 for i in 0..n {

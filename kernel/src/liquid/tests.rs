@@ -217,7 +217,8 @@ impl Second<'_> {
                 let b = (x - h[1]).powi(2) / ((h[1] - h[0]) * (h[2] - h[1]) * (h[3] - h[1]));
                 3.0 * (a - b)
             };
-            let under = if h[1] > h[0] { (h[1] - h[0]).powi(2) / ((h[2] - h[0]) * (h[3] - h[0])) } else { 0.0 };
+            let under =
+                if h[1] > h[0] { (h[1] - h[0]).powi(2) / ((h[2] - h[0]) * (h[3] - h[0])) } else { 0.0 };
             if h[1] - h[0] < 1e-9 {
                 // Both lowest corners level: the share by the other two.
                 return whole * level_edge(h, z);
@@ -252,8 +253,7 @@ fn pools_of_random_chambers_are_those_of_tetrahedra() {
         for _ in 0..6 {
             let level = low + (high - low) * random.between(0.01, 0.99);
             let theirs: Vec<f64> = second.volumes(level).into_values().collect();
-            let mut ours: Vec<f64> =
-                pools.at(level).iter().map(|&k| pools.below(k, level).volume).collect();
+            let mut ours: Vec<f64> = pools.at(level).iter().map(|&k| pools.below(k, level).volume).collect();
             let mut theirs = theirs;
             ours.sort_by(f64::total_cmp);
             theirs.sort_by(f64::total_cmp);
@@ -310,7 +310,8 @@ fn the_least_volume_wets_the_whole_wall_and_no_less_does() {
         let levels: Vec<f64> = pools.sure_levels(found.sure * (1.0 + 1e-12));
         let mut highest: Vec<f64> = vec![f64::NEG_INFINITY; pools.pools.len()];
         for &t in &wall {
-            let owner = kept.iter().find(|k| chamber.triangles[t].iter().any(|&c| k.1[c as usize] == Some(k.2)));
+            let owner =
+                kept.iter().find(|k| chamber.triangles[t].iter().any(|&c| k.1[c as usize] == Some(k.2)));
             let Some(owner) = owner else { continue };
             for _ in 0..20 {
                 let (mut s, mut u) = (random.share(), random.share());

@@ -32,8 +32,20 @@ pub const ROW: Stage = Stage {
         ),
         number("depth", "shallower water is a film (common practice, no source)", "mm", 1.0, [0.01, 100.0]),
         number("volume", "less water is a drop (common practice, no source)", "ml", 5.0, [0.001, 1.0e5]),
-        number("tilt", "most that the whole work may be tilted to drain it; 0 looks for none", "degrees", 5.0, [0.0, 45.0]),
-        number("drain", "diameter of drain holes and vents (common practice, no source)", "mm", 20.0, [5.0, 200.0]),
+        number(
+            "tilt",
+            "most that the whole work may be tilted to drain it; 0 looks for none",
+            "degrees",
+            5.0,
+            [0.0, 45.0],
+        ),
+        number(
+            "drain",
+            "diameter of drain holes and vents (common practice, no source)",
+            "mm",
+            20.0,
+            [5.0, 200.0],
+        ),
         choice("environment", "corrosivity of the air (ISO 9223)", "C3", &corrosion::CATEGORIES),
         number("life", "years that the sheet is to last", "years", 50.0, [1.0, 200.0]),
     ],
@@ -112,7 +124,8 @@ fn standing(work: &Work, set: &Values, output: &mut Output) -> Result<()> {
         ),
         (None, _) => "Standing water outside".to_owned(),
     };
-    let columns = ["walls", "x mm", "y mm", "z mm", "depth mm", "volume ml", "surface cm²", "flows over at mm"];
+    let columns =
+        ["walls", "x mm", "y mm", "z mm", "depth mm", "volume ml", "surface cm²", "flows over at mm"];
     output.tables.push(table(ROW.name, &title, &columns, rows));
     Ok(())
 }
@@ -123,7 +136,10 @@ fn place(p: &Point3<f64>) -> [Cell; 3] {
 
 fn stands(hollow: &Hollow, tilt: Option<&Tilt>, set: &Values) -> Finding {
     let tilted = match tilt {
-        Some(t) => format!("tilt the whole work by {:.2}° so that its top leans toward {:.0}°, or ", t.angle, t.toward),
+        Some(t) => format!(
+            "tilt the whole work by {:.2}° so that its top leans toward {:.0}°, or ",
+            t.angle, t.toward
+        ),
         None if set.number("tilt") > 0.0 => {
             format!("no tilt of up to {}° drains all of it; ", set.number("tilt"))
         }
@@ -168,7 +184,9 @@ fn falls(work: &Work, set: &Values, output: &mut Output) {
         let change = match remedy {
             None => "none".to_owned(),
             Some(Turn::Ribs(by)) => format!("turn the ribs by {:.1}°", by.to_degrees()),
-            Some(Turn::Face(by)) => format!("tip the face by {:.2}°, ribs down its steepest line", by.to_degrees()),
+            Some(Turn::Face(by)) => {
+                format!("tip the face by {:.2}°, ribs down its steepest line", by.to_degrees())
+            }
         };
         if remedy.is_some() {
             let level = if ratio.is_finite() { format!("1 : {ratio:.0}") } else { "level".to_owned() };
@@ -192,7 +210,12 @@ fn falls(work: &Work, set: &Values, output: &mut Output) {
         ]);
     }
     let title = format!("Fall along ribs of faces that look up (least 1 : {})", set.number("fall"));
-    output.tables.push(table("water-falls", &title, &["face", "slope °", "fall along ribs °", "smallest change"], rows));
+    output.tables.push(table(
+        "water-falls",
+        &title,
+        &["face", "slope °", "fall along ribs °", "smallest change"],
+        rows,
+    ));
 }
 
 /// Grooves between sheets that open upward and run nearly level: crevices in which dirt and water stay.
@@ -210,12 +233,15 @@ fn grooves(work: &Work, set: &Values, output: &mut Output) {
             rows.push(vec![words(seam.id.as_str()), Cell::Number(length, 0), Cell::Number(seam.length, 0)]);
         }
     }
-    if let [.., _] = rows.as_slice() {
+    if !rows.is_empty() {
         output.findings.push(Finding::new(
             Level::Note,
             "upward-joint",
             work.sculpture.name.as_str(),
-            format!("{} seams have grooves that open upward and run nearly level; they hold dirt and water", rows.len()),
+            format!(
+                "{} seams have grooves that open upward and run nearly level; they hold dirt and water",
+                rows.len()
+            ),
             "weld them without a gap, fill them flush with a fall, and keep them clear of leaves",
         ));
     }
@@ -256,7 +282,10 @@ fn inside(work: &Work, set: &Values, output: &mut Output) -> Result<()> {
                 Level::Note,
                 "water-open",
                 one.name.as_str(),
-                format!("open below at {}: it drains and breathes there if the base lets it", open.join(", ")),
+                format!(
+                    "open below at {}: it drains and breathes there if the base lets it",
+                    open.join(", ")
+                ),
                 "leave gaps or holes in the base at its lowest places",
             ));
         }
@@ -275,7 +304,16 @@ fn inside(work: &Work, set: &Values, output: &mut Output) -> Result<()> {
         ));
     }
     let columns = [
-        "chamber", "hole", "wall", "part", "along mm", "across mm", "x mm", "y mm", "z mm", "keeps without it l",
+        "chamber",
+        "hole",
+        "wall",
+        "part",
+        "along mm",
+        "across mm",
+        "x mm",
+        "y mm",
+        "z mm",
+        "keeps without it l",
     ];
     let title = "Drains and vents (along and across: coordinates of the part's outline)";
     output.tables.push(table("water-inside", title, &columns, rows));
@@ -297,7 +335,8 @@ fn hole(
     let corner = pools.pools[hollow].lowest;
     let at = chamber.corner(corner);
     // Of the walls that meet there, the one that faces down most, of sheet.
-    let beside = (0..chamber.triangles()).filter(|&t| chamber.indices(t).iter().any(|&k| k as usize == corner));
+    let beside =
+        (0..chamber.triangles()).filter(|&t| chamber.indices(t).iter().any(|&k| k as usize == corner));
     let faces_down = |t: usize| -chamber.area_vector(t).try_normalize(0.0).map_or(0.0, |n| n.dot(&up));
     let wall = beside
         .filter(|&t| !chamber.names[chamber.part_of[t] as usize].contains('~'))
@@ -384,6 +423,7 @@ fn rust(work: &Work, set: &Values, output: &mut Output) {
          engineer decides)",
         set.number("life")
     );
-    let columns = ["sheet mm", "lost of each bare face mm", "left, inside coated mm", "left, bare on both sides mm"];
+    let columns =
+        ["sheet mm", "lost of each bare face mm", "left, inside coated mm", "left, bare on both sides mm"];
     output.tables.push(table("water-rust", &title, &columns, rows));
 }

@@ -5,7 +5,8 @@
 const EXPONENT: f64 = 0.523;
 
 /// Categories with the greatest loss of the first year, µm.
-pub const FIRST_YEAR: [(&str, f64); 5] = [("C1", 1.3), ("C2", 25.0), ("C3", 50.0), ("C4", 80.0), ("C5", 200.0)];
+pub const FIRST_YEAR: [(&str, f64); 5] =
+    [("C1", 1.3), ("C2", 25.0), ("C3", 50.0), ("C4", 80.0), ("C5", 200.0)];
 
 /// The words of the categories.
 pub const CATEGORIES: [&str; 5] = ["C1", "C2", "C3", "C4", "C5"];

@@ -111,7 +111,8 @@ impl Outdoors {
                 if depth < least.depth || pool.capacity < least.volume {
                     continue;
                 }
-                let wet = pools.triangles(c).filter(|&t| pools.posed.reach(t)[0] < pool.top - pools.shallow());
+                let wet =
+                    pools.triangles(c).filter(|&t| pools.posed.reach(t)[0] < pool.top - pools.shallow());
                 let mut walls: Vec<String> =
                     wet.map(|t| self.chamber.names[self.chamber.part_of[t] as usize].clone()).collect();
                 walls.sort_unstable();

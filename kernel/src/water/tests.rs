@@ -17,10 +17,25 @@ const DROP: Least = Least { depth: 0.01, volume: 1.0 };
 /// A bar along x with a groove along its top: 1000 long, 200 wide, the groove 100 wide and 50 deep with flat walls at 45
 /// degrees; its ends open, or closed by walls 60 thick.
 fn trough(closed: bool) -> Mesh {
-    let across = [[0.0, 0.0], [200.0, 0.0], [200.0, 100.0], [150.0, 100.0], [100.0, 50.0], [50.0, 100.0], [0.0, 100.0]];
+    let across = [
+        [0.0, 0.0],
+        [200.0, 0.0],
+        [200.0, 100.0],
+        [150.0, 100.0],
+        [100.0, 50.0],
+        [50.0, 100.0],
+        [0.0, 100.0],
+    ];
     let pieces: [&[u32]; 3] = [&[0, 1, 4], &[1, 2, 3, 4], &[0, 4, 5, 6]];
-    let plain: [[f64; 2]; 7] =
-        [[0.0, 0.0], [200.0, 0.0], [200.0, 100.0], [150.0, 100.0], [100.0, 100.0], [50.0, 100.0], [0.0, 100.0]];
+    let plain: [[f64; 2]; 7] = [
+        [0.0, 0.0],
+        [200.0, 0.0],
+        [200.0, 100.0],
+        [150.0, 100.0],
+        [100.0, 100.0],
+        [50.0, 100.0],
+        [0.0, 100.0],
+    ];
     // Stations along x, with what the section is between them.
     let mut mesh = Mesh { names: vec!["A/side".into(), "A/top".into()], ..Mesh::default() };
     let stations: Vec<(f64, bool)> = if closed {
@@ -43,8 +58,10 @@ fn trough(closed: bool) -> Mesh {
             // The end of the groove: corners 3, 4, 5 of one plane; which side it looks to follows from the order.
             let (plain, deep) = if stations[s].1 { (b, a) } else { (a, b) };
             // Corners 3 and 5 are the same places in both: joined by hand below.
-            let end = if stations[s].1 { [plain + 4, deep + 3, deep + 4] } else { [plain + 4, deep + 4, deep + 3] };
-            let other = if stations[s].1 { [plain + 4, deep + 4, deep + 5] } else { [plain + 4, deep + 5, deep + 4] };
+            let end =
+                if stations[s].1 { [plain + 4, deep + 3, deep + 4] } else { [plain + 4, deep + 4, deep + 3] };
+            let other =
+                if stations[s].1 { [plain + 4, deep + 4, deep + 5] } else { [plain + 4, deep + 5, deep + 4] };
             add(end, 0);
             add(other, 0);
             s += 1;
@@ -191,7 +208,8 @@ fn a_block_holds_no_water_however_it_is_tilted() {
 #[test]
 fn rust_takes_what_the_power_law_says() {
     // 25, 50 and 80 µm in the first year: 20, 50 and 100 years, worked out by hand from D = r tᵇ.
-    for (years, expected) in [(20.0, [119.8, 239.6, 383.3]), (50.0, [193.4, 386.8, 618.9]), (100.0, [277.9, 555.9, 889.4])]
+    for (years, expected) in
+        [(20.0, [119.8, 239.6, 383.3]), (50.0, [193.4, 386.8, 618.9]), (100.0, [277.9, 555.9, 889.4])]
     {
         for (category, loss) in ["C2", "C3", "C4"].iter().zip(expected) {
             let first = corrosion::first_year(category).unwrap();

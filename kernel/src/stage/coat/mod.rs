@@ -29,8 +29,20 @@ pub const ROW: Stage = Stage {
             3,
         ),
         list("through", "a place on the axis; the middle of the chamber unless given", "mm", 3),
-        number("turn_step", "step of the turns that are looked at; divides 360", "degrees", 15.0, [2.0, 90.0]),
-        number("tilt", "most that the far end is raised or lowered; 0 keeps the axis level", "degrees", 45.0, [0.0, 90.0]),
+        number(
+            "turn_step",
+            "step of the turns that are looked at; divides 360",
+            "degrees",
+            15.0,
+            [2.0, 90.0],
+        ),
+        number(
+            "tilt",
+            "most that the far end is raised or lowered; 0 keeps the axis level",
+            "degrees",
+            45.0,
+            [0.0, 90.0],
+        ),
         number("tilt_step", "step of the tilts that are looked at", "degrees", 15.0, [1.0, 90.0]),
         optional("volume", "liquid poured in; the least that serves unless given", "litres", [0.01, 1.0e5]),
         number(
@@ -210,12 +222,8 @@ fn worked<'a>(
         .remedy("pour in more, or ask for a thinner film")
         .at(enclosed.name.as_str()));
     }
-    let asked = Asked {
-        volume,
-        margin: set.number("margin"),
-        floor: left,
-        most: set.count("stands") as usize,
-    };
+    let asked =
+        Asked { volume, margin: set.number("margin"), floor: left, most: set.count("stands") as usize };
     let plan = plan(chamber, &rig, candidates, &asked);
     let bodies: Vec<(f64, Point3<f64>)> = output
         .mass
@@ -251,7 +259,8 @@ fn drain(enclosed: &Enclosed, rig: &Rig, candidates: &Candidates) -> Drain {
         while turn < FULL - DIVIDES {
             let stand = Stand { turn, tilt };
             let pools = Pools::new(Posed::new(chamber, rig.up(stand)));
-            let lowest = pools.hollows().min_by(|&a, &b| pools.pools[a].bottom.total_cmp(&pools.pools[b].bottom));
+            let lowest =
+                pools.hollows().min_by(|&a, &b| pools.pools[a].bottom.total_cmp(&pools.pools[b].bottom));
             if let Some(lowest) = lowest {
                 let pockets = pools.pools[lowest].elsewhere;
                 if best.as_ref().is_none_or(|b| pockets < b.pockets * SAME_POCKETS - POCKET * DIVIDES) {
@@ -293,9 +302,10 @@ fn weigh(work: &Work, set: &Values, one: &Coated<'_>, output: &mut Output) -> Re
     let mut by_element = vec![(0.0, Vector3::zeros()); work.sculpture.elements.len()];
     for t in 0..chamber.triangles() {
         let wall = &chamber.names[chamber.part_of[t] as usize];
-        let element = work.sculpture.elements.iter().position(|e| {
-            wall.strip_prefix(e.solid.name.as_str()).is_some_and(|rest| rest.starts_with('/'))
-        });
+        let element =
+            work.sculpture.elements.iter().position(|e| {
+                wall.strip_prefix(e.solid.name.as_str()).is_some_and(|rest| rest.starts_with('/'))
+            });
         let Some(e) = element else { continue };
         let mass = chamber.area_vector(t).norm() * per_area;
         let [a, b, c] = chamber.corners(t);
@@ -310,7 +320,8 @@ fn weigh(work: &Work, set: &Values, one: &Coated<'_>, output: &mut Output) -> Re
 }
 
 fn list_of(names: &[&str]) -> String {
-    let more = if names.len() > LISTED { format!(" and {} more", names.len() - LISTED) } else { String::new() };
+    let more =
+        if names.len() > LISTED { format!(" and {} more", names.len() - LISTED) } else { String::new() };
     format!("{}{more}", names[..names.len().min(LISTED)].join(", "))
 }
 
@@ -324,7 +335,8 @@ fn remark(one: &Coated<'_>, output: &mut Output) {
             Level::Warning,
             "coat-open",
             face,
-            "this face is open: liquid would run out here; the figures think of it as closed with a plane".to_owned(),
+            "this face is open: liquid would run out here; the figures think of it as closed with a plane"
+                .to_owned(),
             "close it with the base plate or a blank, sealed, before any wax is poured in",
         );
     }
@@ -344,7 +356,8 @@ fn remark(one: &Coated<'_>, output: &mut Output) {
             Level::Note,
             "coat-skin",
             name,
-            "the inside skin does not close, so the chamber is that of the middle skin: a little larger".to_owned(),
+            "the inside skin does not close, so the chamber is that of the middle skin: a little larger"
+                .to_owned(),
             "move a phase by a millimetre",
         );
     }
@@ -445,7 +458,13 @@ fn figures(set: &Values, coated: &[Coated<'_>]) -> crate::table::Table {
                     format!("least that serves × {} and what is left on the walls", set.number("margin"))
                 },
             ),
-            ("comes out again, at most", one.plan.volume / LITRE, 2, "litres", "what is not left on the walls".into()),
+            (
+                "comes out again, at most",
+                one.plan.volume / LITRE,
+                2,
+                "litres",
+                "what is not left on the walls".into(),
+            ),
             (
                 "kept in pockets, at most",
                 one.drain.pockets.min(one.plan.volume) / LITRE,
@@ -548,7 +567,12 @@ fn stands(coated: &[Coated<'_>]) -> crate::table::Table {
         "centre beside axis mm",
         "moment N·m",
     ];
-    table("coat-stands", "Stands for coating, in order (levels with all hollows filled alike)", &columns, rows)
+    table(
+        "coat-stands",
+        "Stands for coating, in order (levels with all hollows filled alike)",
+        &columns,
+        rows,
+    )
 }
 
 fn walls(coated: &[Coated<'_>]) -> crate::table::Table {
@@ -579,15 +603,7 @@ fn walls(coated: &[Coated<'_>]) -> crate::table::Table {
             ]);
         }
     }
-    let columns = [
-        "chamber",
-        "wall",
-        "area m²",
-        "best turn °",
-        "best tilt °",
-        "least l",
-        "sure l",
-        "wet after stand",
-    ];
+    let columns =
+        ["chamber", "wall", "area m²", "best turn °", "best tilt °", "least l", "sure l", "wet after stand"];
     table("coat-walls", "Walls, and the stand that wets each whole with the least", &columns, rows)
 }
