@@ -74,7 +74,8 @@ pub struct Plan {
 impl Plan {
     /// Area that stays dry, mm².
     pub fn dry_area(&self) -> f64 {
-        self.dry.iter().map(|d| d.area).sum()
+        // A sum of nothing is −0.
+        self.dry.iter().map(|d| d.area).sum::<f64>() + 0.0
     }
 }
 
@@ -85,8 +86,25 @@ struct Tried {
     needs: Vec<[f64; 2]>,
 }
 
-/// A convex polygon in space.
-type Spot = Vec<Vector3<f64>>;
+/// Longer sequences are not searched for pairs that one stand could replace: some hundred pairs take seconds.
+const MOST_IN_PAIRS: usize = 12;
+
+/// What is dry of a triangle: a convex polygon.
+#[derive(Debug, Clone)]
+struct Spot {
+    triangle: usize,
+    corners: Vec<Vector3<f64>>,
+    area: f64,
+}
+
+impl Spot {
+    fn new(triangle: usize, corners: Vec<Vector3<f64>>) -> Self {
+        let fan = 1..corners.len().saturating_sub(1);
+        let sum: Vector3<f64> =
+            fan.map(|k| (corners[k] - corners[0]).cross(&(corners[k + 1] - corners[0]))).sum();
+        Self { triangle, area: sum.norm() / 2.0, corners }
+    }
+}
 
 /// What is asked of a plan.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -181,32 +199,45 @@ impl<'a> Cover<'a> {
     }
 
     /// All walls, dry.
-    fn all(&self) -> Vec<(usize, Spot)> {
+    fn all(&self) -> Vec<Spot> {
         let local = |t: usize| self.chamber.corners(t).map(|p| p - self.chamber.middle).to_vec();
-        (0..self.chamber.triangles()).map(|t| (t, local(t))).collect()
+        (0..self.chamber.triangles()).map(|t| Spot::new(t, local(t))).collect()
     }
 
-    /// What is still dry of a spot after a stand.
-    fn after(&self, stand: usize, triangle: usize, spot: &Spot) -> Spot {
+    /// What a stand leaves dry of a spot; none if it does not reach it.
+    fn after(&self, stand: usize, spot: &Spot) -> Option<Spot> {
         let (up, levels) = &self.levels[stand];
-        let level = levels[triangle] + SHALLOW * self.chamber.size;
-        if level == f64::NEG_INFINITY || spot.iter().all(|p| p.dot(up) > level) {
-            return spot.clone();
+        let level = levels[spot.triangle] + SHALLOW * self.chamber.size;
+        if level == f64::NEG_INFINITY {
+            return None;
         }
-        if spot.iter().all(|p| p.dot(up) <= level) {
-            return Vec::new();
+        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+        for p in &spot.corners {
+            let h = p.dot(up);
+            (low, high) = (low.min(h), high.max(h));
         }
-        cut(spot, |p| level - p.dot(up))
+        if low > level {
+            return None;
+        }
+        let left = if high <= level { Vec::new() } else { cut(&spot.corners, |p| level - p.dot(up)) };
+        Some(Spot::new(spot.triangle, left))
     }
 
-    fn wet(&self, dry: &mut Vec<(usize, Spot)>, stand: usize) {
-        for (t, spot) in dry.iter_mut() {
-            *spot = self.after(stand, *t, spot);
-        }
-        dry.retain(|(_, spot)| spot.len() > 2);
+    /// Area of what is dry that a stand wets, mm².
+    fn gain(&self, stand: usize, dry: &[Spot]) -> f64 {
+        dry.iter().filter_map(|spot| Some(spot.area - self.after(stand, spot)?.area)).sum()
     }
 
-    fn dry_after(&self, stands: impl Iterator<Item = usize>) -> Vec<(usize, Spot)> {
+    fn wet(&self, dry: &mut Vec<Spot>, stand: usize) {
+        for spot in dry.iter_mut() {
+            if let Some(left) = self.after(stand, spot) {
+                *spot = left;
+            }
+        }
+        dry.retain(|spot| spot.corners.len() > 2);
+    }
+
+    fn dry_after(&self, stands: impl Iterator<Item = usize>) -> Vec<Spot> {
         let mut dry = self.all();
         for s in stands {
             self.wet(&mut dry, s);
@@ -214,32 +245,39 @@ impl<'a> Cover<'a> {
         dry
     }
 
-    fn is_nothing(&self, dry: &[(usize, Spot)]) -> bool {
+    fn is_nothing(&self, dry: &[Spot]) -> bool {
         area_of(dry) <= NOTHING * self.area
     }
 
+    /// What a stand gains only shrinks as others are taken, so an old gain is a bound, and only the best bounds are worked
+    /// out again (M. Minoux, "Accelerated greedy algorithms for maximizing submodular set functions", 1978).
     fn greedy(&self, most: usize) -> Vec<usize> {
         let mut dry = self.all();
         let mut chosen = Vec::new();
+        let mut bounds: Vec<f64> =
+            (0..self.levels.len()).into_par_iter().map(|s| self.gain(s, &dry)).collect();
         while chosen.len() < most && !self.is_nothing(&dry) {
-            let gains: Vec<f64> = (0..self.levels.len())
-                .into_par_iter()
-                .map(|s| dry.iter().map(|(t, spot)| area(spot) - area(&self.after(s, *t, spot))).sum())
-                .collect();
-            let Some((s, gain)) = gains.iter().enumerate().reduce(|a, b| if b.1 > a.1 { b } else { a })
-            else {
-                break;
+            let mut known = vec![false; bounds.len()];
+            // The first of the best.
+            let best = loop {
+                let top = (0..bounds.len()).reduce(|a, b| if bounds[b] > bounds[a] { b } else { a });
+                match top {
+                    Some(s) if !known[s] => {
+                        bounds[s] = self.gain(s, &dry);
+                        known[s] = true;
+                    }
+                    found => break found,
+                }
             };
-            if *gain <= NOTHING * self.area {
-                break;
-            }
+            let Some(s) = best.filter(|&s| bounds[s] > NOTHING * self.area) else { break };
             self.wet(&mut dry, s);
             chosen.push(s);
         }
         chosen
     }
 
-    /// Takes out stands that the others make needless, and puts one in the place of two where it wets as much.
+    /// Takes out stands that the others make needless, and in short sequences puts one in the place of two where it wets
+    /// as much.
     fn improve(&self, chosen: &mut Vec<usize>) {
         let least = area_of(&self.dry_after(chosen.iter().copied())) + NOTHING * self.area;
         let without = |chosen: &[usize], out: &[usize]| {
@@ -251,15 +289,18 @@ impl<'a> Cover<'a> {
                 chosen.remove(k);
                 continue;
             }
+            if chosen.len() > MOST_IN_PAIRS {
+                return;
+            }
             let mut swap = None;
             'pairs: for i in 0..chosen.len() {
                 for j in i + 1..chosen.len() {
                     let dry = without(chosen, &[chosen[i], chosen[j]]);
                     let one = (0..self.levels.len()).into_par_iter().find_first(|&s| {
-                        // Most stands fail at the first spot.
+                        // Most stands fail at the first spots.
                         let mut left = 0.0;
-                        dry.iter().all(|(t, spot)| {
-                            left += area(&self.after(s, *t, spot));
+                        dry.iter().all(|spot| {
+                            left += self.after(s, spot).map_or(spot.area, |l| l.area);
                             left <= least
                         })
                     });
@@ -303,15 +344,14 @@ impl<'a> Cover<'a> {
         let mut spots: Vec<Dry> = Vec::new();
         if !self.is_nothing(&dry) {
             for w in 0..walls.len() {
-                let of_wall = dry.iter().filter(|(t, _)| self.chamber.part_of[*t] == index(w));
+                let of_wall = dry.iter().filter(|d| self.chamber.part_of[d.triangle] == index(w));
                 let (mut sum, mut largest) = (0.0, (0.0, Vector3::zeros()));
-                for (_, spot) in of_wall {
-                    let own = area(spot);
-                    sum += own;
-                    if own > largest.0 {
+                for spot in of_wall {
+                    sum += spot.area;
+                    if spot.area > largest.0 {
                         #[allow(clippy::cast_precision_loss, reason = "few corners")]
-                        let count = spot.len() as f64;
-                        largest = (own, spot.iter().sum::<Vector3<f64>>() / count);
+                        let count = spot.corners.len() as f64;
+                        largest = (spot.area, spot.corners.iter().sum::<Vector3<f64>>() / count);
                     }
                 }
                 if sum > NOTHING * self.area {
@@ -323,23 +363,17 @@ impl<'a> Cover<'a> {
     }
 
     /// Walls of which nothing is dry.
-    fn whole(&self, dry: &[(usize, Spot)], walls: &[Vec<usize>]) -> Vec<u32> {
+    fn whole(&self, dry: &[Spot], walls: &[Vec<usize>]) -> Vec<u32> {
         let mut left = vec![0.0; walls.len()];
-        for (t, spot) in dry {
-            left[self.chamber.part_of[*t] as usize] += area(spot);
+        for spot in dry {
+            left[self.chamber.part_of[spot.triangle] as usize] += spot.area;
         }
         (0..walls.len()).filter(|&w| left[w] <= NOTHING * self.area).map(index).collect()
     }
 }
 
-fn area(spot: &Spot) -> f64 {
-    let sum: Vector3<f64> =
-        (1..spot.len().saturating_sub(1)).map(|k| (spot[k] - spot[0]).cross(&(spot[k + 1] - spot[0]))).sum();
-    sum.norm() / 2.0
-}
-
-fn area_of(dry: &[(usize, Spot)]) -> f64 {
-    dry.iter().map(|(_, spot)| area(spot)).sum()
+fn area_of(dry: &[Spot]) -> f64 {
+    dry.iter().map(|spot| spot.area).sum()
 }
 
 /// Tilt by tilt, turning on one way and back again at the next.

@@ -156,27 +156,22 @@ impl<'a> Pools<'a> {
     /// For every triangle the level up to which a volume wets it from any start, mm over the chamber's middle; −∞ if it
     /// may stay dry.
     pub fn sure_levels(&self, volume: f64) -> Vec<f64> {
-        let levels: Vec<f64> = (0..self.pools.len())
-            .map(|k| {
-                let pool = &self.pools[k];
-                let here = volume - pool.elsewhere;
-                let least: f64 = pool.children.iter().map(|&c| self.pools[c].capacity).sum();
-                if here <= least {
-                    f64::NEG_INFINITY
-                } else if here >= pool.capacity {
-                    pool.top
-                } else {
-                    self.level(k, here)
-                }
-            })
-            .collect();
         // The highest pool on the way up that liquid surely reaches decides; parents come after children.
-        let mut best = levels.clone();
+        let mut best = vec![f64::NEG_INFINITY; self.pools.len()];
         for k in (0..self.pools.len()).rev() {
-            if let Some(p) = self.pools[k].parent
+            let pool = &self.pools[k];
+            if let Some(p) = pool.parent
                 && best[p] > f64::NEG_INFINITY
             {
                 best[k] = best[p];
+                continue;
+            }
+            let here = volume - pool.elsewhere;
+            let least: f64 = pool.children.iter().map(|&c| self.pools[c].capacity).sum();
+            if here >= pool.capacity {
+                best[k] = pool.top;
+            } else if here > least {
+                best[k] = self.level(k, here);
             }
         }
         self.pool_of.iter().map(|&k| best[k as usize]).collect()
