@@ -68,6 +68,7 @@ pub mod sway;
 pub mod forecast;
 mod best_fit;
 mod for_sheets;
+pub mod change;
 pub mod view;
 pub mod stage;
 pub mod export;

@@ -84,6 +84,7 @@ impl Registry {
                 export::stl::ROW,
                 export::glb::ROW,
                 export::job::ROW,
+                export::record::ROW,
                 export::book::ROW,
             ],
         }

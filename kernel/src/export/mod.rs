@@ -12,6 +12,7 @@ pub mod dxf;
 pub mod glb;
 pub mod job;
 pub mod pdf;
+pub mod record;
 pub mod stl;
 pub mod svg;
 
