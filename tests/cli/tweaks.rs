@@ -68,6 +68,65 @@ fn what_changed_is_listed_and_drawn_until_the_next_make() {
     assert!(!folder.path().join("out/changes").exists(), "pictures of an older change stayed");
 }
 
+/// Coordinates of what is cut and bent in a DXF file: pairs of group code and value, read without any library.
+fn coordinates(dxf: &[u8]) -> Vec<f64> {
+    let text = String::from_utf8_lossy(dxf);
+    let lines: Vec<&str> = text.lines().map(str::trim).collect();
+    let entities = lines.iter().position(|l| *l == "ENTITIES").map_or(0, |at| at + 1);
+    let (mut found, mut wanted) = (Vec::new(), false);
+    for pair in lines[entities..].chunks_exact(2) {
+        match pair[0] {
+            "8" => wanted = ["CUT", "OUTLINE", "BEND-UP", "BEND-DOWN"].contains(&pair[1]),
+            "10" | "20" | "11" | "21" if wanted => found.extend(pair[1].parse::<f64>().ok()),
+            _ => {}
+        }
+    }
+    found
+}
+
+/// Second method: the cut files of both folders, coordinate by coordinate.
+#[test]
+fn a_changed_phase_on_one_face_lists_exactly_the_parts_whose_cut_files_change() {
+    let text = include_str!("../../scripts/examples/first.rhai");
+    let folder = folder_with(text);
+    ribwright(folder.path(), &["make", "work.rhai", "--out", "old"]).done();
+    let old = contents(&folder.path().join("old"));
+    for phase in ["30.0004", "31", "55"] {
+        let tweaked = text.replace("phase: 30 ", &format!("phase: {phase} "));
+        assert_ne!(tweaked, text, "the example has a phase of 30");
+        write(&folder.path().join("work.rhai"), tweaked.as_bytes());
+        ribwright(folder.path(), &["make", "work.rhai", "--out", "new"]).done();
+        let new = contents(&folder.path().join("new"));
+        let is_part = |path: &&String| path.starts_with("cut/");
+        let mut expected: Vec<(String, String)> = Vec::new();
+        for path in old.keys().chain(new.keys()).filter(is_part) {
+            let kind = match (old.get(path), new.get(path)) {
+                (Some(a), Some(b)) => {
+                    let (a, b) = (coordinates(a), coordinates(b));
+                    assert!(a.len() > 5, "{path} holds no cut");
+                    let alike = a.len() == b.len() && a.iter().zip(&b).all(|(x, y)| (x - y).abs() <= 0.01);
+                    if alike { continue } else { "changed" }
+                }
+                (None, _) => "new",
+                (_, None) => "gone",
+            };
+            expected.push((kind.to_owned(), path.clone()));
+        }
+        expected.sort();
+        expected.dedup();
+        let found = json(ribwright(folder.path(), &["changes", "old", "new", "--json"]).done());
+        let stem = |id: &str| id.replace(['/', '~', '+', ' '], "_");
+        let mut listed: Vec<(String, String)> = parts(&found["changes"])
+            .into_iter()
+            .filter(|(kind, _)| kind != "moved")
+            .map(|(kind, id)| (kind, format!("cut/{}.dxf", stem(&id))))
+            .collect();
+        listed.sort();
+        assert_eq!(listed, expected, "phase {phase}");
+        assert_eq!(expected.is_empty(), phase == "30.0004", "phase {phase}");
+    }
+}
+
 #[test]
 fn folders_that_were_not_made_are_refused() {
     let folder = folder_with(SMALL);

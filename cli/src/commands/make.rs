@@ -8,7 +8,7 @@ use crate::console::{Console, DONE, FAILED, USAGE, count_text, plural};
 use crate::folder::{Folder, Kept, Written};
 use crate::progress::Progress;
 use ribwright_kernel::change::Changes;
-use ribwright_kernel::{Finding, Registry, registry};
+use ribwright_kernel::{Finding, Memo, Registry, registry};
 use serde_json::json;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
@@ -61,7 +61,13 @@ fn make(
     // run left behind is put right even if this one fails.
     let folder = Folder::open(out)?;
     let earlier = Earlier::of(&folder)?;
-    let asked = Asked { script: &args.script, only: &args.only, allowed: &args.allow_recut, colour };
+    let asked = Asked {
+        script: &args.script,
+        only: &args.only,
+        allowed: &args.allow_recut,
+        memo: Memo::default(),
+        colour,
+    };
     let (plan, files) = on_threads(args.threads, || {
         let plan = plan(&asked, &earlier, registry, progress, &mut Vec::new())?;
         if plan.is_refused() {

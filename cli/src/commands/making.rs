@@ -8,7 +8,7 @@ use super::{Stop, has_errors, work_out_and_note};
 use crate::folder::Folder;
 use crate::progress::Progress;
 use ribwright_kernel::change::{CUT_FILE, Changes, CutPart, FILE, Record, changes, read_cut, scrapped};
-use ribwright_kernel::{Finding, Level, OutFile, Output, Registry, Work, run_stages, write_files};
+use ribwright_kernel::{Finding, Level, Memo, OutFile, Output, Registry, Work, run_stages_with, write_files};
 use std::path::{Path, PathBuf};
 
 /// Pictures of changed parts, old and new, in the output folder.
@@ -21,6 +21,8 @@ pub(super) struct Asked<'a> {
     pub(super) only: &'a [String],
     /// Parts on `cut.csv` that may be cut again.
     pub(super) allowed: &'a [String],
+    /// Files of the makes before it.
+    pub(super) memo: Memo,
     pub(super) colour: bool,
 }
 
@@ -83,7 +85,7 @@ pub(super) fn plan(
     let worked = work_out_and_note(asked.script, registry, progress, asked.colour, files)?;
     let work = worked.work;
     progress.step("running the stages");
-    let output = run_stages(&work, registry, asked.only)?;
+    let output = run_stages_with(&work, registry, asked.only, &asked.memo)?;
     let mut findings = worked.findings;
     findings.extend(output.findings.iter().cloned());
     findings.extend(earlier.findings.iter().cloned());

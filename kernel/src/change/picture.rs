@@ -1,14 +1,15 @@
 //! The picture of a changed part: the old outline dashed, the new one solid, laid on each other as they were compared.
 
 use super::compare::PartChange;
-use super::record::{PartRecord, bounds};
+use super::outline::ALIKE;
+use super::record::{Bend, PartRecord, bounds};
 use crate::drawing::{Drawing, Label, Layer, Path};
 
 /// Height of letters, as a share of the picture's larger side.
 const LETTERS: f64 = 0.022;
 
 /// Draws a part before and after. Old lines are dashed: outline ([`Layer::Outline`]) and bends ([`Layer::Helper`]); the
-/// new outline is solid, with its bends.
+/// new outline is solid, with its bends; a bend that stays is drawn once.
 pub fn picture(old: &PartRecord, new: &PartRecord, change: &PartChange) -> Drawing {
     let [dx, dy] = change.laid_mm;
     let moved = |o: &Vec<[f64; 2]>| o.iter().map(|p| [p[0] + dx, p[1] + dy]).collect::<Vec<_>>();
@@ -22,7 +23,13 @@ pub fn picture(old: &PartRecord, new: &PartRecord, change: &PartChange) -> Drawi
         closed: false,
     };
     let bend = |angle: f64| if angle > 0.0 { Layer::BendUp } else { Layer::BendDown };
-    paths.extend(old.bends.iter().map(|b| upright(Layer::Helper, b.across_mm + dx, spans[0])));
+    // Two lines of dashes on each other would read as a third kind.
+    let stays = |b: &Bend| {
+        let same = |c: &Bend| (c.across_mm - b.across_mm - dx).abs() <= ALIKE && c.angle_deg == b.angle_deg;
+        new.bends.iter().any(same)
+    };
+    let gone = old.bends.iter().filter(|b| !stays(b));
+    paths.extend(gone.map(|b| upright(Layer::Helper, b.across_mm + dx, spans[0])));
     paths.extend(new.bends.iter().map(|b| upright(bend(b.angle_deg), b.across_mm, spans[1])));
     paths.extend(before.iter().map(|o| outline(Layer::Outline, o)));
     paths.extend(new.outlines_mm.iter().map(|o| outline(Layer::Cut, o)));

@@ -53,7 +53,8 @@ impl fmt::Debug for Writer {
 fn one_per_part(
     output: &Output,
     choose: impl Fn(&PartTemplates) -> Option<&Template> + Sync,
-    make: impl Fn(&str, &Template) -> (String, Result<Vec<u8>>) + Sync,
+    path: impl Fn(&str) -> String + Sync,
+    make: impl Fn(&Template) -> Result<Vec<u8>> + Sync,
 ) -> Result<Vec<OutFile>> {
     output
         .templates
@@ -63,7 +64,8 @@ fn one_per_part(
             Some((part, template))
         })
         .map(|(part, template)| {
-            let (path, bytes) = make(&part.stem, template);
+            let path = path(&part.stem);
+            let bytes = output.memo.file(&path, &template.drawing, || make(template));
             let bytes = bytes.map_err(|e| e.at(path.as_str()))?;
             Ok(OutFile { path, bytes })
         })

@@ -16,7 +16,7 @@ use crate::folder::{Folder, Kept};
 use crate::progress::Progress;
 use eye::Eye;
 use ribwright_kernel::change::CUT_FILE;
-use ribwright_kernel::{Finding, Level, Registry};
+use ribwright_kernel::{Finding, Level, Memo, Registry};
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
@@ -27,6 +27,8 @@ struct Last {
     findings: Vec<Finding>,
     /// How many makes came to an end.
     makes: usize,
+    /// Files that may come out the same.
+    memo: Memo,
 }
 
 pub(crate) fn run(args: &Watch, registry: &Registry, console: &mut Console<'_>) -> u8 {
@@ -36,7 +38,7 @@ pub(crate) fn run(args: &Watch, registry: &Registry, console: &mut Console<'_>) 
         return FAILED;
     }
     let mut eye = Eye::default();
-    let mut last = Last::default();
+    let mut last = Last { memo: Memo::keeping(), ..Last::default() };
     loop {
         // Looked at before it is read, so that a save during the make is not missed.
         eye.look([args.script.clone(), out.join(CUT_FILE)]);
@@ -72,7 +74,13 @@ fn make(
     let folder = Folder::open(out)?;
     let earlier = Earlier::of(&folder)?;
     let colour = console.terminal();
-    let asked = Asked { script: &args.script, only: &[], allowed: &args.allow_recut, colour };
+    let asked = Asked {
+        script: &args.script,
+        only: &[],
+        allowed: &args.allow_recut,
+        memo: last.memo.clone(),
+        colour,
+    };
     let progress = Progress::start(colour, 5);
     let plan = on_threads(args.threads, || plan(&asked, &earlier, registry, &progress, asked_files));
     // Before anything is shown: the bar would be drawn over it.
