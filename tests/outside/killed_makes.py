@@ -96,12 +96,14 @@ def main():
                 sys.exit(1)
             now = expected.index(files)
             left["ended" if ended else "new" if now == wanted else "old"] += 1
+            # A make over an alike one is quicker than the first: the span follows what runs take.
+            seconds *= 0.96 if ended else 1.02
             holds = now
         # What is left behind does not stop the next make, which tidies up.
         script.write_text(texts[1 - holds])
         subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
         tidy = made(output(out)) == expected[1 - holds] and sorted(p.name for p in place.iterdir()) == ["out", "work.rhai"]
-        print(f"{given.kills} kills within {seconds:.2f} s of making {given.script.name}: {left['old']} left the old "
+        print(f"{given.kills} kills, in the end within {seconds:.2f} s, of making {given.script.name}: {left['old']} left the old "
               f"output, {left['new']} the new one, {left['ended']} came too late; tidy afterwards: {tidy}")
         sys.exit(0 if tidy else 1)
 

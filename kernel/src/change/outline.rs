@@ -167,37 +167,45 @@ impl Edges {
         Self { ends, longest }
     }
 
-    /// Distance of a point from the nearest edge, mm; any distance at or below `enough` will do.
-    fn distance(&self, p: [f64; 2], enough: f64) -> f64 {
+    /// The nearest edge of a point and its distance from it, mm; any edge at or below `enough` will do.
+    fn nearest(&self, p: [f64; 2], enough: f64) -> (usize, f64) {
         let left = |e: &[[f64; 2]; 2]| e[0][0].min(e[1][0]);
         let start = self.ends.partition_point(|e| left(e) < p[0]);
-        let mut best = f64::INFINITY;
+        let enough = enough.max(0.0).powi(2);
+        let (mut best, mut square) = (0, f64::INFINITY);
         let (mut back, mut ahead) = (start, start);
+        let nearer = |k: usize, (best, square): (usize, f64)| {
+            let this = from_edge(p, &self.ends[k]);
+            if this < square { (k, this) } else { (best, square) }
+        };
         loop {
             let mut looked = false;
-            if back > 0 && p[0] - left(&self.ends[back - 1]) - self.longest < best {
-                back -= 1;
-                best = best.min(from_edge(p, &self.ends[back]));
-                looked = true;
+            if back > 0 {
+                let off = p[0] - left(&self.ends[back - 1]) - self.longest;
+                if off <= 0.0 || off * off < square {
+                    back -= 1;
+                    (best, square) = nearer(back, (best, square));
+                    looked = true;
+                }
             }
-            if ahead < self.ends.len() && left(&self.ends[ahead]) - p[0] < best {
-                best = best.min(from_edge(p, &self.ends[ahead]));
+            if ahead < self.ends.len() && (left(&self.ends[ahead]) - p[0]).powi(2) < square {
+                (best, square) = nearer(ahead, (best, square));
                 ahead += 1;
                 looked = true;
             }
-            if !looked || best <= enough {
-                return best;
+            if !looked || square <= enough {
+                return (best, square.sqrt());
             }
         }
     }
 }
 
-/// Distance of a point from a straight edge, mm.
+/// Square of the distance of a point from a straight edge, mm².
 fn from_edge(p: [f64; 2], [a, b]: &[[f64; 2]; 2]) -> f64 {
     let (d, q) = ([b[0] - a[0], b[1] - a[1]], [p[0] - a[0], p[1] - a[1]]);
     let square = d[0] * d[0] + d[1] * d[1];
     let share = if square > 0.0 { ((q[0] * d[0] + q[1] * d[1]) / square).clamp(0.0, 1.0) } else { 0.0 };
-    (q[0] - share * d[0]).hypot(q[1] - share * d[1])
+    (q[0] - share * d[0]).powi(2) + (q[1] - share * d[1]).powi(2)
 }
 
 /// The Hausdorff distance of two sets of edges, mm. It stops early with a greater number than `limit` where it passes
@@ -214,30 +222,32 @@ fn hausdorff(a: &Edges, b: &Edges, limit: f64) -> f64 {
 fn one_way(a: &Edges, b: &Edges, least: f64, limit: f64) -> f64 {
     let mut worst = least;
     for edge in &a.ends {
-        worst = worst.max(b.distance(edge[0], worst));
+        worst = worst.max(b.nearest(edge[0], worst).1);
         if worst > limit {
             return worst;
         }
     }
-    // Pieces of edges that may still hold a point further off, with the distances of their ends.
+    // Pieces of edges that may still hold a point further off.
     let mut waiting = Vec::new();
     for &[p, q] in &a.ends {
-        let half = (p[0] - q[0]).hypot(p[1] - q[1]) / 2.0;
-        if half <= EXACT {
-            continue;
-        }
-        waiting.push((p, q));
-        while let Some((p, q)) = waiting.pop() {
+        waiting.push([p, q]);
+        while let Some([p, q]) = waiting.pop() {
             let half = (p[0] - q[0]).hypot(p[1] - q[1]) / 2.0;
+            if half <= EXACT {
+                continue;
+            }
             let middle = [(p[0] + q[0]) / 2.0, (p[1] + q[1]) / 2.0];
             // Any distance that rules the piece out is enough.
-            let far = b.distance(middle, worst + EXACT - half);
+            let (edge, far) = b.nearest(middle, worst + EXACT - half);
             worst = worst.max(far);
             if worst > limit {
                 return worst;
             }
-            if far + half > worst + EXACT {
-                waiting.extend([(p, middle), (middle, q)]);
+            // No point of the piece lies further from that one edge than the further of its ends does.
+            let near = &b.ends[edge];
+            let within = from_edge(p, near).max(from_edge(q, near)) <= (worst + EXACT).powi(2);
+            if !within && far + half > worst + EXACT {
+                waiting.extend([[p, middle], [middle, q]]);
             }
         }
     }
@@ -263,7 +273,8 @@ mod tests {
 
     #[test]
     fn the_furthest_point_may_lie_within_an_edge() {
-        // The bottom of the triangle over a slot: the middle of the mouth is 40 from both of its sides.
+        // A slot from below: the middle of its mouth is 40 from both of its sides, and those are 150 from the box's
+        // bottom and top halfway up.
         let slot = [
             [0.0, 0.0],
             [160.0, 0.0],
@@ -275,7 +286,7 @@ mod tests {
             [0.0, 300.0],
         ];
         let both = distance(&BOX, &slot);
-        assert_eq!(both, 100.0, "the floor of the slot lies 100 below the top, 200 above the bottom");
+        assert!((both - 150.0).abs() <= EXACT, "{both}");
         let mouth = one_way(&Edges::new(&[BOX.to_vec()]), &Edges::new(&[slot.to_vec()]), 0.0, f64::INFINITY);
         assert!((mouth - 40.0).abs() <= EXACT, "{mouth}");
     }
@@ -292,11 +303,11 @@ mod tests {
             let edges = o.iter().zip(o.iter().cycle().skip(1));
             edges
                 .flat_map(|(a, b)| {
-                    (0..400).map(|k| f64::from(k) / 400.0).map(|s| [0, 1].map(|i| a[i] + s * (b[i] - a[i])))
+                    (0..200).map(|k| f64::from(k) / 200.0).map(|s| [0, 1].map(|i| a[i] + s * (b[i] - a[i])))
                 })
                 .collect()
         };
-        for _ in 0..20 {
+        for _ in 0..8 {
             let mut star = || -> Vec<[f64; 2]> {
                 (0..9)
                     .map(|k| {
@@ -314,8 +325,8 @@ mod tests {
                 p.iter().map(near).fold(0.0, f64::max)
             };
             let expected = way(&p, &q).max(way(&q, &p));
-            // The points lie no more than 0.4 mm apart.
-            assert!((distance(&a, &b) - expected).abs() < 0.4, "{} and {expected}", distance(&a, &b));
+            // The points lie no more than 0.8 mm apart.
+            assert!((distance(&a, &b) - expected).abs() < 0.8, "{} and {expected}", distance(&a, &b));
         }
     }
 }
