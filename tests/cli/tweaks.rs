@@ -201,12 +201,12 @@ fn parts_that_only_move_are_not_cut_again() {
     let folder = folder_with(SMALL);
     ribwright(folder.path(), &["make", "work.rhai"]).done();
     write(&folder.path().join("out/cut.csv"), b"A/top\n");
-    let moved = SMALL.replace("s.stand(a);", "a.turn([0, 0, 1], 30);\na.move([1000, 0, 0]);\ns.stand(a);");
+    let moved = SMALL.replace("s.stand(a);", "a.move([1000, 0, 0]);\ns.stand(a);");
     write(&folder.path().join("work.rhai"), moved.as_bytes());
     let run = ribwright(folder.path(), &["make", "work.rhai"]).done().says(&[
         "only moved",
         "A/top (",
-        "turned 30.00°",
+        "A/top (1000.00 mm)",
     ]);
     assert!(!run.stdout.contains("cut again"), "{run:?}");
 }
