@@ -4,30 +4,16 @@
 use ribwright_kernel::balance::GRAVITY;
 use ribwright_kernel::element::slab;
 use ribwright_kernel::mass::Kind;
-use ribwright_kernel::profile::Profile;
 use ribwright_kernel::sculpture::{Element, LeanBy, LeanTo, Sculpture, Stacking};
 use ribwright_kernel::settings::{Value, Values};
-use ribwright_kernel::table::{Cell, Table};
-use ribwright_kernel::{Finding, Level, Output, Registry, Work, run_stages, work_out};
-use ribwright_tests::case::profile;
+use ribwright_kernel::table::Cell;
+use ribwright_kernel::{Level, Output, Registry, run_stages};
+use ribwright_tests::standing::{figure, found, rib, set, stages, table, worked};
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
-use std::sync::Arc;
 
 /// Figures of tables are rounded: half a unit of the last place that is printed.
 const PRINTED: f64 = 0.0051;
-
-fn rib() -> Arc<Profile> {
-    let rows = [
-        ("pitch", 200.0),
-        ("depth", 40.0),
-        ("crest", 70.0),
-        ("valley", 70.0),
-        ("thickness", 2.0),
-        ("bend_radius", 6.0),
-    ];
-    profile("trapezoid", &rows).expect("a profile")
-}
 
 fn number(x: f64) -> Value {
     Value::Number(x)
@@ -63,33 +49,8 @@ fn tower() -> Sculpture {
     s
 }
 
-fn set(s: &mut Sculpture, stage: &str, settings: &[(&str, Value)]) {
-    let all = s.stages.entry(stage.to_owned()).or_default();
-    all.extend(settings.iter().map(|(k, v)| ((*k).to_owned(), v.clone())));
-}
-
-fn worked(s: &Sculpture) -> Work {
-    work_out(s, &Registry::standard()).expect("a work")
-}
-
 fn all_stages(s: &Sculpture) -> Output {
-    run_stages(&worked(s), &Registry::standard(), &[]).expect("stages")
-}
-
-fn found<'a>(output: &'a Output, code: &str) -> Option<&'a Finding> {
-    output.findings.iter().find(|f| f.code == code)
-}
-
-fn table<'a>(output: &'a Output, name: &str) -> &'a Table {
-    output.tables.iter().find(|t| t.name == name).unwrap_or_else(|| panic!("no table {name}"))
-}
-
-fn figure(table: &Table, row: usize, column: &str) -> f64 {
-    let k = table.columns.iter().position(|c| c.name == column).unwrap_or_else(|| panic!("no {column}"));
-    match table.rows[row][k] {
-        Cell::Number(x, _) => x,
-        ref other => panic!("{column} holds {other:?}"),
-    }
+    stages(&worked(s), &[])
 }
 
 /// A figure of the base by its name.
@@ -139,7 +100,7 @@ fn a_base_that_knows_no_side_says_so_and_a_given_force_takes_its_factor() {
     let mut s = tower();
     set(&mut s, "base", &[("anchors", word("rectangle")), ("margin", number(150.0))]);
     let work = worked(&s);
-    let alone = run_stages(&work, &Registry::standard(), &["base".to_owned()]).expect("stages");
+    let alone = stages(&work, &["base"]);
     assert!(found(&alone, "base-no-side").expect("said").remedy.contains("wind"));
     // The same plate by hand: 2 kN at 2 m, both ways of the weight; the anchors' pull from moments about the edge is at most
     // what the elastic plate gives.

@@ -13,20 +13,9 @@ use ribwright_kernel::wind::{Silhouettes, Site, WIND_ROWS, Wind};
 use ribwright_kernel::{Level, Output, Registry, Work, run_stages, work_out};
 use ribwright_tests::case::profile;
 use ribwright_tests::references;
+use ribwright_tests::standing::{found, rib, set, stages, worked};
 use ribwright_tests::works::random_work;
 use std::collections::BTreeMap;
-
-fn rib() -> std::sync::Arc<ribwright_kernel::profile::Profile> {
-    let rows = [
-        ("pitch", 200.0),
-        ("depth", 40.0),
-        ("crest", 70.0),
-        ("valley", 70.0),
-        ("thickness", 2.0),
-        ("bend_radius", 6.0),
-    ];
-    profile("trapezoid", &rows).expect("a profile")
-}
 
 fn flat(thickness: f64) -> std::sync::Arc<ribwright_kernel::profile::Profile> {
     profile("flat", &[("thickness", thickness)]).expect("a profile")
@@ -42,24 +31,6 @@ fn block(name: &str, size: [f64; 3]) -> Element {
 fn clad(mut e: Element, p: &std::sync::Arc<ribwright_kernel::profile::Profile>) -> Element {
     e.clad(p);
     e
-}
-
-fn set(s: &mut Sculpture, stage: &str, settings: &[(&str, Value)]) {
-    let all = s.stages.entry(stage.to_owned()).or_default();
-    all.extend(settings.iter().map(|(k, v)| ((*k).to_owned(), v.clone())));
-}
-
-fn worked(s: &Sculpture) -> Work {
-    work_out(s, &Registry::standard()).expect("a work")
-}
-
-fn stages(work: &Work, only: &[&str]) -> Output {
-    let only: Vec<String> = only.iter().map(|s| (*s).to_owned()).collect();
-    run_stages(work, &Registry::standard(), &only).expect("stages")
-}
-
-fn found<'a>(output: &'a Output, code: &str) -> Option<&'a ribwright_kernel::Finding> {
-    output.findings.iter().find(|f| f.code == code)
 }
 
 #[test]

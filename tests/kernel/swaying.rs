@@ -12,12 +12,13 @@ use ribwright_kernel::settings::{Value, Values};
 use ribwright_kernel::spine::{Built, Crossing};
 use ribwright_kernel::stage::frame;
 use ribwright_kernel::sway::{Attach, Carried, Foot, Options, Side, Sway};
-use ribwright_kernel::table::{Cell, Table};
+use ribwright_kernel::table::Cell;
 use ribwright_kernel::tube::{Tube, material_named};
 use ribwright_kernel::wind::load::StripLoad;
 use ribwright_kernel::work::AnchorGroup;
 use ribwright_kernel::{Finding, Level, Output, Registry, Work, run_stages, work_out};
 use ribwright_tests::case::profile;
+use ribwright_tests::standing::{figure, found, rib, set, stages, table, worked};
 use ribwright_tests::works::random_work;
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -27,18 +28,6 @@ type V = Vector3<f64>;
 
 /// What equilibrium may be off by, as a share of the loads.
 const BALANCED: f64 = 1e-9;
-
-fn rib() -> Arc<Profile> {
-    let rows = [
-        ("pitch", 200.0),
-        ("depth", 40.0),
-        ("crest", 70.0),
-        ("valley", 70.0),
-        ("thickness", 2.0),
-        ("bend_radius", 6.0),
-    ];
-    profile("trapezoid", &rows).expect("a profile")
-}
 
 fn flat(thickness: f64) -> Arc<Profile> {
     profile("flat", &[("thickness", thickness)]).expect("a profile")
@@ -59,36 +48,6 @@ fn block(name: &str, size: [f64; 3], sheet: &Arc<Profile>) -> Element {
     let mut element = Element::new((slab::ROW.build)(name, &values).expect("a slab"));
     element.clad(sheet);
     element
-}
-
-fn set(s: &mut Sculpture, stage: &str, settings: &[(&str, Value)]) {
-    let all = s.stages.entry(stage.to_owned()).or_default();
-    all.extend(settings.iter().map(|(k, v)| ((*k).to_owned(), v.clone())));
-}
-
-fn worked(s: &Sculpture) -> Work {
-    work_out(s, &Registry::standard()).expect("a work")
-}
-
-fn stages(work: &Work, only: &[&str]) -> Output {
-    let only: Vec<String> = only.iter().map(|s| (*s).to_owned()).collect();
-    run_stages(work, &Registry::standard(), &only).expect("stages")
-}
-
-fn found<'a>(output: &'a Output, code: &str) -> Option<&'a Finding> {
-    output.findings.iter().find(|f| f.code == code)
-}
-
-fn table<'a>(output: &'a Output, name: &str) -> &'a Table {
-    output.tables.iter().find(|t| t.name == name).unwrap_or_else(|| panic!("no table {name}"))
-}
-
-fn figure(table: &Table, row: usize, column: &str) -> f64 {
-    let k = table.columns.iter().position(|c| c.name == column).unwrap_or_else(|| panic!("no {column}"));
-    match table.rows[row][k] {
-        Cell::Number(x, _) => x,
-        ref other => panic!("{column} holds {other:?}"),
-    }
 }
 
 #[track_caller]

@@ -8,6 +8,7 @@ pub mod compare;
 pub mod maquettes;
 pub mod marks;
 pub mod random;
+pub mod standing;
 pub mod works;
 pub mod yards;
 pub mod yard;
