@@ -13,6 +13,7 @@ use ribwright_kernel::table::{Cell, Table};
 use ribwright_kernel::{Finding, Level, Output, Registry, Work, run_stages, work_out};
 use ribwright_tests::Random;
 use ribwright_tests::case::profile;
+use ribwright_tests::standing::{found, stages, table, worked};
 use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 use std::sync::Arc;
@@ -69,27 +70,10 @@ fn text(word: &str) -> Value {
     Value::Text(word.to_owned())
 }
 
-fn worked(s: &Sculpture) -> Work {
-    work_out(s, &Registry::standard()).expect("a work")
-}
-
-fn stages(work: &Work, only: &[&str]) -> Output {
-    let only: Vec<String> = only.iter().map(|s| (*s).to_owned()).collect();
-    run_stages(work, &Registry::standard(), &only).expect("stages")
-}
-
 fn spine_of(s: &Sculpture) -> (Work, Output) {
     let work = worked(s);
     let output = stages(&work, &["spine"]);
     (work, output)
-}
-
-fn found<'a>(output: &'a Output, code: &str) -> Option<&'a Finding> {
-    output.findings.iter().find(|f| f.code == code)
-}
-
-fn table<'a>(output: &'a Output, name: &str) -> &'a Table {
-    output.tables.iter().find(|t| t.name == name).unwrap_or_else(|| panic!("no table {name}"))
 }
 
 fn column(table: &Table, name: &str) -> Vec<f64> {
