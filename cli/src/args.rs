@@ -20,6 +20,10 @@ pub(crate) enum Verb {
     New(New),
     /// Work out a script and write all its files
     Make(Make),
+    /// Say which parts, seams and sheets changed from one made folder to another
+    Changes(Changes),
+    /// Make a script's files again at every save, findings first, and refresh the open book; Ctrl-C ends it
+    Watch(Watch),
     /// Work out a script and show its findings; writes nothing
     Check(Check),
     /// List the words a script can use, or explain one
@@ -52,12 +56,44 @@ pub(crate) struct Make {
     /// Only these stages; the files of the others stay as they are
     #[arg(long, value_name = "STAGE", num_args = 1.., value_delimiter = ',')]
     pub(crate) only: Vec<String>,
+    /// Allow a part that `cut.csv` in the output folder lists to be cut again, or all of them
+    #[arg(long, value_name = "PART|all", value_delimiter = ',')]
+    pub(crate) allow_recut: Vec<String>,
     /// Threads to work with [default: one per core]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub(crate) threads: Option<u16>,
     /// Print what was found and written as JSON
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct Changes {
+    /// A folder that was made
+    pub(crate) old: PathBuf,
+    /// A folder that was made later
+    pub(crate) new: PathBuf,
+    /// A folder for pictures of the changed parts, the old outline dashed, the new one solid
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Print the changes as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct Watch {
+    /// The script of the work
+    pub(crate) script: PathBuf,
+    /// The folder for the files [default: `out` beside the script]
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Allow a part that `cut.csv` in the output folder lists to be cut again, or all of them
+    #[arg(long, value_name = "PART|all", value_delimiter = ',')]
+    pub(crate) allow_recut: Vec<String>,
+    /// Threads to work with [default: one per core]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub(crate) threads: Option<u16>,
 }
 
 #[derive(Debug, clap::Args)]

@@ -1,19 +1,21 @@
 //! The output folder, written whole or not at all.
 //!
 //! Everything happens in a working folder `.NAME.partial` beside the output folder `NAME`, so that the
-//! exchange is two renames on one file system:
+//! exchange is one step of the file system (Linux and macOS swap two folders at once), or two renames where it knows no
+//! such step:
 //!
 //! | state on disk                                  | how it comes about            | at the next start |
 //! |------------------------------------------------|-------------------------------|-------------------|
 //! | no `.NAME.partial`                             | at rest                       | nothing to do     |
 //! | `new` in it, `NAME` as it was                  | killed while writing          | `new` is removed  |
-//! | `new` and `old` in it, no `NAME`               | killed between the renames    | `old` is put back |
+//! | `new` in it, `NAME` has the manifest `next`    | killed right after the swap   | `new` is the old one: see the last row |
+//! | `new` and `old` in it, no `NAME`               | killed between two renames    | `old` is put back |
 //! | `old` in it, `NAME` is new                     | killed before the old went    | what of `old` is not ours is carried over, then `old` is removed |
 //!
 //! A lock on a file in the working folder keeps two runs apart; the system lets go of it when a run is
 //! killed. `manifest.json` in the output folder lists what ribwright wrote, with sizes and SHA-256 sums. What
 //! it does not list is the user's own and is carried over; a listed file that was changed since is set
-//! aside under a new name. The folder `NAME` itself is replaced, so a shell standing in it must step in again.
+//! aside under a new name. A file that comes out as it is on disk is not written again. The folder `NAME` itself is replaced, so a shell standing in it must step in again.
 
 use crate::commands::Stop;
 use rayon::prelude::*;
@@ -49,6 +51,8 @@ pub(crate) struct Written {
     pub(crate) foreign: usize,
     /// How many files of the run before are no longer made.
     pub(crate) removed: usize,
+    /// How many files of this run were on disk already as they came out.
+    pub(crate) alike: usize,
     /// Files of ours that the user changed: name and new name.
     pub(crate) set_aside: Vec<(String, String)>,
 }
@@ -121,9 +125,32 @@ impl Folder {
         self.working.join("new")
     }
 
+    /// The manifest of the folder that is being put in place.
+    fn next(&self) -> PathBuf {
+        self.working.join("next")
+    }
+
+    /// A file of the folder as it is now; `None` if it is not there.
+    ///
+    /// # Errors
+    /// It is there and cannot be read.
+    pub(crate) fn read(&self, path: &str) -> io::Result<Option<Vec<u8>>> {
+        match fs::read(self.out.join(path)) {
+            Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(None),
+            other => other.map(Some),
+        }
+    }
+
     /// Brings any state of the table above back to rest, but for the working folder itself.
     fn recover(&self) -> io::Result<()> {
         let old = self.old();
+        if let (Ok(next), Ok(there)) = (fs::read(self.next()), fs::read(self.out.join(MANIFEST)))
+            && next == there
+            && self.new_one().is_dir()
+            && !old.exists()
+        {
+            fs::rename(self.new_one(), &old)?;
+        }
         if old.is_dir() {
             if self.out.exists() {
                 self.let_go_of_old(&old)?;
@@ -131,7 +158,8 @@ impl Folder {
                 fs::rename(&old, &self.out)?;
             }
         }
-        remove_all(&self.new_one())
+        remove_all(&self.new_one())?;
+        remove_file(&self.next())
     }
 
     /// Carries over what is not ours and is not there yet, then removes the old folder.
@@ -196,20 +224,38 @@ impl Folder {
     ) -> io::Result<Vec<Entry>> {
         let new = self.new_one();
         fs::create_dir_all(&new)?;
-        let all: Vec<_> = fresh.iter().collect();
-        let written_out: io::Result<Vec<(Entry, File)>> = all
+        let list: Vec<(&str, &OutFile)> = fresh.iter().map(|(path, file)| (*path, *file)).collect();
+        for (path, _) in &list {
+            make_parent(&new.join(path))?;
+        }
+        let made: Vec<io::Result<(Entry, Option<File>)>> = list
             .par_iter()
             .map(|(path, file)| {
-                let target = new.join(path);
-                make_parent(&target)?;
+                let (entry, target) = (entry_of(path, &file.bytes), new.join(path));
+                // What is on disk already gets a second name, as files of the user do.
+                let there = self.out.join(path);
+                if earlier.get(*path) == Some(&entry) && holds(&there, &file.bytes) && link(&there, &target) {
+                    return Ok((entry, None));
+                }
                 let mut handle = File::create_new(&target)?;
                 handle.write_all(&file.bytes)?;
-                Ok((entry_of(path, &file.bytes), handle))
+                Ok((entry, Some(handle)))
             })
             .collect();
-        let (mut entries, open): (Vec<Entry>, Vec<File>) = written_out?.into_iter().unzip();
+        let mut entries = Vec::new();
+        let mut open = Vec::new();
+        let mut linked = BTreeSet::new();
+        for made in made {
+            let (entry, handle) = made?;
+            if handle.is_none() {
+                linked.insert(entry.path.clone());
+            }
+            entries.push(entry);
+            open.extend(handle);
+        }
+        written.alike = linked.len();
         flush(&open)?;
-        for path in present.iter().filter(|path| *path != MANIFEST) {
+        for path in present.iter().filter(|path| *path != MANIFEST && !linked.contains(*path)) {
             let (from, to) = (self.out.join(path), new.join(path));
             match earlier.get(path) {
                 None => {
@@ -247,11 +293,24 @@ impl Folder {
         flush_folder(&self.new_one())
     }
 
-    /// Old out, new in; if the second rename fails the first is taken back.
+    /// Old out, new in: at once where the system can, else by two renames, of which the first is taken back if the
+    /// second fails.
     fn exchange(&self) -> io::Result<()> {
         let old = self.old();
         let had_one = self.out.exists();
         if had_one {
+            // So that the next start can tell the new folder from the old one, wherever this ends.
+            let mut next = File::create(self.next())?;
+            next.write_all(&fs::read(self.new_one().join(MANIFEST))?)?;
+            next.sync_all()?;
+            if swap(&self.new_one(), &self.out)? {
+                fs::rename(self.new_one(), &old)?;
+                if let Some(parent) = self.out.parent() {
+                    flush_folder(parent)?;
+                }
+                self.let_go_of_old(&old)?;
+                return remove_file(&self.next());
+            }
             fs::rename(&self.out, &old)?;
         }
         if let Err(e) = fs::rename(self.new_one(), &self.out) {
@@ -267,7 +326,7 @@ impl Folder {
             // The new folder is in place; a file that came into the old one meanwhile is not lost.
             self.let_go_of_old(&old)?;
         }
-        Ok(())
+        remove_file(&self.next())
     }
 }
 
@@ -454,6 +513,34 @@ fn walk(folder: &Path) -> io::Result<BTreeSet<String>> {
     Ok(found)
 }
 
+/// Whether a regular file holds these bytes.
+fn holds(path: &Path, bytes: &[u8]) -> bool {
+    let alike = |about: fs::Metadata| about.is_file() && about.len() == bytes.len() as u64;
+    fs::symlink_metadata(path).is_ok_and(alike) && fs::read(path).is_ok_and(|there| there == bytes)
+}
+
+/// Gives a file a second name, where the system has that.
+fn link(from: &Path, to: &Path) -> bool {
+    fs::hard_link(from, to).is_ok()
+}
+
+/// Swaps two folders in one step, so that at no moment either is missing; `false` where the file system cannot.
+#[cfg(any(target_os = "linux", target_os = "android", target_vendor = "apple"))]
+fn swap(a: &Path, b: &Path) -> io::Result<bool> {
+    use rustix::fs::{CWD, RenameFlags, renameat_with};
+    use rustix::io::Errno;
+    match renameat_with(CWD, a, CWD, b, RenameFlags::EXCHANGE) {
+        Ok(()) => Ok(true),
+        Err(Errno::INVAL | Errno::NOSYS | Errno::NOTSUP) => Ok(false),
+        Err(e) => Err(e.into()),
+    }
+}
+
+#[cfg(not(any(target_os = "linux", target_os = "android", target_vendor = "apple")))]
+fn swap(_a: &Path, _b: &Path) -> io::Result<bool> {
+    Ok(false)
+}
+
 /// Puts a file of the old folder into the new one without touching the old: by a second name for the
 /// same file where the system has that, else by a copy.
 fn carry(from: &Path, to: &Path) -> io::Result<()> {
@@ -475,6 +562,13 @@ fn carry(from: &Path, to: &Path) -> io::Result<()> {
 
 fn make_parent(path: &Path) -> io::Result<()> {
     path.parent().map_or(Ok(()), fs::create_dir_all)
+}
+
+fn remove_file(path: &Path) -> io::Result<()> {
+    match fs::remove_file(path) {
+        Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(()),
+        other => other,
+    }
 }
 
 fn remove_all(folder: &Path) -> io::Result<()> {
@@ -514,7 +608,7 @@ mod tests {
     }
 
     #[track_caller]
-    fn holds(out: &Path, expected: &[&str]) {
+    fn has(out: &Path, expected: &[&str]) {
         let mut expected: BTreeSet<String> = expected.iter().map(|&s| s.to_owned()).collect();
         expected.insert(MANIFEST.to_owned());
         assert_eq!(walk(out).unwrap_or_default(), expected);
@@ -535,7 +629,7 @@ mod tests {
         fs::create_dir_all(out.join("photos/empty"))?;
         fs::write(out.join("photos/site.txt"), "mine")?;
         let written = write(&out, &[("a.txt", "3")], Kept::ForeignOnly)?;
-        holds(&out, &["a.txt", "photos/site.txt", "photos/empty"]);
+        has(&out, &["a.txt", "photos/site.txt", "photos/empty"]);
         assert_eq!(fs::read_to_string(out.join("a.txt"))?, "3");
         assert_eq!((written.removed, written.foreign), (1, 2));
         at_rest(place.path());
@@ -548,10 +642,10 @@ mod tests {
         let out = place.path().join("out");
         write(&out, &[("a.txt", "1"), ("cut/b.dxf", "2")], Kept::ForeignOnly)?;
         write(&out, &[("a.txt", "3")], Kept::EarlierToo)?;
-        holds(&out, &["a.txt", "cut/b.dxf"]);
+        has(&out, &["a.txt", "cut/b.dxf"]);
         // Still known as ours: the next whole run may remove it.
         write(&out, &[("a.txt", "4")], Kept::ForeignOnly)?;
-        holds(&out, &["a.txt"]);
+        has(&out, &["a.txt"]);
         Ok(())
     }
 
@@ -563,7 +657,7 @@ mod tests {
         fs::write(out.join("cut/b.dxf"), "redrawn by hand")?;
         fs::write(out.join("c.txt"), "OURS")?;
         let written = write(&out, &[("cut/b.dxf", "ours")], Kept::ForeignOnly)?;
-        holds(&out, &["cut/b.dxf", "cut/b.edited.dxf", "c.edited.txt"]);
+        has(&out, &["cut/b.dxf", "cut/b.edited.dxf", "c.edited.txt"]);
         assert_eq!(fs::read_to_string(out.join("cut/b.edited.dxf"))?, "redrawn by hand");
         assert_eq!(written.set_aside.len(), 2);
         Ok(())
@@ -628,6 +722,55 @@ mod tests {
         assert_eq!(fs::read_to_string(out.join("mine.txt"))?, "mine");
         assert!(!out.join("b.txt").exists(), "a file of the run before came back");
         at_rest(place.path());
+        Ok(())
+    }
+
+    #[test]
+    fn a_run_killed_right_after_the_swap_is_the_new_one() -> Outcome {
+        let place = tempfile::tempdir()?;
+        let (out, partial) = (place.path().join("out"), place.path().join(".out.partial"));
+        write(&out, &[("a.txt", "1"), ("b.txt", "1")], Kept::ForeignOnly)?;
+        fs::write(out.join("mine.txt"), "mine")?;
+        fs::rename(&out, place.path().join("before"))?;
+        write(&out, &[("a.txt", "2")], Kept::ForeignOnly)?;
+        fs::create_dir_all(&partial)?;
+        fs::copy(out.join(MANIFEST), partial.join("next"))?;
+        fs::rename(place.path().join("before"), partial.join("new"))?;
+        drop(Folder::open(&out)?);
+        has(&out, &["a.txt", "mine.txt"]);
+        assert_eq!(fs::read_to_string(out.join("a.txt"))?, "2");
+        at_rest(place.path());
+        Ok(())
+    }
+
+    #[test]
+    fn a_run_killed_right_before_the_swap_is_the_old_one() -> Outcome {
+        let place = tempfile::tempdir()?;
+        let (out, partial) = (place.path().join("out"), place.path().join(".out.partial"));
+        write(&out, &[("a.txt", "1")], Kept::ForeignOnly)?;
+        fs::create_dir_all(partial.join("new"))?;
+        fs::write(partial.join("new/a.txt"), "2")?;
+        fs::write(partial.join("new").join(MANIFEST), "another")?;
+        fs::write(partial.join("next"), "another")?;
+        drop(Folder::open(&out)?);
+        has(&out, &["a.txt"]);
+        assert_eq!(fs::read_to_string(out.join("a.txt"))?, "1");
+        at_rest(place.path());
+        Ok(())
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn files_that_come_out_alike_are_not_written_again() -> Outcome {
+        use std::os::unix::fs::MetadataExt;
+        let place = tempfile::tempdir()?;
+        let out = place.path().join("out");
+        write(&out, &[("a.txt", "1"), ("b.txt", "1")], Kept::ForeignOnly)?;
+        let number = |name: &str| fs::metadata(out.join(name)).map(|m| m.ino());
+        let (a, b) = (number("a.txt")?, number("b.txt")?);
+        write(&out, &[("a.txt", "1"), ("b.txt", "2")], Kept::ForeignOnly)?;
+        assert_eq!(number("a.txt")?, a);
+        assert_ne!(number("b.txt")?, b);
         Ok(())
     }
 

@@ -108,7 +108,7 @@ impl Assembly {
         let mut elements = Vec::new();
         let (mut low, mut high) = ([f64::INFINITY; 3], [f64::NEG_INFINITY; 3]);
         let mut deepest = 0.0_f64;
-        let open = Arc::new(Profile::from_pieces("open", vec![Piece::Flat { length: 1.0 }], 1.0, 0.0)?);
+        let open = Arc::new(nothing()?);
         for (e, element) in sculpture.elements.iter().enumerate() {
             let start = faces.len();
             for (face, cladding) in element.solid.faces.iter().zip(&element.cladding) {
@@ -208,9 +208,18 @@ impl Assembly {
 
     /// Trims and sews; tries further moves while the shell stays open.
     pub(crate) fn shell(&self, surface: Surface, bisected: &Bisected) -> Shell {
-        let mut best: Option<Shell> = None;
         // Parts are cut from the skins one by one, so a skin that does not close need not be sought for long.
         let attempts = if surface.side() == 0.0 { ATTEMPTS } else { SKIN_ATTEMPTS };
+        self.sewn(surface, bisected, attempts)
+    }
+
+    /// The same of a skin that has to close: what is inside it is asked for, not its parts.
+    pub(crate) fn closed_skin(&self, surface: Surface, bisected: &Bisected) -> Shell {
+        self.sewn(surface, bisected, ATTEMPTS)
+    }
+
+    fn sewn(&self, surface: Surface, bisected: &Bisected, attempts: u32) -> Shell {
+        let mut best: Option<Shell> = None;
         for attempt in 0..attempts {
             let trimmed = trim(&self.field(surface, bisected, attempt));
             let shell = Shell::sew(trimmed.patches, WELD_MOVES * self.step(attempt));
@@ -239,17 +248,46 @@ impl Assembly {
 
     /// One element by itself.
     pub(crate) fn alone(&self, element: usize) -> Self {
-        let range = self.elements[element].clone();
-        let faces: Vec<PlacedFace> =
-            self.faces[range].iter().cloned().map(|f| PlacedFace { element: 0, ..f }).collect();
-        let elements = std::iter::once(0..faces.len()).collect();
+        self.some(&[element])
+    }
+
+    /// Some elements by themselves, ascending.
+    pub(crate) fn some(&self, wanted: &[usize]) -> Self {
+        let (mut faces, mut elements) = (Vec::new(), Vec::new());
+        for (k, &e) in wanted.iter().enumerate() {
+            let start = faces.len();
+            let own = self.faces[self.elements[e].clone()].iter().cloned();
+            faces.extend(own.map(|f| PlacedFace { element: k, ..f }));
+            elements.push(start..faces.len());
+        }
         Self { faces, elements, centre: self.centre, size: self.size }
+    }
+
+    /// Closes an element in place of one of its faces with a flat plane: `over` mm outside the plane of another face,
+    /// which is seen from the other side.
+    pub(crate) fn close_on(&mut self, face: usize, other: &Frame, over: f64) -> Result<()> {
+        let n = -other.n;
+        let frame = Frame { origin: other.origin, u: other.u, v: n.cross(&other.u), n };
+        let own = &mut self.faces[face];
+        own.frame = frame;
+        own.lift = -over;
+        own.phase = 0.0;
+        own.open = true;
+        own.wander = None;
+        own.lofts = None;
+        own.profile = Arc::new(nothing()?);
+        Ok(())
     }
 
     /// A local point in world coordinates.
     pub(crate) fn world(&self, p: &Point3<f64>) -> Point3<f64> {
         p + self.centre
     }
+}
+
+/// What lies in a face that is left open: a flat plane without thickness.
+fn nothing() -> Result<Profile> {
+    Profile::from_pieces("open", vec![Piece::Flat { length: 1.0 }], 1.0, 0.0)
 }
 
 fn centroid(polygon: &[Point3<f64>]) -> Option<Point3<f64>> {

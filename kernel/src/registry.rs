@@ -69,6 +69,8 @@ impl Registry {
                 stage::spine::ROW,
                 stage::base::ROW,
                 stage::plates::ROW,
+                stage::coat::ROW,
+                stage::water::ROW,
                 stage::mass::ROW,
                 stage::balance::ROW,
                 stage::wind::ROW,
@@ -84,6 +86,7 @@ impl Registry {
                 export::stl::ROW,
                 export::glb::ROW,
                 export::job::ROW,
+                export::record::ROW,
                 export::book::ROW,
             ],
         }

@@ -5,6 +5,7 @@ use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::lay::OnSheets;
 use crate::mass::MassModel;
+use crate::memo::Memo;
 use crate::mesh::Mesh;
 use crate::part::{Frame, Part};
 use crate::profile::Profile;
@@ -260,6 +261,8 @@ pub struct Output {
     pub papers: Vec<PaperTemplate>,
     /// Findings of stages.
     pub findings: Vec<Finding>,
+    /// Files of an earlier make that may come out the same.
+    pub memo: Memo,
 }
 
 /// A file to be written, with a path relative to the output folder.
@@ -276,10 +279,19 @@ pub struct OutFile {
 /// # Errors
 /// An unknown stage, or a stage that cannot do its part.
 pub fn run_stages(work: &Work, registry: &Registry, only: &[String]) -> Result<Output> {
+    run_stages_with(work, registry, only, &Memo::default())
+}
+
+/// The same, with a memo of the makes before it.
+///
+/// # Errors
+/// As [`run_stages`].
+pub fn run_stages_with(work: &Work, registry: &Registry, only: &[String], memo: &Memo) -> Result<Output> {
+    memo.begin();
     for name in only {
         find("stage", &registry.stages, name)?;
     }
-    let mut output = Output::default();
+    let mut output = Output { memo: memo.clone(), ..Output::default() };
     for stage in &registry.stages {
         if only.is_empty() || only.iter().any(|name| name == stage.name) {
             (stage.run)(work, registry, &mut output)?;

@@ -37,6 +37,8 @@ pub const MAX_PROFILES: usize = 1_000;
 pub const MAX_SCULPTURES: usize = 100;
 /// Most yard files one run may read.
 pub const MAX_YARDS: usize = 20;
+/// Most files beside the script that are kept in mind as asked for.
+pub const MAX_ASKED_FILES: usize = 1_000;
 /// Most files of traced faces a maquette may have.
 pub const MAX_TRACINGS: usize = 60;
 /// Largest survey or tracing file, bytes: more than the rows allowed in a yard need.

@@ -57,6 +57,7 @@ impl Resolver {
     fn find_file(&self, name: &str) -> Result<Option<Found>> {
         let Some(folder) = &self.folder else { return Ok(None) };
         let shown = folder.join(format!("{name}.rhai"));
+        self.session.ask(&format!("{name}.rhai"));
         let (Ok(home), Ok(file)) = (folder.canonicalize(), shown.canonicalize()) else { return Ok(None) };
         if !file.starts_with(&home) {
             return Err(Error::input(format!("import \"{name}\" leads out of the script's folder"))
@@ -159,7 +160,8 @@ pub(crate) fn read_text(file: &Path, shown: &Path) -> Result<String> {
 ///
 /// # Errors
 /// A name that leads out of the folder, no such file, not a regular file, too long.
-pub(crate) fn read_beside(folder: Option<&Path>, name: &str, limit: usize) -> Result<Vec<u8>> {
+pub(crate) fn read_beside(session: &Session, name: &str, limit: usize) -> Result<Vec<u8>> {
+    let folder = session.lock().folder.clone();
     let cannot = |why: String| Error::input(format!("cannot read \"{name}\": {why}"));
     let plain = !name.is_empty()
         && !name.contains(['\\', '\0', ':'])
@@ -168,6 +170,7 @@ pub(crate) fn read_beside(folder: Option<&Path>, name: &str, limit: usize) -> Re
         return Err(cannot("it is not a file within the script's folder".to_owned())
             .remedy("put the file beside the script and give its name only"));
     };
+    session.ask(name);
     let (Ok(home), Ok(file)) = (folder.canonicalize(), folder.join(name).canonicalize()) else {
         return Err(cannot("there is no such file beside the script".to_owned())
             .remedy("check the name and its ending"));

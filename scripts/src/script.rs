@@ -83,6 +83,18 @@ impl Script {
         self.run_within(registry, limits::MAX_TIME)
     }
 
+    /// Runs it, and says too which files beside it the script asked for, there or not: when one of them changes, it may
+    /// come out otherwise. The list holds also for a run that failed.
+    pub fn run_and_note(&self, registry: &Registry) -> (Result<Outcome, ScriptError>, Vec<PathBuf>) {
+        let mut asked = Vec::new();
+        let outcome = self.on_own_stack(registry, |session| {
+            let outcome = self.evaluate(session, limits::MAX_TIME).and_then(|value| finish(session, &value));
+            asked.extend(session.lock().asked.iter().cloned());
+            outcome
+        });
+        (outcome, asked)
+    }
+
     /// Runs it with another limit by the clock.
     pub(crate) fn run_within(&self, registry: &Registry, time: Duration) -> Result<Outcome, ScriptError> {
         self.on_own_stack(registry, |session| {

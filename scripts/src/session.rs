@@ -5,7 +5,7 @@ use crate::error::Frame;
 use crate::limits;
 use rhai::Position;
 use ribwright_kernel::{Error, Finding, Registry, Result};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -33,6 +33,8 @@ pub(crate) struct State {
     pub(crate) folder: Option<PathBuf>,
     /// Functions that the script and its modules define, for near misses.
     pub(crate) own_functions: Vec<String>,
+    /// Files beside the script that it asked for, there or not.
+    pub(crate) asked: BTreeSet<PathBuf>,
 }
 
 /// Where a call stands in the script.
@@ -57,6 +59,7 @@ impl Session {
             yards: 0,
             folder: folder.map(Path::to_owned),
             own_functions: Vec::new(),
+            asked: BTreeSet::new(),
         })))
     }
 
@@ -66,6 +69,16 @@ impl Session {
 
     pub(crate) fn registry(&self) -> Arc<Registry> {
         self.lock().registry.clone()
+    }
+
+    /// Keeps in mind that the script asks for a file in its folder, up to the limits.
+    pub(crate) fn ask(&self, name: &str) {
+        let mut state = self.lock();
+        if let Some(path) = state.folder.as_ref().map(|folder| folder.join(name))
+            && state.asked.len() < limits::MAX_ASKED_FILES
+        {
+            state.asked.insert(path);
+        }
     }
 
     /// Keeps a printed line, up to the limits.

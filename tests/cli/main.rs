@@ -7,6 +7,7 @@ mod model;
 mod round_trip;
 mod runs;
 mod survey;
+mod tweaks;
 mod verbs;
 
 use std::path::Path;

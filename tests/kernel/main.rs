@@ -7,6 +7,7 @@ mod degenerate;
 mod forecast;
 mod for_sheets;
 mod invariance;
+mod liquid;
 mod maquette;
 mod match_marks;
 mod plates;

@@ -1,13 +1,14 @@
 //! `ribwright make SCRIPT`: all the files of a work, written whole or not at all.
 
-use super::{
-    Stop, findings_json, has_errors, on_threads, show_main_findings, show_printed, show_stop, work_out,
-};
+use super::changes::short_lines;
+use super::making::{Asked, Earlier, PICTURES, plan};
+use super::{Stop, findings_json, on_threads, show_main_findings, show_printed, show_stop};
 use crate::args::Make;
 use crate::console::{Console, DONE, FAILED, USAGE, count_text, plural};
 use crate::folder::{Folder, Kept, Written};
 use crate::progress::Progress;
-use ribwright_kernel::{Finding, OutFile, Registry, registry, run_stages, write_files};
+use ribwright_kernel::change::Changes;
+use ribwright_kernel::{Finding, Memo, Registry, registry};
 use serde_json::json;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
@@ -43,6 +44,8 @@ pub(crate) fn run(args: &Make, registry: &Registry, console: &mut Console<'_>) -
 struct Made {
     findings: Vec<Finding>,
     printed: Vec<String>,
+    /// Against the make before, with the number of pictures that show it.
+    changes: Option<(Changes, usize)>,
     /// None where an error finding forbids writing.
     written: Option<Written>,
 }
@@ -57,26 +60,32 @@ fn make(
     // Taken before the work, so that a folder that cannot be written is said at once, and what a killed
     // run left behind is put right even if this one fails.
     let folder = Folder::open(out)?;
-    let (findings, printed, files) = on_threads(args.threads, || {
-        let worked = work_out(&args.script, registry, progress, colour)?;
-        let work = worked.work;
-        progress.step("running the stages");
-        let output = run_stages(&work, registry, &args.only)?;
-        let mut findings = worked.findings;
-        findings.extend(output.findings.iter().cloned());
-        findings.sort();
-        if has_errors(&findings) {
-            return Ok((findings, worked.printed, None));
+    let earlier = Earlier::of(&folder)?;
+    let asked = Asked {
+        script: &args.script,
+        only: &args.only,
+        allowed: &args.allow_recut,
+        memo: Memo::default(),
+        colour,
+    };
+    let (plan, files) = on_threads(args.threads, || {
+        let plan = plan(&asked, &earlier, registry, progress, &mut Vec::new())?;
+        if plan.is_refused() {
+            return Ok((plan, None));
         }
         progress.step("drawing the files");
-        let files: Vec<OutFile> = write_files(&work, &output, registry)?;
-        Ok((findings, worked.printed, Some(files)))
+        let files = plan.draw(registry)?;
+        Ok((plan, Some(files)))
     })?;
-    let Some(files) = files else { return Ok(Made { findings, printed, written: None }) };
-    progress.step("writing the files");
-    let kept = if args.only.is_empty() { Kept::ForeignOnly } else { Kept::EarlierToo };
-    let written = folder.write(&files, kept)?;
-    Ok(Made { findings, printed, written: Some(written) })
+    let pictures = plan.pictures();
+    let changes = plan.changes.map(|changes| (changes, pictures));
+    let mut made = Made { findings: plan.findings, printed: plan.printed, changes, written: None };
+    if let Some(files) = files {
+        progress.step("writing the files");
+        let kept = if args.only.is_empty() { Kept::ForeignOnly } else { Kept::EarlierToo };
+        made.written = Some(folder.write(&files, kept)?);
+    }
+    Ok(made)
 }
 
 fn show(args: &Make, out: &Path, made: &Made, console: &mut Console<'_>) {
@@ -86,19 +95,35 @@ fn show(args: &Make, out: &Path, made: &Made, console: &mut Console<'_>) {
             "done": made.written.is_some(),
             "out": out.display().to_string(),
             "findings": findings_json(&made.findings),
+            "changes": made.changes.as_ref().map(|(changes, _)| changes),
             "files": files,
         }));
         return;
     }
     show_main_findings(&made.findings, console);
-    let Some(written) = &made.written else {
-        console.say(&format!("{}: {}; nothing written", args.script.display(), count_text(&made.findings)));
-        say_untouched(out, console);
-        return;
-    };
+    match &made.written {
+        Some(written) => {
+            show_set_aside(written, console);
+            console.say(&format!("{}; {}", written_line(written, out), count_text(&made.findings)));
+        }
+        None => {
+            let count = count_text(&made.findings);
+            console.say(&format!("{}: {count}; nothing written", args.script.display()));
+            say_untouched(out, console);
+        }
+    }
+    show_changes(made.changes.as_ref(), made.written.is_some(), out, console);
+}
+
+/// Files of ours that the user changed.
+pub(super) fn show_set_aside(written: &Written, console: &mut Console<'_>) {
     for (from, to) in &written.set_aside {
         console.say(&format!("{from} was changed since it was written; your version is kept as {to}"));
     }
+}
+
+/// `wrote 12 files to out; 3 of your own kept`.
+pub(super) fn written_line(written: &Written, out: &Path) -> String {
     let mut line = format!("wrote {} to {}", plural(written.files.len(), "file"), out.display());
     for (count, what) in [
         (written.earlier, "of earlier stages kept"),
@@ -109,15 +134,39 @@ fn show(args: &Make, out: &Path, made: &Made, console: &mut Console<'_>) {
             line.push_str(&format!("; {count} {what}"));
         }
     }
-    console.say(&format!("{line}; {}", count_text(&made.findings)));
+    line
+}
+
+/// What changed against the make before, if there was one.
+pub(super) fn show_changes(
+    changes: Option<&(Changes, usize)>,
+    written: bool,
+    out: &Path,
+    console: &mut Console<'_>,
+) {
+    let Some((changes, pictures)) = changes else { return };
+    if !changes.is_empty() {
+        console.say(if written {
+            "against the make before:"
+        } else {
+            "against the make before it would be:"
+        });
+    }
+    for line in short_lines(changes) {
+        console.say(&line);
+    }
+    if *pictures > 0 && written {
+        console
+            .say(&format!("  old and new outlines of what is cut again: {}", out.join(PICTURES).display()));
+    }
 }
 
 /// `out` beside the script.
-fn beside(script: &Path) -> PathBuf {
+pub(super) fn beside(script: &Path) -> PathBuf {
     script.parent().unwrap_or(Path::new("")).join("out")
 }
 
-fn say_untouched(out: &Path, console: &mut Console<'_>) {
+pub(super) fn say_untouched(out: &Path, console: &mut Console<'_>) {
     if out.is_dir() {
         console.error(&format!("{} is as it was", out.display()));
     }

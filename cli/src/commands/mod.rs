@@ -1,13 +1,16 @@
 //! The verbs, one file each, and what several of them share.
 
+mod changes;
 mod check;
 mod inspect;
 mod make;
+mod making;
 mod measure;
 mod model;
 mod new;
 mod recipes;
 mod survey;
+mod watch;
 mod words;
 
 use crate::args::Verb;
@@ -17,13 +20,15 @@ use ribwright_kernel::{Error, ErrorKind, Finding, Level, Registry, Work};
 use ribwright_scripts::Script;
 use serde_json::{Value, json};
 use std::io::Read;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Runs a verb and returns the exit code.
 pub(crate) fn run(verb: &Verb, registry: &Registry, console: &mut Console<'_>) -> u8 {
     match verb {
         Verb::New(args) => new::run(args, console),
         Verb::Make(args) => make::run(args, registry, console),
+        Verb::Changes(args) => changes::run(args, console),
+        Verb::Watch(args) => watch::run(args, registry, console),
         Verb::Model(args) => model::run(args, registry, console),
         Verb::Check(args) => check::run(args, registry, console),
         Verb::Words(args) => words::run(args, registry, console),
@@ -70,8 +75,24 @@ pub(crate) fn work_out(
     progress: &Progress,
     colour: bool,
 ) -> Result<Worked, Stop> {
+    work_out_and_note(script, registry, progress, colour, &mut Vec::new())
+}
+
+/// The same; `asked` gets the files beside the script that it asked for, also where it fails.
+pub(crate) fn work_out_and_note(
+    script: &Path,
+    registry: &Registry,
+    progress: &Progress,
+    colour: bool,
+    asked: &mut Vec<PathBuf>,
+) -> Result<Worked, Stop> {
     progress.step("reading the script");
-    let outcome = Script::read(script).and_then(|script| script.run(registry)).map_err(|e| {
+    let run = |script: Script| {
+        let (outcome, files) = script.run_and_note(registry);
+        asked.extend(files);
+        outcome
+    };
+    let outcome = Script::read(script).and_then(run).map_err(|e| {
         let mut text = e.printed().join("\n");
         if !text.is_empty() {
             text.push('\n');

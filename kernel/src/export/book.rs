@@ -4,7 +4,7 @@
 //! holds when the book is printed at 100 %.
 
 use super::job::all_findings;
-use super::{Writer, book_frame, book_lift, book_spine, book_stand, book_tables, book_welds};
+use super::{Writer, book_coat, book_frame, book_lift, book_spine, book_stand, book_tables, book_welds};
 use crate::drawing::{Drawing, Label, Layer};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
@@ -55,8 +55,14 @@ const OWN_CHAPTER: [&str; 6] =
     ["parts", "seams", "findings", book_welds::TABLES[0], book_welds::TABLES[1], book_welds::TABLES[2]];
 
 fn has_own_chapter(table: &str) -> bool {
-    let chapters: [&[&str]; 5] =
-        [&OWN_CHAPTER, &book_stand::TABLES, &book_lift::TABLES, &book_spine::TABLES, &book_frame::TABLES];
+    let chapters: [&[&str]; 6] = [
+        &OWN_CHAPTER,
+        &book_stand::TABLES,
+        &book_lift::TABLES,
+        &book_spine::TABLES,
+        &book_frame::TABLES,
+        &book_coat::TABLES,
+    ];
     chapters.iter().any(|tables| tables.contains(&table))
 }
 
@@ -90,6 +96,7 @@ fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
                 (book_spine::chapter(output, &findings))
                 (book_frame::chapter(output, &findings))
                 (book_lift::chapters(output))
+                (book_coat::chapters(output))
                 @for table in output.tables.iter().filter(|t| !has_own_chapter(&t.name)) {
                     (book_tables::chapter(table))
                 }

@@ -34,7 +34,13 @@ pub(super) fn chapters(output: &Output) -> Markup {
     }
 }
 
-fn chapter(output: &Output, title: &str, tables: &[&str], drawings: &[&str], caution: &str) -> Markup {
+pub(super) fn chapter(
+    output: &Output,
+    title: &str,
+    tables: &[&str],
+    drawings: &[&str],
+    caution: &str,
+) -> Markup {
     let shown: Vec<&Table> =
         tables.iter().filter_map(|name| output.tables.iter().find(|t| t.name == *name)).collect();
     let pictures: Vec<&Drawing> =

@@ -29,7 +29,8 @@ fn files(output: &Output) -> Result<Vec<OutFile>> {
     let mut files = one_per_part(
         output,
         |part| part.to_cut().map(|at| &part.templates[at]),
-        |stem, template| (format!("cut/{stem}.dxf"), drawing_to_dxf(&template.drawing)),
+        |stem| format!("cut/{stem}.dxf"),
+        |template| drawing_to_dxf(&template.drawing),
     )?;
     let sheets: Result<Vec<OutFile>> = output
         .sheets

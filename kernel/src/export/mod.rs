@@ -1,6 +1,7 @@
 //! Writers: drawings, tables and meshes as the bytes of files. Nothing here touches the file system.
 
 pub mod book;
+mod book_coat;
 mod book_frame;
 mod book_stand;
 mod book_tables;
@@ -12,6 +13,7 @@ pub mod dxf;
 pub mod glb;
 pub mod job;
 pub mod pdf;
+pub mod record;
 pub mod stl;
 pub mod svg;
 
@@ -52,7 +54,8 @@ impl fmt::Debug for Writer {
 fn one_per_part(
     output: &Output,
     choose: impl Fn(&PartTemplates) -> Option<&Template> + Sync,
-    make: impl Fn(&str, &Template) -> (String, Result<Vec<u8>>) + Sync,
+    path: impl Fn(&str) -> String + Sync,
+    make: impl Fn(&Template) -> Result<Vec<u8>> + Sync,
 ) -> Result<Vec<OutFile>> {
     output
         .templates
@@ -62,7 +65,8 @@ fn one_per_part(
             Some((part, template))
         })
         .map(|(part, template)| {
-            let (path, bytes) = make(&part.stem, template);
+            let path = path(&part.stem);
+            let bytes = output.memo.file(&path, &template.drawing, || make(template));
             let bytes = bytes.map_err(|e| e.at(path.as_str()))?;
             Ok(OutFile { path, bytes })
         })

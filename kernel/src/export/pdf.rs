@@ -31,9 +31,9 @@ fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
 }
 
 fn files(output: &Output) -> Result<Vec<OutFile>> {
-    let mut files = one_per_part(output, printed, |stem, template| {
-        (format!("templates/{stem}.pdf"), drawing_to_pdf(&template.drawing, &Paper::A4))
-    })?;
+    let path = |stem: &str| format!("templates/{stem}.pdf");
+    let mut files =
+        one_per_part(output, printed, path, |template| drawing_to_pdf(&template.drawing, &Paper::A4))?;
     for flat in &output.flats {
         let path = format!("templates/{}.pdf", flat.stem);
         let bytes = drawing_to_pdf(&flat.drawing, &Paper::A4).map_err(|e| e.at(path.as_str()))?;

@@ -42,8 +42,9 @@ fn files(output: &Output) -> Result<Vec<OutFile>> {
     files
         .into_par_iter()
         .map(|(path, drawing, fit)| {
-            let text = drawing_to_svg(drawing, fit).map_err(|e| e.at(path.as_str()))?;
-            Ok(OutFile { path, bytes: text.into_bytes() })
+            let draw = || drawing_to_svg(drawing, fit).map(String::into_bytes);
+            let bytes = output.memo.file(&path, drawing, draw).map_err(|e| e.at(path.as_str()))?;
+            Ok(OutFile { path, bytes })
         })
         .collect()
 }

@@ -3,6 +3,7 @@
 pub mod balance;
 pub mod base;
 pub mod bends;
+pub mod coat;
 pub mod cutting;
 pub mod dimensions;
 pub mod drawings;
@@ -18,6 +19,7 @@ mod sketch;
 pub mod spine;
 pub mod templates;
 pub mod views;
+pub mod water;
 pub mod welds;
 pub mod wind;
 

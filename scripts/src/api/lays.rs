@@ -5,6 +5,7 @@ use super::sculptures::SculptureHandle;
 use super::surveys::YardHandle;
 use super::{Called, raise, session};
 use crate::resolver::read_beside;
+use crate::session::Session;
 use crate::{convert, limits};
 use rhai::plugin::*;
 use rhai::{Array, Engine, Map, NativeCallContext};
@@ -127,7 +128,7 @@ fn pairs(map: &mut Map) -> Result<Vec<String>> {
 }
 
 /// What is left of a stock, as maps for `sheets`.
-fn left_over(folder: Option<&std::path::Path>, file: &str, profiles: Array) -> Result<Array> {
+fn left_over(session: &Session, file: &str, profiles: Array) -> Result<Array> {
     let known = profiles
         .into_iter()
         .map(|given| match given.clone().try_cast::<ProfileHandle>() {
@@ -137,7 +138,7 @@ fn left_over(folder: Option<&std::path::Path>, file: &str, profiles: Array) -> R
                 .remedy("list the profiles the file names: stock(\"offcuts.csv\", [rib, plate])")),
         })
         .collect::<Result<Vec<_>>>()?;
-    let bytes = read_beside(folder, file, limits::MAX_SURVEY_BYTES)?;
+    let bytes = read_beside(session, file, limits::MAX_SURVEY_BYTES)?;
     let text = String::from_utf8(bytes).map_err(|_| {
         Error::input("is not UTF-8 text").at(file).remedy("save it as CSV with UTF-8 encoding")
     })?;
@@ -206,8 +207,8 @@ mod calls {
     /// ```
     #[rhai_fn(return_raw)]
     pub fn stock(ctx: NativeCallContext, file: &str, profiles: Array) -> Called<Array> {
-        let folder = session(&ctx)?.lock().folder.clone();
-        left_over(folder.as_deref(), file, profiles).map_err(|e| raise(&ctx, e))
+        let session = session(&ctx)?;
+        left_over(&session, file, profiles).map_err(|e| raise(&ctx, e))
     }
 
     /// Lays the parts on the sheets there are: a cutting list, a cut file and a picture for each sheet, and what is left.

@@ -126,13 +126,12 @@ pub(super) fn register(engine: &mut Engine) {
 /// Solves readings, tracings or both. `file` is none where there are tracings only.
 fn read(session: &Session, file: Option<&str>, tracings: &[String], map: &Map) -> Result<MaquetteHandle> {
     let values = convert::settings("maquette", MAQUETTE_ROWS, map)?;
-    let folder = {
+    {
         let mut state = session.lock();
         count_one(state.yards, limits::MAX_YARDS, "surveys and maquettes")?;
         state.yards += 1;
-        state.folder.clone()
-    };
-    let open = |file: &str| read_beside(folder.as_deref(), file, limits::MAX_SURVEY_BYTES);
+    }
+    let open = |file: &str| read_beside(session, file, limits::MAX_SURVEY_BYTES);
     let ReadFile { mut readings, flat, mut findings } = match file {
         Some(file) => maquette::read_maquette(file, &open(file)?)?,
         None => ReadFile { readings: Readings::default(), flat: None, findings: Vec::new() },

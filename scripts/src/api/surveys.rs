@@ -61,13 +61,13 @@ fn read(session: &Session, file: &str, map: &Map) -> Result<YardHandle> {
         })?),
     };
     let values = convert::settings("survey", SURVEY_ROWS, &map)?;
-    let (folder, registry) = {
+    let registry = {
         let state = session.lock();
         count_one(state.yards, limits::MAX_YARDS, "surveys")?;
-        (state.folder.clone(), state.registry.clone())
+        state.registry.clone()
     };
     session.lock().yards += 1;
-    let open = |name: &str| read_beside(folder.as_deref(), name, limits::MAX_SURVEY_BYTES);
+    let open = |name: &str| read_beside(session, name, limits::MAX_SURVEY_BYTES);
     let mut yard = read_yard(file, &open(file)?)?;
     let nominals = nominals(&yard, &registry, profile.as_ref().map(|p| &p.0))?;
     // Tracings lie beside the file that names them.

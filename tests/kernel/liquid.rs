@@ -1,0 +1,420 @@
+//! Liquid in real works: chambers, coating by turning, water outside.
+
+use nalgebra::{Point3, Unit, Vector3};
+use rayon::prelude::*;
+use ribwright_kernel::chambers::chambers;
+use ribwright_kernel::coat::{Asked, Candidates, Rig, plan};
+use ribwright_kernel::element::slab;
+use ribwright_kernel::liquid::{Pools, Posed};
+use ribwright_kernel::profile::Profile;
+use ribwright_kernel::sculpture::{Element, Sculpture, Stacking};
+use ribwright_kernel::settings::{Value, Values};
+use ribwright_kernel::table::Cell;
+use ribwright_kernel::{Output, Registry, Work, run_stages, work_out};
+use ribwright_tests::case::profile;
+use ribwright_tests::works::random_work;
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+fn rib() -> Arc<Profile> {
+    let rows = [
+        ("pitch", 200.0),
+        ("depth", 40.0),
+        ("crest", 70.0),
+        ("valley", 70.0),
+        ("thickness", 2.0),
+        ("bend_radius", 6.0),
+    ];
+    profile("trapezoid", &rows).expect("a profile")
+}
+
+fn flat(thickness: f64) -> Arc<Profile> {
+    profile("flat", &[("thickness", thickness)]).expect("a profile")
+}
+
+fn block(name: &str, size: [f64; 3], sheet: &Arc<Profile>) -> Element {
+    let size = Value::List(size.iter().map(|x| Value::Number(*x)).collect());
+    let map = BTreeMap::from([("size".to_owned(), size)]);
+    let values = Values::check("slab", slab::ROW.settings, &map).expect("settings");
+    let mut element = Element::new((slab::ROW.build)(name, &values).expect("a slab"));
+    element.clad(sheet);
+    element
+}
+
+fn worked(s: &Sculpture) -> Work {
+    work_out(s, &Registry::standard()).expect("a work")
+}
+
+fn stages(work: &Work, only: &[&str]) -> Output {
+    let only: Vec<String> = only.iter().map(|s| (*s).to_owned()).collect();
+    run_stages(work, &Registry::standard(), &only).expect("stages")
+}
+
+fn ask(s: &mut Sculpture, stage: &str, settings: &[(&str, Value)]) {
+    let all = s.stages.entry(stage.to_owned()).or_default();
+    all.extend(settings.iter().map(|(k, v)| ((*k).to_owned(), v.clone())));
+}
+
+#[track_caller]
+fn near(found: f64, expected: f64, share: f64) {
+    assert!((found - expected).abs() <= share * expected.abs(), "{found} is not {expected}");
+}
+
+fn capacity(chamber: &ribwright_kernel::liquid::Chamber) -> f64 {
+    let posed = Posed::new(chamber, Vector3::z_axis());
+    let top = posed.range()[1];
+    posed.below(top).volume
+}
+
+#[test]
+fn a_box_of_flat_sheet_holds_its_inside() {
+    let mut s = Sculpture::new("box");
+    s.stand(block("A", [400.0, 300.0, 1000.0], &flat(4.0))).unwrap();
+    let found = chambers(&worked(&s)).unwrap();
+    assert_eq!((found.chambers.len(), found.leaking.len()), (1, 0));
+    let one = &found.chambers[0];
+    // The middle skin lies on the planes, the inside skin half a thickness within.
+    near(capacity(&one.chamber), 396.0 * 296.0 * 996.0, 1e-9);
+    assert_eq!((one.name.as_str(), one.open.len(), one.by_middle_skin), ("A", 0, false));
+}
+
+#[test]
+fn stacked_elements_share_a_chamber_unless_the_lower_face_is_kept_whole() {
+    let of = |open: bool| {
+        let mut s = Sculpture::new("two");
+        s.stand(block("A", [800.0, 700.0, 600.0], &rib())).unwrap();
+        let how = Stacking { open, sink: 100.0, turn: 10.0, ..Stacking::on("A/top") };
+        s.stack(block("B", [500.0, 400.0, 500.0], &rib()), &how).unwrap();
+        let work = worked(&s);
+        (chambers(&work).unwrap().chambers, work)
+    };
+    let (together, work) = of(true);
+    assert_eq!(together.len(), 1);
+    assert_eq!(together[0].name, "A + B");
+    // Inside the middle skin by about a millimetre of its area.
+    let inside = capacity(&together[0].chamber);
+    near(inside, work.volume - 1.0 * work.area, 2e-3);
+    let (apart, work) = of(false);
+    assert_eq!(apart.len(), 2);
+    assert_eq!([apart[0].name.as_str(), apart[1].name.as_str()], ["A", "B"]);
+    assert_eq!(apart[1].on_crests, ["B/bottom"]);
+    // The lower one is the whole of A, the upper one stands on the crests of A/top, 21 mm over its plane.
+    near(capacity(&apart[0].chamber), work.element_volumes[0] - 1.0 * apart[0].chamber.area(), 2e-3);
+    let [low, _] = bounds(&apart[1].chamber);
+    assert!((low.z - (600.0 + 20.0 + 1.0)).abs() < 0.1 + 20.0, "{low}");
+}
+
+fn bounds(chamber: &ribwright_kernel::liquid::Chamber) -> [Point3<f64>; 2] {
+    let mut all = (0..chamber.triangles()).flat_map(|t| chamber.corners(t));
+    let first = all.next().expect("corners");
+    all.fold([first, first], |[lo, hi], p| [lo.inf(&p), hi.sup(&p)])
+}
+
+#[test]
+fn chambers_of_random_works_close_and_hold_what_their_shells_do() {
+    let found: Vec<(usize, usize)> = (0..200_u64)
+        .into_par_iter()
+        .filter_map(|seed| {
+            let s = random_work(seed).ok()?;
+            let work = work_out(&s, &Registry::standard()).ok()?;
+            if work.findings.iter().any(|f| f.level == ribwright_kernel::Level::Error) {
+                return None;
+            }
+            let found = chambers(&work).ok()?;
+            let held: f64 = found.chambers.iter().map(|c| capacity(&c.chamber)).sum();
+            // Never more than the middle skin encloses, and not much less than that by its area.
+            let thickest = work.faces.iter().map(|f| f.profile.thickness()).fold(0.0, f64::max);
+            if found.leaking.is_empty() {
+                assert!(held <= work.volume * (1.0 + 1e-9), "work {seed}");
+                assert!(held >= work.volume - 2.0 * thickest * work.area - 1.0e6, "work {seed}");
+            }
+            let by_middle = found.chambers.iter().filter(|c| c.by_middle_skin).count();
+            Some((found.leaking.len(), by_middle))
+        })
+        .collect();
+    let leaking: usize = found.iter().map(|f| f.0).sum();
+    let by_middle = found.iter().filter(|f| f.1 > 0).count();
+    println!("{} works, {leaking} leaking, {by_middle} by their middle skin", found.len());
+    assert!(found.len() > 150, "only {} works were looked at", found.len());
+    assert!(leaking * 50 <= found.len(), "{leaking} leak");
+}
+
+#[test]
+fn least_volumes_on_random_works_leave_a_corner_dry_with_one_per_cent_less() {
+    let ups = [[0.0, 0.0, 1.0], [1.0, 0.2, 0.1], [-0.3, 1.0, -0.2], [0.4, -0.7, -1.0]];
+    let walls: usize = (0..60_u64)
+        .into_par_iter()
+        .map(|seed| {
+            let Ok(s) = random_work(seed) else { return 0 };
+            let Ok(work) = work_out(&s, &Registry::standard()) else { return 0 };
+            let Ok(found) = chambers(&work) else { return 0 };
+            let mut count = 0;
+            for one in &found.chambers {
+                for up in ups {
+                    let up = Unit::new_normalize(Vector3::from(up));
+                    let pools = Pools::new(Posed::new(&one.chamber, up));
+                    for w in 0..one.chamber.names.len() {
+                        let wall = one.chamber.wall(w as u32);
+                        let wetting = pools.wetting(&wall);
+                        assert!(wetting.sure >= wetting.least * (1.0 - 1e-9));
+                        for &(pool, level) in &wetting.needs {
+                            let volume = pools.below(pool, level).volume;
+                            if volume < 1.0 {
+                                continue;
+                            }
+                            assert!(pools.level(pool, 0.99 * volume) < level, "work {seed}");
+                            count += 1;
+                        }
+                        // Wet from any start with the sure volume.
+                        let levels = pools.sure_levels(wetting.sure * (1.0 + 1e-9) + 1.0);
+                        for &t in &wall {
+                            let high = pools.posed.reach(t)[1];
+                            let slack = 1e-6 * one.chamber.size;
+                            assert!(high <= levels[t] + slack, "work {seed}: {high} over {}", levels[t]);
+                        }
+                    }
+                }
+            }
+            count
+        })
+        .sum();
+    assert!(walls > 1000, "only {walls} walls");
+}
+
+fn leaning() -> Sculpture {
+    let mut s = Sculpture::new("two");
+    s.stand(block("A", [700.0, 600.0, 900.0], &rib())).unwrap();
+    let how = Stacking { sink: 80.0, turn: 20.0, tip: 8.0, ..Stacking::on("A/top") };
+    s.stack(block("B", [450.0, 400.0, 700.0], &rib()), &how).unwrap();
+    s
+}
+
+#[test]
+fn a_stacked_work_is_coated_whole_and_the_stage_says_how() {
+    let mut s = leaning();
+    ask(&mut s, "coat", &[("turn_step", Value::Number(30.0))]);
+    let work = worked(&s);
+    let output = stages(&work, &["coat", "mass", "schedules"]);
+    let table = |name: &str| output.tables.iter().find(|t| t.name == name).expect("a table");
+    let figure = |what: &str| {
+        let row =
+            table("coat").rows.iter().find(|r| matches!(&r[1], Cell::Text(t) if t == what)).expect("a row");
+        match row[2] {
+            Cell::Number(x, _) => x,
+            _ => panic!("no number"),
+        }
+    };
+    println!("{:?}", table("coat-stands").rows);
+    println!(
+        "pour in {} l, serves {} l of {} l",
+        figure("pour in"),
+        figure("least that serves"),
+        figure("room inside")
+    );
+    near(figure("wetted"), 100.0, 1e-6);
+    assert!(!output.findings.iter().any(|f| f.code == "coat-dry"));
+    assert!(output.findings.iter().any(|f| f.code == "coat-caution"));
+    assert!(output.drawings.iter().any(|d| d.name == "coat-1"));
+    for drawing in &output.drawings {
+        drawing.validate().expect("a drawing");
+    }
+    // The film weighs what it should: area × 75 µm × 0.9 kg/l.
+    let coat = output.mass.body(|c| c.kind == ribwright_kernel::mass::Kind::Coating);
+    near(coat.mass, figure("inside area, ribs counted") * 75.0e-6 * 900.0, 1e-2);
+    // The work and its liquid hang on the rig.
+    assert!(figure("pour in") < figure("room inside"));
+}
+
+#[test]
+fn a_work_that_is_not_asked_to_be_coated_says_nothing_of_it() {
+    let output = stages(&worked(&leaning()), &["coat"]);
+    assert!(output.tables.is_empty() && output.findings.is_empty() && output.drawings.is_empty());
+}
+
+#[test]
+fn an_open_foot_must_be_closed_before_wax_goes_in() {
+    let mut s = Sculpture::new("open");
+    let mut a = block("A", [400.0, 400.0, 700.0], &rib());
+    a.face_mut("bottom").unwrap().open = Some(0.0);
+    s.stand(a).unwrap();
+    ask(&mut s, "coat", &[("turn_step", Value::Number(45.0)), ("tilt", Value::Number(30.0))]);
+    let output = stages(&worked(&s), &["coat"]);
+    let open: Vec<&str> =
+        output.findings.iter().filter(|f| f.code == "coat-open").map(|f| f.place.as_str()).collect();
+    assert_eq!(open, ["A/bottom"]);
+}
+
+#[test]
+fn a_plan_far_away_is_the_plan_here() {
+    let of = |by: Vector3<f64>| {
+        let mut s = Sculpture::new("far");
+        let mut a = block("A", [500.0, 400.0, 800.0], &rib());
+        a.translate(by);
+        s.add(a).unwrap();
+        let found = chambers(&worked(&s)).unwrap().chambers.remove(0);
+        let rig = Rig::new(Vector3::z(), found.chamber.middle).unwrap();
+        let candidates = Candidates { turn_step: 30.0, tilts: vec![-40.0, 0.0, 40.0] };
+        let asked = Asked { volume: None, margin: 1.1, floor: 1.0e5, most: 24 };
+        plan(&found.chamber, &rig, &candidates, &asked)
+    };
+    let here = of(Vector3::new(0.0, 0.0, 400.0));
+    let far = of(Vector3::new(1.0e7, -3.0e6, 400.0));
+    near(far.volume, here.volume, 1e-6);
+    near(far.area, here.area, 1e-6);
+    assert_eq!((here.dry.len(), far.dry.len()), (0, 0));
+    let stands = |p: &ribwright_kernel::coat::Plan| p.stops.len();
+    assert_eq!(stands(&here), stands(&far));
+}
+
+/// A slope with ribs running down it, and a block set across them: every valley it closes off is a dam.
+fn dammed(slope: f64, turn: f64) -> Sculpture {
+    let mut s = Sculpture::new("dam");
+    let mut a = block("A", [1400.0, 900.0, 500.0], &flat(2.0));
+    let top = a.face_mut("top").unwrap();
+    top.profile = Some(rib());
+    top.along = Some(Vector3::x());
+    a.turn(Vector3::y(), slope).unwrap();
+    s.stand(a).unwrap();
+    let how = Stacking { sink: 80.0, turn, ..Stacking::on("A/top") };
+    s.stack(block("B", [400.0, 500.0, 400.0], &flat(2.0)), &how).unwrap();
+    s
+}
+
+/// Volume of standing water by flooding a grid of heights from its rim (R. Barnes, C. Lehman, D. Mulla, "Priority-flood",
+/// 2014): the second method. Only what is seen from above counts.
+fn flooded(work: &Work, step: f64) -> f64 {
+    let (mesh, _) = ribwright_kernel::chambers::outside(work).unwrap();
+    let [low, high] = mesh.bounds().unwrap();
+    let count = [0, 1].map(|i| ((high[i] - low[i]) / step) as usize + 3);
+    let at = |i: usize, j: usize| j * count[0] + i;
+    let mut heights = vec![low.z - 1000.0; count[0] * count[1]];
+    let place = |k: usize, i: usize| low[i] + (k as f64 - 0.5) * step;
+    for t in 0..mesh.triangles.len() {
+        let [a, b, c] = mesh.corners(t);
+        let n = (b - a).cross(&(c - a));
+        if n.z <= 0.0 {
+            continue;
+        }
+        let range = |i: usize| {
+            let (l, h) = (a[i].min(b[i]).min(c[i]), a[i].max(b[i]).max(c[i]));
+            (((l - low[i]) / step) as usize)..=(((h - low[i]) / step) as usize + 2).min(count[i] - 1)
+        };
+        for j in range(1) {
+            for i in range(0) {
+                let (x, y) = (place(i, 0), place(j, 1));
+                let inside = [(a, b), (b, c), (c, a)]
+                    .iter()
+                    .all(|(p, q)| (q.x - p.x) * (y - p.y) - (q.y - p.y) * (x - p.x) >= 0.0);
+                if inside {
+                    let z = a.z - (n.x * (x - a.x) + n.y * (y - a.y)) / n.z;
+                    heights[at(i, j)] = heights[at(i, j)].max(z);
+                }
+            }
+        }
+    }
+    let key = |z: f64| std::cmp::Reverse((z * 1.0e6) as i64);
+    let mut queue = std::collections::BinaryHeap::new();
+    let mut water = vec![f64::NAN; heights.len()];
+    for j in 0..count[1] {
+        for i in 0..count[0] {
+            if i == 0 || j == 0 || i + 1 == count[0] || j + 1 == count[1] {
+                water[at(i, j)] = heights[at(i, j)];
+                queue.push((key(heights[at(i, j)]), i, j));
+            }
+        }
+    }
+    let mut volume = 0.0;
+    while let Some((_, i, j)) = queue.pop() {
+        let level = water[at(i, j)];
+        for di in 0..3 {
+            for dj in 0..3 {
+                let (Some(x), Some(y)) = ((i + di).checked_sub(1), (j + dj).checked_sub(1)) else { continue };
+                if x >= count[0] || y >= count[1] || !water[at(x, y)].is_nan() {
+                    continue;
+                }
+                let own = heights[at(x, y)].max(level);
+                water[at(x, y)] = own;
+                volume += (own - heights[at(x, y)]) * step * step;
+                queue.push((key(own), x, y));
+            }
+        }
+    }
+    volume
+}
+
+#[test]
+fn a_block_across_the_ribs_dams_their_valleys_and_the_proposed_tilt_drains_them() {
+    use ribwright_kernel::water::standing::Least;
+    use ribwright_kernel::water::{Outdoors, Tilt};
+    let least = Least { depth: 0.5, volume: 1000.0 };
+    for (slope, turn) in [(4.0, 0.0), (8.0, 0.0), (5.0, 25.0)] {
+        let s = dammed(slope, turn);
+        let work = worked(&s);
+        let (mesh, exact) = ribwright_kernel::chambers::outside(&work).unwrap();
+        assert!(exact && mesh.is_watertight());
+        let outdoors = Outdoors::new(&mesh).unwrap();
+        let found = outdoors.hollows(Vector3::z_axis(), least);
+        let volume: f64 = found.iter().map(|h| h.volume).sum();
+        let second = flooded(&work, 2.0);
+        println!(
+            "slope {slope}, turn {turn}: {} hollows, {volume:.0} mm³, by flooding {second:.0} mm³",
+            found.len()
+        );
+        assert!(!found.is_empty());
+        near(volume, second, 0.03);
+        assert!(found.iter().all(|h| h.walls.contains(&"A/top".to_owned())));
+        // None is deeper than the ribs.
+        assert!(found.iter().all(|h| h.depth < 42.0));
+        let Some(tilt) = outdoors.draining_tilt(30.0, least) else { panic!("no tilt drains it") };
+        println!("  drained by {tilt:?}");
+        // Turned so in fact, about the level axis square to where it leans, no water stands.
+        let mut tilted = s.clone();
+        let toward = tilt.toward.to_radians();
+        let axis = Vector3::new(-toward.sin(), toward.cos(), 0.0);
+        for element in &mut tilted.elements {
+            element.turn(axis, tilt.angle + 0.01).unwrap();
+        }
+        let again = worked(&tilted);
+        let (mesh, _) = ribwright_kernel::chambers::outside(&again).unwrap();
+        let left = Outdoors::new(&mesh).unwrap().hollows(Vector3::z_axis(), least);
+        assert!(left.is_empty(), "{left:?}");
+        assert!(!outdoors.hollows(Tilt { angle: tilt.angle - 0.05, ..tilt }.up(), least).is_empty());
+    }
+}
+
+#[test]
+fn ribs_along_a_roof_drain_it_and_ribs_across_are_told_how_far_to_turn() {
+    let roof = |along: Vector3<f64>, slope: f64| {
+        let mut s = Sculpture::new("roof");
+        let mut a = block("A", [1000.0, 800.0, 400.0], &flat(2.0));
+        let top = a.face_mut("top").unwrap();
+        top.profile = Some(rib());
+        a.turn(Vector3::y(), slope).unwrap();
+        a.face_mut("top").unwrap().along = Some(along);
+        s.stand(a).unwrap();
+        ask(&mut s, "water", &[]);
+        let work = worked(&s);
+        stages(&work, &["water"])
+    };
+    let codes = |o: &Output| o.findings.iter().map(|f| f.code.clone()).collect::<Vec<_>>();
+    let down = roof(Vector3::x(), 5.0);
+    assert!(!codes(&down).contains(&"rib-fall".to_owned()), "{:?}", down.findings);
+    let across = roof(Vector3::y(), 5.0);
+    let finding =
+        across.findings.iter().find(|f| f.code == "rib-fall" && f.place == "A/top").expect("a finding");
+    // Ribs level on a slope of 5°: they have to turn by 90° less acos(sin 1.1935° / sin 5°) = 13.8°.
+    let limit = (1.0_f64 / 48.0).atan();
+    let turn = 90.0 - (limit.sin() / 5.0_f64.to_radians().sin()).acos().to_degrees();
+    assert!(finding.remedy.contains(&format!("{turn:.1}°")), "{} not {turn}", finding.remedy);
+    // And with the face just at the limit slope, ribs down it pass.
+    let at_limit = roof(Vector3::x(), limit.to_degrees() + 1e-6);
+    assert!(!codes(&at_limit).contains(&"rib-fall".to_owned()));
+    let below = roof(Vector3::x(), limit.to_degrees() - 0.01);
+    assert!(codes(&below).contains(&"rib-fall".to_owned()));
+    for name in ["water", "water-falls", "water-seams", "water-inside", "water-rust"] {
+        assert!(down.tables.iter().any(|t| t.name == name), "{name}");
+    }
+    let holes = &down.tables.iter().find(|t| t.name == "water-inside").unwrap().rows;
+    let kinds: Vec<&Cell> = holes.iter().map(|r| &r[1]).collect();
+    assert!(kinds.contains(&&Cell::Text("drain".into())) && kinds.contains(&&Cell::Text("vent".into())));
+}
