@@ -22,6 +22,37 @@ pub trait NamedRow {
     }
 }
 
+/// Lets a row tell about itself from its fields.
+macro_rules! named_row {
+    ($row:ident) => {
+        named_row!($row, settings | row | row.settings);
+    };
+    ($row:ident, without settings) => {
+        named_row!($row, settings | _row | &[]);
+    };
+    ($row:ident, settings |$this:ident| $settings:expr) => {
+        impl $crate::registry::NamedRow for $row {
+            fn name(&self) -> &'static str {
+                self.name
+            }
+            fn summary(&self) -> &'static str {
+                self.summary
+            }
+            fn settings(&self) -> &'static [$crate::settings::Setting] {
+                let $this = self;
+                $settings
+            }
+        }
+
+        impl std::fmt::Debug for $row {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                write!(f, "{}({})", stringify!($row), self.name)
+            }
+        }
+    };
+}
+pub(crate) use named_row;
+
 /// All kinds a work can use.
 #[derive(Debug, Clone)]
 pub struct Registry {

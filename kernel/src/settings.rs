@@ -74,6 +74,62 @@ pub struct Setting {
     pub kind: SettingKind,
 }
 
+/// A setting that is a number with a default.
+pub(crate) const fn number(
+    name: &'static str,
+    summary: &'static str,
+    unit: &'static str,
+    default: f64,
+    [min, max]: [f64; 2],
+) -> Setting {
+    Setting { name, summary, unit, kind: SettingKind::Number { default: Some(default), min, max } }
+}
+
+/// A setting that is a number and may be left out.
+pub(crate) const fn optional(
+    name: &'static str,
+    summary: &'static str,
+    unit: &'static str,
+    [min, max]: [f64; 2],
+) -> Setting {
+    Setting { name, summary, unit, kind: SettingKind::Optional { min, max } }
+}
+
+/// A setting that is a whole number with a default.
+pub(crate) const fn count(
+    name: &'static str,
+    summary: &'static str,
+    default: u32,
+    [min, max]: [u32; 2],
+) -> Setting {
+    Setting { name, summary, unit: "", kind: SettingKind::Count { default: Some(default), min, max } }
+}
+
+/// A setting that is yes or no.
+pub(crate) const fn flag(name: &'static str, summary: &'static str, default: bool) -> Setting {
+    Setting { name, summary, unit: "", kind: SettingKind::Flag { default } }
+}
+
+/// A setting that is one of a few words.
+pub(crate) const fn choice(
+    name: &'static str,
+    summary: &'static str,
+    default: &'static str,
+    of: &'static [&'static str],
+) -> Setting {
+    Setting { name, summary, unit: "", kind: SettingKind::Choice { default: Some(default), of } }
+}
+
+/// A setting that is a list of numbers and may be left out.
+pub(crate) const fn list(
+    name: &'static str,
+    summary: &'static str,
+    unit: &'static str,
+    count: usize,
+) -> Setting {
+    Setting { name, summary, unit, kind: SettingKind::Numbers { count } }
+}
+
 /// A value as it comes from a script: integers and decimals are both numbers.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Value {

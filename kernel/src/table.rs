@@ -30,3 +30,18 @@ pub struct Table {
     /// Rows, each as long as `columns`.
     pub rows: Vec<Vec<Cell>>,
 }
+
+/// A schedule from the names of its columns.
+pub(crate) fn table(name: &str, title: &str, columns: &[&str], rows: Vec<Vec<Cell>>) -> Table {
+    Table { name: name.to_owned(), title: title.to_owned(), columns: columns_of(columns), rows }
+}
+
+/// Columns by their names.
+pub(crate) fn columns_of(names: &[&str]) -> Vec<Column> {
+    names.iter().map(|&name| Column { name: name.to_owned() }).collect()
+}
+
+/// Words in a cell.
+pub(crate) fn text(text: impl Into<String>) -> Cell {
+    Cell::Text(text.into())
+}

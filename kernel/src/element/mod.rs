@@ -10,9 +10,8 @@ pub mod solid;
 pub use solid::{Solid, SolidEdge, SolidFace};
 
 use crate::error::Result;
-use crate::registry::NamedRow;
+use crate::registry::named_row;
 use crate::settings::{Setting, Values};
-use std::fmt;
 
 /// A registry row: one maker of elements a script can call as `name(element_name, map)`.
 #[derive(Clone, Copy)]
@@ -27,20 +26,4 @@ pub struct ElementMaker {
     pub build: fn(&str, &Values) -> Result<Solid>,
 }
 
-impl NamedRow for ElementMaker {
-    fn name(&self) -> &'static str {
-        self.name
-    }
-    fn summary(&self) -> &'static str {
-        self.summary
-    }
-    fn settings(&self) -> &'static [Setting] {
-        self.settings
-    }
-}
-
-impl fmt::Debug for ElementMaker {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "ElementMaker({})", self.name)
-    }
-}
+named_row!(ElementMaker);

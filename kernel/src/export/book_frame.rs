@@ -106,11 +106,11 @@ fn answer(worst: Option<Level>) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::table::Column;
+    use crate::table::columns_of;
 
     #[test]
     fn of_many_sides_the_worst_of_each_kind_is_shown_and_where_the_rest_is() {
-        let columns = ["from", "A mm", "B mm"].map(|n| Column { name: n.to_owned() }).to_vec();
+        let columns = columns_of(&["from", "A mm", "B mm"]);
         // The middle element may sway more than the topmost one.
         let row =
             |words: &str, x: f64| vec![Cell::Text(words.into()), Cell::Number(x, 1), Cell::Number(1.5, 1)];
@@ -132,7 +132,7 @@ mod tests {
     #[test]
     fn the_chapter_answers_and_says_what_is_left_out() {
         assert!(chapter(&Output::default(), &[]).into_string().is_empty(), "no spine, no chapter");
-        let columns = ["leg", "used"].map(|n| Column { name: n.to_owned() }).to_vec();
+        let columns = columns_of(&["leg", "used"]);
         let rows = vec![vec![Cell::Text("leg 1".into()), Cell::Number(1.31, 2)]];
         let table = Table { name: "frame".into(), title: "Stress".into(), columns, rows };
         let output = Output { tables: vec![table], ..Output::default() };

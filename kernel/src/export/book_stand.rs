@@ -172,12 +172,12 @@ fn basis(table: &Table) -> Markup {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::table::Column;
+    use crate::table::columns_of;
 
     #[test]
     fn the_worst_finding_gives_the_answer_and_no_table_means_no_chapter() {
         assert!(chapter(&Output::default(), &[]).into_string().is_empty());
-        let columns = ["level", "load kg", "margin mm"].map(|n| Column { name: n.to_owned() }).to_vec();
+        let columns = columns_of(&["level", "load kg", "margin mm"]);
         let rows = vec![vec![Cell::Text("ground".into()), Cell::Number(812.0, 0), Cell::Number(140.0, 0)]];
         let table = Table { name: "balance".into(), title: "Balance".into(), columns, rows };
         let wind = Table { name: "wind".into(), ..table.clone() };

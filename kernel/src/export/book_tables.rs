@@ -137,10 +137,10 @@ fn blocks(columns: &[Shown<'_>], key: usize) -> Vec<Vec<usize>> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::table::Column;
+    use crate::table::columns_of;
 
     fn table(names: &[&str], rows: Vec<Vec<Cell>>) -> Table {
-        let columns = names.iter().map(|n| Column { name: (*n).to_owned() }).collect();
+        let columns = columns_of(names);
         Table { name: "t".to_owned(), title: "T".to_owned(), columns, rows }
     }
 

@@ -18,11 +18,10 @@ pub mod stl;
 pub mod svg;
 
 use crate::error::Result;
-use crate::registry::NamedRow;
+use crate::registry::named_row;
 use crate::template::Template;
 use crate::work::{OutFile, Output, PartTemplates, Work};
 use rayon::prelude::*;
-use std::fmt;
 
 /// A registry row: one writer.
 #[derive(Clone, Copy)]
@@ -35,20 +34,7 @@ pub struct Writer {
     pub write: fn(&Work, &Output) -> Result<Vec<OutFile>>,
 }
 
-impl NamedRow for Writer {
-    fn name(&self) -> &'static str {
-        self.name
-    }
-    fn summary(&self) -> &'static str {
-        self.summary
-    }
-}
-
-impl fmt::Debug for Writer {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "Writer({})", self.name)
-    }
-}
+named_row!(Writer, without settings);
 
 /// One file for each part, made from its template of that kind, or from its first where it has none.
 fn one_per_part(

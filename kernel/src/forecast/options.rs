@@ -1,91 +1,89 @@
 //! What a forecast assumes: every figure that is a choice, as a setting.
 
-use crate::settings::{Setting, SettingKind, Values};
-
-const fn number(
-    name: &'static str,
-    summary: &'static str,
-    unit: &'static str,
-    [default, min, max]: [f64; 3],
-) -> Setting {
-    Setting { name, summary, unit, kind: SettingKind::Number { default: Some(default), min, max } }
-}
-
-const fn count(name: &'static str, summary: &'static str, [default, min, max]: [u32; 3]) -> Setting {
-    Setting { name, summary, unit: "", kind: SettingKind::Count { default: Some(default), min, max } }
-}
+use crate::settings::{Setting, Values, count, number};
 
 /// The settings. What stands behind the semicolon of a summary is the source of the default.
 pub const SETTINGS: &[Setting] = &[
-    count("draws", "works that are drawn by lot; 0 makes no forecast", [1000, 0, 1_000_000]),
-    count("seed", "start of the random numbers: the same seed gives the same figures", [1, 0, u32::MAX]),
+    count("draws", "works that are drawn by lot; 0 makes no forecast", 1000, [0, 1_000_000]),
+    count("seed", "start of the random numbers: the same seed gives the same figures", 1, [0, u32::MAX]),
     number(
         "step",
         "distance of the places along a seam at which the gap is worked out",
         "mm",
-        [20.0, 1.0, 500.0],
+        20.0,
+        [1.0, 500.0],
     ),
     number(
         "cut",
         "standard deviation of a cut from its line, square to it; common practice, no source",
         "mm",
-        [0.5, 0.0, 20.0],
+        0.5,
+        [0.0, 20.0],
     ),
     number(
         "cut_step",
         "distance along an edge at which cuts are off each by its own; common practice, no source",
         "mm",
-        [50.0, 1.0, 5000.0],
+        50.0,
+        [1.0, 5000.0],
     ),
     number(
         "placing",
         "standard deviation of a part from its place, of each shift, and at its corners of each turn; common \
          practice, no source",
         "mm",
-        [0.3, 0.0, 50.0],
+        0.3,
+        [0.0, 50.0],
     ),
     number(
         "survey",
         "deviations of the survey are taken so many times; 0 leaves them out",
         "",
-        [1.0, 0.0, 10.0],
+        1.0,
+        [0.0, 10.0],
     ),
     number(
         "sheet",
         "departures of the sheets from nominal ones are taken so many times; 0 leaves them out",
         "",
-        [1.0, 0.0, 10.0],
+        1.0,
+        [0.0, 10.0],
     ),
     number(
         "gap",
         "gaps above this count as wide: what one pass closes; common practice, no source",
         "mm",
-        [2.0, 0.0, 100.0],
+        2.0,
+        [0.0, 100.0],
     ),
     number(
         "density",
         "density of weld metal; EN 1991-1-1 A.4, from memory",
         "kg/m³",
-        [7850.0, 1000.0, 20_000.0],
+        7850.0,
+        [1000.0, 20_000.0],
     ),
     number(
         "efficiency",
         "share of the filler that ends up in the weld; published filler-metal handbook, solid wire in argon with \
          25 % CO₂",
         "",
-        [0.96, 0.05, 1.0],
+        0.96,
+        [0.05, 1.0],
     ),
     number(
         "fill_hours",
         "hours of filling for a kg of filler; common practice, no source",
         "h",
-        [2.8, 0.0, 100.0],
+        2.8,
+        [0.0, 100.0],
     ),
     number(
         "grind_hours",
         "hours of grinding for a metre of seam with a wide gap; common practice, no source",
         "h",
-        [0.5, 0.0, 100.0],
+        0.5,
+        [0.0, 100.0],
     ),
 ];
 

@@ -5,9 +5,8 @@ pub mod exact;
 pub mod lap;
 pub mod mitre;
 
-use crate::registry::NamedRow;
+use crate::registry::named_row;
 use crate::settings::{Setting, Values};
-use std::fmt;
 
 /// How a seam is cut.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -63,20 +62,4 @@ pub struct JointKind {
     pub fit: fn(&Values) -> Fit,
 }
 
-impl NamedRow for JointKind {
-    fn name(&self) -> &'static str {
-        self.name
-    }
-    fn summary(&self) -> &'static str {
-        self.summary
-    }
-    fn settings(&self) -> &'static [Setting] {
-        self.settings
-    }
-}
-
-impl fmt::Debug for JointKind {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "JointKind({})", self.name)
-    }
-}
+named_row!(JointKind);

@@ -35,7 +35,7 @@ use crate::export::stl::file_stem;
 use crate::export::svg::page_to_svg;
 use crate::finding::{Finding, Level};
 use crate::part::PartKind;
-use crate::table::{Cell, Column, Table};
+use crate::table::{Cell, Table, columns_of};
 use crate::work::{OutFile, Work};
 use piece::Signs;
 use rayon::prelude::*;
@@ -236,7 +236,7 @@ impl Kit {
         }
         self.pieces.extend(strips);
         let heads = ["edge", "face", "other face", "length mm", "joined by", "tab on"];
-        self.edges.columns = heads.map(|name| Column { name: name.to_owned() }).to_vec();
+        self.edges.columns = columns_of(&heads);
         self.edges.rows = rows;
     }
 
@@ -367,7 +367,7 @@ impl Kit {
             ));
         }
         let heads = ["edge", "face", "other face", "length mm", "joined by", "tabs on"];
-        self.edges.columns = heads.map(|name| Column { name: name.to_owned() }).to_vec();
+        self.edges.columns = columns_of(&heads);
         self.edges.rows = rows;
         Ok(())
     }
@@ -401,7 +401,7 @@ impl Kit {
         Table {
             name: "pages".into(),
             title: "Pages".into(),
-            columns: ["page", "tile", "holds"].map(|name| Column { name: name.to_owned() }).to_vec(),
+            columns: columns_of(&["page", "tile", "holds"]),
             rows: rows.collect(),
         }
     }

@@ -16,9 +16,8 @@ pub(crate) mod symmetry;
 pub mod trapezoid;
 
 use crate::error::{Error, Result};
-use crate::registry::NamedRow;
+use crate::registry::named_row;
 use crate::settings::{LARGEST_NUMBER, Setting, SettingKind, Values};
-use std::fmt;
 
 /// A registry row: one kind of profile a script can ask for.
 #[derive(Clone, Copy)]
@@ -33,23 +32,7 @@ pub struct ProfileKind {
     pub build: fn(&Values) -> Result<Profile>,
 }
 
-impl NamedRow for ProfileKind {
-    fn name(&self) -> &'static str {
-        self.name
-    }
-    fn summary(&self) -> &'static str {
-        self.summary
-    }
-    fn settings(&self) -> &'static [Setting] {
-        self.settings
-    }
-}
-
-impl fmt::Debug for ProfileKind {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "ProfileKind({})", self.name)
-    }
-}
+named_row!(ProfileKind);
 
 /// A true shape of the middle skin, in order across the sheet, starting at the middle of a crest
 /// with a level tangent: flats and arcs, or corners without radius.

@@ -11,7 +11,7 @@ use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::registry::Registry;
 use crate::settings::{Setting, SettingKind};
-use crate::table::{Cell, Column, Table};
+use crate::table::{Cell, Table, columns_of};
 use crate::template::{BendLine, Template};
 use crate::work::{Output, Work};
 
@@ -133,7 +133,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
             "flat before mm",
             "flat after mm",
         ];
-        let columns = names.iter().map(|n| Column { name: (*n).to_owned() }).collect();
+        let columns = columns_of(&names);
         let title = "Bends, from the left edge of each blank".to_owned();
         output.tables.push(Table { name: ROW.name.to_owned(), title, columns, rows });
     }

@@ -15,7 +15,7 @@ use crate::part::Part;
 use crate::process::{COMMON_PRACTICE, Iso9013, Process};
 use crate::registry::Registry;
 use crate::settings::{Setting, SettingKind, Values};
-use crate::table::{Cell, Column, Table};
+use crate::table::{Cell, Table, columns_of};
 use crate::tolerance::{iso_9013, iso_13920};
 use crate::work::{Output, Work};
 use std::collections::BTreeMap;
@@ -162,7 +162,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     output.tables.push(Table {
         name: "cutting".to_owned(),
         title: "Cutting (preliminary; sources and cautions in the table below)".to_owned(),
-        columns: COLUMNS.map(|c| Column { name: c.to_owned() }).to_vec(),
+        columns: columns_of(&COLUMNS),
         rows,
     });
     output.tables.push(shop.basis(&values));
@@ -472,7 +472,7 @@ impl Shop {
         Table {
             name: "cutting_basis".to_owned(),
             title: "Where the figures on cutting are from".to_owned(),
-            columns: ["figure", "value", "source"].map(|c| Column { name: c.to_owned() }).to_vec(),
+            columns: columns_of(&["figure", "value", "source"]),
             rows: rows.into_iter().map(|r| r.map(Cell::Text).to_vec()).collect(),
         }
     }

@@ -9,7 +9,7 @@ use crate::mass::model::KINDS;
 use crate::mass::{Body, Kind, MassModel};
 use crate::registry::Registry;
 use crate::settings::{Setting, SettingKind};
-use crate::table::{Cell, Column, Table};
+use crate::table::{Cell, Table, table, text};
 use crate::work::{Output, Work};
 
 /// The registry row.
@@ -52,15 +52,6 @@ pub(super) fn gather(work: &Work, output: &mut Output) -> Result<()> {
         output.mass.parts.extend(own.parts);
     }
     Ok(())
-}
-
-pub(super) fn table(name: &str, title: &str, columns: &[&str], rows: Vec<Vec<Cell>>) -> Table {
-    let columns = columns.iter().map(|&c| Column { name: c.to_owned() }).collect();
-    Table { name: name.to_owned(), title: title.to_owned(), columns, rows }
-}
-
-pub(super) fn text(text: impl Into<String>) -> Cell {
-    Cell::Text(text.into())
 }
 
 const COLUMNS: [&str; 12] = [

@@ -24,10 +24,9 @@ pub mod welds;
 pub mod wind;
 
 use crate::error::Result;
-use crate::registry::{NamedRow, Registry};
+use crate::registry::{Registry, named_row};
 use crate::settings::{Setting, Values};
 use crate::work::{Output, Work};
-use std::fmt;
 
 /// A registry row: one stage.
 #[derive(Clone, Copy)]
@@ -42,23 +41,7 @@ pub struct Stage {
     pub run: fn(&Work, &Registry, &mut Output) -> Result<()>,
 }
 
-impl NamedRow for Stage {
-    fn name(&self) -> &'static str {
-        self.name
-    }
-    fn summary(&self) -> &'static str {
-        self.summary
-    }
-    fn settings(&self) -> &'static [Setting] {
-        self.settings
-    }
-}
-
-impl fmt::Debug for Stage {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "Stage({})", self.name)
-    }
-}
+named_row!(Stage);
 
 /// The settings of a stage as the script gave them, checked.
 ///

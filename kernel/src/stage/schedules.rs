@@ -7,7 +7,7 @@ use crate::finding::{Finding, Level};
 use crate::part::{Part, PartKind};
 use crate::registry::Registry;
 use crate::seam::Seam;
-use crate::table::{Cell, Column, Table};
+use crate::table::{Cell, Table, table};
 use crate::template::Template;
 use crate::work::{Output, Work};
 
@@ -23,15 +23,6 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     let tables = [parts(work, output), seams(work), findings(work, output)];
     output.tables.extend(tables);
     Ok(())
-}
-
-fn table(name: &str, title: &str, columns: &[&str], rows: Vec<Vec<Cell>>) -> Table {
-    Table {
-        name: name.to_owned(),
-        title: title.to_owned(),
-        columns: columns.iter().map(|&c| Column { name: c.to_owned() }).collect(),
-        rows,
-    }
 }
 
 fn parts(work: &Work, output: &Output) -> Table {

@@ -2,76 +2,12 @@
 
 use crate::drawing::{Drawing, Label, Layer, Path, signed_area};
 use crate::finding::{Finding, Level};
-use crate::settings::{Setting, SettingKind};
-use crate::table::{Cell, Column, Table};
 use crate::work::FlatPiece;
 use crate::{Error, kerf::Ring};
 use nalgebra::{Point3, Vector3};
 
-/// A setting that is a number with a default.
-pub(super) const fn number(
-    name: &'static str,
-    summary: &'static str,
-    unit: &'static str,
-    default: f64,
-    [min, max]: [f64; 2],
-) -> Setting {
-    Setting { name, summary, unit, kind: SettingKind::Number { default: Some(default), min, max } }
-}
-
-/// A setting that is a number and may be left out.
-pub(super) const fn optional(
-    name: &'static str,
-    summary: &'static str,
-    unit: &'static str,
-    [min, max]: [f64; 2],
-) -> Setting {
-    Setting { name, summary, unit, kind: SettingKind::Optional { min, max } }
-}
-
-/// A setting that is a whole number.
-pub(super) const fn count(
-    name: &'static str,
-    summary: &'static str,
-    default: u32,
-    [min, max]: [u32; 2],
-) -> Setting {
-    Setting { name, summary, unit: "", kind: SettingKind::Count { default: Some(default), min, max } }
-}
-
-/// A setting that is yes or no.
-pub(super) const fn flag(name: &'static str, summary: &'static str, default: bool) -> Setting {
-    Setting { name, summary, unit: "", kind: SettingKind::Flag { default } }
-}
-
-/// A setting that is one of a few words.
-pub(super) const fn choice(
-    name: &'static str,
-    summary: &'static str,
-    default: &'static str,
-    of: &'static [&'static str],
-) -> Setting {
-    Setting { name, summary, unit: "", kind: SettingKind::Choice { default: Some(default), of } }
-}
-
-/// A setting that is a list of numbers and may be left out.
-pub(super) const fn list(
-    name: &'static str,
-    summary: &'static str,
-    unit: &'static str,
-    count: usize,
-) -> Setting {
-    Setting { name, summary, unit, kind: SettingKind::Numbers { count } }
-}
-
-pub(super) fn table(name: &str, title: &str, columns: &[&str], rows: Vec<Vec<Cell>>) -> Table {
-    let columns = columns.iter().map(|&c| Column { name: c.to_owned() }).collect();
-    Table { name: name.to_owned(), title: title.to_owned(), columns, rows }
-}
-
-pub(super) fn words(text: impl Into<String>) -> Cell {
-    Cell::Text(text.into())
-}
+pub(super) use crate::settings::{choice, count, flag, list, number, optional};
+pub(super) use crate::table::{table, text as words};
 
 /// An error as a finding: the work is shown, but must not be built so.
 pub(super) fn refused(level: Level, code: &str, place: &str, error: &Error) -> Finding {

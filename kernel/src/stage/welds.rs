@@ -5,7 +5,7 @@ use crate::error::Result;
 use crate::registry::Registry;
 use crate::sculpture::Meet;
 use crate::settings::{Values, unknown_name};
-use crate::table::{Cell, Column, Table};
+use crate::table::{Cell, Table, table, text};
 use crate::weld::assembly::Task;
 use crate::weld::groove::Fill;
 use crate::weld::practice::{Practice, SETTINGS};
@@ -43,15 +43,6 @@ fn named_seams(work: &Work, values: &Values) -> Result<Vec<usize>> {
             })
         })
         .collect()
-}
-
-fn table(name: &str, title: &str, columns: &[&str], rows: Vec<Vec<Cell>>) -> Table {
-    let columns = columns.iter().map(|&c| Column { name: c.to_owned() }).collect();
-    Table { name: name.to_owned(), title: title.to_owned(), columns, rows }
-}
-
-fn text(text: impl Into<String>) -> Cell {
-    Cell::Text(text.into())
 }
 
 fn number(x: Option<f64>, decimals: usize) -> Cell {

@@ -2,27 +2,8 @@
 
 use crate::error::{Error, Result};
 use crate::sculpture::Sculpture;
-use crate::settings::{Setting, SettingKind, Value, Values};
+use crate::settings::{Setting, SettingKind, Value, Values, choice, number};
 use std::collections::BTreeMap;
-
-const fn number(
-    name: &'static str,
-    summary: &'static str,
-    unit: &'static str,
-    default: f64,
-    [min, max]: [f64; 2],
-) -> Setting {
-    Setting { name, summary, unit, kind: SettingKind::Number { default: Some(default), min, max } }
-}
-
-const fn choice(
-    name: &'static str,
-    summary: &'static str,
-    default: &'static str,
-    of: &'static [&'static str],
-) -> Setting {
-    Setting { name, summary, unit: "", kind: SettingKind::Choice { default: Some(default), of } }
-}
 
 /// The rows; settings of the stage `frame`.
 pub const SWAY_ROWS: &[Setting] = &[

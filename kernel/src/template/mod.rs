@@ -11,9 +11,8 @@ mod writing;
 use crate::drawing::Drawing;
 use crate::error::Result;
 use crate::part::Part;
-use crate::registry::NamedRow;
+use crate::registry::named_row;
 use crate::settings::{Setting, Values};
-use std::fmt;
 
 /// A registry row: one way to flatten a part.
 #[derive(Clone, Copy)]
@@ -28,23 +27,7 @@ pub struct TemplateKind {
     pub develop: fn(&Part, &Values) -> Result<Template>,
 }
 
-impl NamedRow for TemplateKind {
-    fn name(&self) -> &'static str {
-        self.name
-    }
-    fn summary(&self) -> &'static str {
-        self.summary
-    }
-    fn settings(&self) -> &'static [Setting] {
-        self.settings
-    }
-}
-
-impl fmt::Debug for TemplateKind {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "TemplateKind({})", self.name)
-    }
-}
+named_row!(TemplateKind);
 
 /// One bend line of a blank.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -148,6 +148,24 @@ mod tests {
         );
     }
 
+    /// Outside diameter, wall, and mass per metre, area, second moment, gyration and both moduli in kg and cm as printed.
+    fn print_alike(rows: &[(f64, f64, [&str; 6])]) {
+        for &(outside, wall, printed) in rows {
+            let t = tube(outside, wall);
+            let found = [
+                t.mass_per_metre(STEEL),
+                t.area() / CM2,
+                t.second_moment() / CM4,
+                t.gyration() / 10.0,
+                t.elastic_modulus() / CM3,
+                t.plastic_modulus() / CM3,
+            ];
+            for (value, printed) in found.into_iter().zip(printed) {
+                prints(value, printed, &t.words());
+            }
+        }
+    }
+
     /// Mass kg/m, A cm², I cm⁴, i cm, Wel cm³, Wpl cm³ as printed: EN 10210-2 (hot) and EN 10219-2 (cold) tables
     /// in public copies; the rows from 114.3 × 5 on from memory. 101.6 × 2 stands in the cold table.
     #[test]
@@ -170,20 +188,7 @@ mod tests {
             // Recomputed apart from this crate to more digits; no printed row at hand.
             (323.9, 10.0, ["77.412", "98.615", "12158.3", "11.1037", "750.75", "985.67"]),
         ];
-        for (outside, wall, printed) in rows {
-            let t = tube(outside, wall);
-            let found = [
-                t.mass_per_metre(STEEL),
-                t.area() / CM2,
-                t.second_moment() / CM4,
-                t.gyration() / 10.0,
-                t.elastic_modulus() / CM3,
-                t.plastic_modulus() / CM3,
-            ];
-            for (value, printed) in found.into_iter().zip(printed) {
-                prints(value, printed, &t.words());
-            }
-        }
+        print_alike(&rows);
         // It 6.19 cm⁴ and Ct 3.67 cm³ of 33.7 × 2.6, EN 10210-2 table.
         prints(tube(33.7, 2.6).torsion_constant() / CM4, "6.19", "It");
         prints(tube(33.7, 2.6).torsion_modulus() / CM3, "3.67", "Ct");
@@ -211,20 +216,7 @@ mod tests {
             (323.9, 10.0, ["77.412", "98.615", "12158.3", "11.1037", "750.75", "985.67"]),
             (101.6, 2.0, ["4.913", "6.258", "77.63", "3.522", "15.28", "19.84"]),
         ];
-        for (outside, wall, printed) in rows {
-            let t = tube(outside, wall);
-            let found = [
-                t.mass_per_metre(STEEL),
-                t.area() / CM2,
-                t.second_moment() / CM4,
-                t.gyration() / 10.0,
-                t.elastic_modulus() / CM3,
-                t.plastic_modulus() / CM3,
-            ];
-            for (value, printed) in found.into_iter().zip(printed) {
-                prints(value, printed, &t.words());
-            }
-        }
+        print_alike(&rows);
     }
 
     /// Public tables in inches: pipe pile 12 × .250 and 12.75 × .375 (UFC 3-220-01A table B-1), NPS 4 schedule 40

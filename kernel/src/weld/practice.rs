@@ -3,26 +3,7 @@
 use super::filler::{Arc, PROCESS_NAMES, Process, process_named};
 use super::groove::{Fill, Filling};
 use super::tacks::{Run, Tacking};
-use crate::settings::{Setting, SettingKind, Values};
-
-const fn number(
-    name: &'static str,
-    summary: &'static str,
-    unit: &'static str,
-    [default, min, max]: [f64; 3],
-) -> Setting {
-    Setting { name, summary, unit, kind: SettingKind::Number { default: Some(default), min, max } }
-}
-
-const fn optional(
-    name: &'static str,
-    summary: &'static str,
-    unit: &'static str,
-    min: f64,
-    max: f64,
-) -> Setting {
-    Setting { name, summary, unit, kind: SettingKind::Optional { min, max } }
-}
+use crate::settings::{Setting, SettingKind, Values, number, optional};
 
 const fn choice(name: &'static str, summary: &'static str, of: &'static [&'static str]) -> Setting {
     Setting { name, summary, unit: "", kind: SettingKind::Choice { default: Some(of[0]), of } }
@@ -45,20 +26,23 @@ pub const SETTINGS: &[Setting] = &[
         "opening",
         "least width of an opening to weld in through; common practice, no source",
         "mm",
-        [300.0, 0.0, 5000.0],
+        300.0,
+        [0.0, 5000.0],
     ),
-    number("gap", "root gap left when tacking; common practice, no source", "mm", [0.5, 0.0, 10.0]),
+    number("gap", "root gap left when tacking; common practice, no source", "mm", 0.5, [0.0, 10.0]),
     number(
         "cap",
         "height of the weld over the line joining the corners; common practice, no source",
         "mm",
-        [1.0, 0.0, 10.0],
+        1.0,
+        [0.0, 10.0],
     ),
     number(
         "overlap",
         "how far the weld runs past each corner; common practice, no source",
         "mm",
-        [1.0, 0.0, 10.0],
+        1.0,
+        [0.0, 10.0],
     ),
     choice(
         "fill",
@@ -69,110 +53,131 @@ pub const SETTINGS: &[Setting] = &[
         "sharp_limit",
         "ends further open than this are not built up sharp; common practice, no source",
         "degrees",
-        [120.0, 0.0, 170.0],
+        120.0,
+        [0.0, 170.0],
     ),
     number(
         "throat",
         "throat of fillets as a share of the thinner sheet; common practice, no source",
         "",
-        [0.7, 0.1, 2.0],
+        0.7,
+        [0.1, 2.0],
     ),
     number(
         "fillet_limit",
         "widest corner that takes a fillet; EN 1993-1-8, 4.3.2.1, from memory",
         "degrees",
-        [120.0, 90.0, 170.0],
+        120.0,
+        [90.0, 170.0],
     ),
     number(
         "reach",
         "narrowest corner a torch reaches into; common practice, no source",
         "degrees",
-        [45.0, 0.0, 90.0],
+        45.0,
+        [0.0, 90.0],
     ),
     number(
         "square_limit",
         "thickest sheet welded through without a groove; ISO 9692-1, from memory",
         "mm",
-        [4.0, 0.0, 20.0],
+        4.0,
+        [0.0, 20.0],
     ),
     number(
         "groove_least",
         "least angle of a groove that is welded through; ISO 9692-1, from memory",
         "degrees",
-        [40.0, 0.0, 90.0],
+        40.0,
+        [0.0, 90.0],
     ),
     number(
         "bevel_limit",
         "steepest bevel that is cut; common practice, no source",
         "degrees",
-        [60.0, 0.0, 89.0],
+        60.0,
+        [0.0, 89.0],
     ),
     choice("process", "welding process; the usual one for sheet", &PROCESS_NAMES),
-    optional("efficiency", "share of the filler that ends up in the weld; that of the process", "", 0.1, 1.0),
-    optional("heat_factor", "thermal efficiency k; that of the process by EN 1011-1", "", 0.1, 1.0),
-    optional("rate", "weld metal laid in an hour of arc; that of the process", "kg/h", 0.05, 30.0),
-    optional("current", "welding current; that of the process", "A", 5.0, 2000.0),
-    optional("voltage", "arc voltage; that of the process", "V", 5.0, 60.0),
+    optional(
+        "efficiency",
+        "share of the filler that ends up in the weld; that of the process",
+        "",
+        [0.1, 1.0],
+    ),
+    optional("heat_factor", "thermal efficiency k; that of the process by EN 1011-1", "", [0.1, 1.0]),
+    optional("rate", "weld metal laid in an hour of arc; that of the process", "kg/h", [0.05, 30.0]),
+    optional("current", "welding current; that of the process", "A", [5.0, 2000.0]),
+    optional("voltage", "arc voltage; that of the process", "V", [5.0, 60.0]),
     number(
         "operating_factor",
         "share of the time in which the arc burns; common practice, no source",
         "",
-        [0.25, 0.02, 1.0],
+        0.25,
+        [0.02, 1.0],
     ),
     number(
         "density",
         "density of weld metal, that of steel in EN 1991-1-1 A.4 (77.0 to 78.5 kN/m³); from memory",
         "kg/m³",
-        [7850.0, 1000.0, 12000.0],
+        7850.0,
+        [1000.0, 12000.0],
     ),
     number(
         "pass_area",
         "largest section laid in one pass; common practice, no source",
         "mm²",
-        [20.0, 1.0, 200.0],
+        20.0,
+        [1.0, 200.0],
     ),
     number(
         "tack_pitch",
         "greatest distance between tacks; common practice, no source",
         "mm",
-        [120.0, 10.0, 1000.0],
+        120.0,
+        [10.0, 1000.0],
     ),
-    number("tack_length", "length of a tack; common practice, no source", "mm", [10.0, 1.0, 100.0]),
+    number("tack_length", "length of a tack; common practice, no source", "mm", 10.0, [1.0, 100.0]),
     number(
         "tack_turn",
         "a fold sharper than this gets a tack; common practice, no source",
         "degrees",
-        [25.0, 1.0, 180.0],
+        25.0,
+        [1.0, 180.0],
     ),
     number(
         "tack_time",
         "time for one tack with aligning; common practice, no source",
         "s",
-        [30.0, 0.0, 600.0],
+        30.0,
+        [0.0, 600.0],
     ),
     number(
         "set_time",
         "time to lift and clamp one sheet part; common practice, no source",
         "min",
-        [15.0, 0.0, 600.0],
+        15.0,
+        [0.0, 600.0],
     ),
     number(
         "strip_time",
         "time to fit one closure strip; common practice, no source",
         "min",
-        [3.0, 0.0, 600.0],
+        3.0,
+        [0.0, 600.0],
     ),
     choice(
         "run",
         "whether seams are welded all along; continuous keeps water out",
         &["continuous", "stitch"],
     ),
-    number("stitch_length", "length of a stitch; common practice, no source", "mm", [40.0, 5.0, 500.0]),
+    number("stitch_length", "length of a stitch; common practice, no source", "mm", 40.0, [5.0, 500.0]),
     number(
         "stitch_pitch",
         "from middle to middle of stitches; common practice, no source",
         "mm",
-        [120.0, 10.0, 2000.0],
+        120.0,
+        [10.0, 2000.0],
     ),
 ];
 

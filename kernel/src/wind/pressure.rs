@@ -6,7 +6,7 @@
 //! change any of this. Units: m, m/s, kg/m³, N/m². Preliminary; a licensed engineer and the local code decide.
 
 use crate::error::{Error, Result};
-use crate::settings::{Setting, SettingKind, Values};
+use crate::settings::{Setting, SettingKind, Values, number};
 
 /// Terrain of Table 4.1.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -46,21 +46,6 @@ const TERRAIN_FACTOR: f64 = 0.19;
 const ROUGHNESS_II: f64 = 0.05;
 /// Basic speeds above this are hardly those of any place: km/h or knots by mistake, m/s.
 pub const IMPLAUSIBLE: f64 = 60.0;
-
-const fn number(
-    name: &'static str,
-    summary: &'static str,
-    unit: &'static str,
-    default: f64,
-    range: [f64; 2],
-) -> Setting {
-    Setting {
-        name,
-        summary,
-        unit,
-        kind: SettingKind::Number { default: Some(default), min: range[0], max: range[1] },
-    }
-}
 
 /// The rows; settings of the stage `wind`.
 pub const WIND_ROWS: &[Setting] = &[

@@ -4,14 +4,14 @@
 mod picture;
 
 use super::Stage;
-use super::mass::{gather, table, text};
+use super::mass::gather;
 use crate::balance::levels::most_missing;
 use crate::balance::{Balance, Level as Joint, OPTION_ROWS, Options, Room, Sketch};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::registry::Registry;
 use crate::sculpture::{LeanBy, Rest};
-use crate::table::{Cell, Table};
+use crate::table::{Cell, Table, table, text};
 use crate::work::{Output, Work};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;

@@ -7,7 +7,7 @@ use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::forecast::{self, Estimate, Forecast, Options, SETTINGS, Source, Way, WayForecast};
 use crate::registry::Registry;
-use crate::table::{Cell, Column, Table};
+use crate::table::{Cell, Table, table, text};
 use crate::work::{Output, Work};
 use std::collections::BTreeSet;
 
@@ -76,15 +76,6 @@ fn finding(work: &Work, forecast: &Forecast, options: &Options) -> Finding {
         ),
         "put your own cutting, placing and rates into .stage(\"forecast\", #{ … }); measure a seam and compare",
     )
-}
-
-fn text(text: impl Into<String>) -> Cell {
-    Cell::Text(text.into())
-}
-
-fn table(name: &str, title: &str, columns: &[&str], rows: Vec<Vec<Cell>>) -> Table {
-    let columns = columns.iter().map(|&c| Column { name: c.to_owned() }).collect();
-    Table { name: name.to_owned(), title: title.to_owned(), columns, rows }
 }
 
 /// Figures of a seam: name with unit, decimals, factor.

@@ -8,7 +8,7 @@ mod picture;
 
 use super::Stage;
 use super::base;
-use super::mass::{gather, table, text};
+use super::mass::gather;
 use super::sketch::refused;
 use super::wind::{Told, told};
 use crate::error::{ErrorKind, Result};
@@ -17,7 +17,7 @@ use crate::registry::Registry;
 use crate::sway::{
     Attach, Carried, Figures, Foot, Lightest, Options, Reaction, SWAY_ROWS, Side, Sway, Verdict,
 };
-use crate::table::{Cell, Table};
+use crate::table::{Cell, Table, table, text};
 use crate::work::{Output, SideAction, Work};
 use nalgebra::Vector3;
 

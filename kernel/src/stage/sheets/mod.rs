@@ -19,7 +19,7 @@ use crate::polygon::holds;
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::stock::{STOCK_COLUMNS, Sheet, damage_words, profile_words};
-use crate::table::{Cell, Column, Table};
+use crate::table::{Cell, Table, table};
 use crate::template::Template;
 use crate::work::{CutSheet, LaidPart, Output, Work};
 use rayon::prelude::*;
@@ -266,11 +266,6 @@ fn findings(all: &[Piece], layout: &Layout) -> Vec<Finding> {
         ));
     }
     found
-}
-
-fn table(name: &str, title: &str, columns: &[&str], rows: Vec<Vec<Cell>>) -> Table {
-    let columns = columns.iter().map(|&c| Column { name: c.to_owned() }).collect();
-    Table { name: name.to_owned(), title: title.to_owned(), columns, rows }
 }
 
 /// Which sheets were chosen for their shape, and what that won.

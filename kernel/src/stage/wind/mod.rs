@@ -8,14 +8,14 @@ mod picture;
 
 use super::balance::KNM;
 use super::base;
-use super::mass::{gather, table, text};
+use super::mass::gather;
 use super::{Stage, values};
 use crate::balance::{Balance, Equ, Options};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::registry::Registry;
 use crate::settings::Values;
-use crate::table::{Cell, Table};
+use crate::table::{Cell, Table, table, text};
 use crate::wind::pressure::IMPLAUSIBLE;
 use crate::wind::{Site, WIND_ROWS, Wind};
 use crate::work::{Output, SideAction, Work};
