@@ -67,7 +67,7 @@ pub(crate) fn pages() -> Vec<Page> {
         &mut handbook,
         "2⅔ × ½ in",
         [8.0 / 3.0, 0.5, 11.0 / 16.0],
-        2.1e-3,
+        2.2e-3,
         &[
             ["0.0359", "0.465", "0.785", "26.56", "1.122", "0.1702"],
             ["0.0478", "0.619", "0.778", "26.65", "1.500", "0.1707"],
@@ -114,16 +114,13 @@ pub(crate) fn pages() -> Vec<Page> {
         3.0e-4,
         "the wave is made of chords",
     );
-    for (depth, printed) in [(18.0, "1.1260")] {
-        let wave = sine(76.2, depth);
-        waves.off(
-            "76.2 × 18 mm wave: length over pitch",
-            printed,
-            wave.developed_length(0.0) / 76.2,
-            3.0e-4,
-            "the wave is made of chords",
-        );
-    }
+    waves.off(
+        "76.2 × 18 mm wave: length over pitch",
+        "1.1260",
+        sine(76.2, 18.0).developed_length(0.0) / 76.2,
+        3.0e-4,
+        "the wave is made of chords",
+    );
 
     let mut panels = Page::new(
         topic,
