@@ -483,11 +483,8 @@ mod calls {
         let registry = session(&ctx)?.registry();
         let changed = sculpture.change(|state| {
             let row = registry::find("template kind", &registry.templates, kind)?;
-            state.sculpture.templates.entry(kind.to_owned()).or_default().extend(checked(
-                &format!("template {kind}"),
-                row.settings,
-                &settings,
-            )?);
+            let given = checked(&format!("template {kind}"), row.settings, &settings)?;
+            state.sculpture.templates.entry(kind.to_owned()).or_default().extend(given);
             Ok(())
         });
         changed.map_err(|e| raise(&ctx, e))?;
@@ -512,11 +509,8 @@ mod calls {
         let registry = session(&ctx)?.registry();
         let changed = sculpture.change(|state| {
             let row = registry::find("stage", &registry.stages, name)?;
-            state.sculpture.stages.entry(name.to_owned()).or_default().extend(checked(
-                &format!("stage {name}"),
-                row.settings,
-                &settings,
-            )?);
+            let given = checked(&format!("stage {name}"), row.settings, &settings)?;
+            state.sculpture.stages.entry(name.to_owned()).or_default().extend(given);
             Ok(())
         });
         changed.map_err(|e| raise(&ctx, e))?;
