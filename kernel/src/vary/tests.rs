@@ -1,0 +1,1 @@
+//! Tests of variants, built with `#[cfg(test)]` only.
