@@ -7,6 +7,9 @@ use crate::sculpture::{Rules, Sculpture};
 /// The code of findings about rules.
 pub const CODE: &str = "rule";
 
+/// Rules that are limits: what goes beyond one falls out of the variants.
+pub const NAMES: [&str; 5] = ["max_sides", "max_elements", "least_margin", "most_sheets", "most_area"];
+
 /// A rule that is broken.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Broken {

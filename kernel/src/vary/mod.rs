@@ -20,6 +20,7 @@ pub use plan::{How, MOST_VARIANTS, combinations, plan};
 pub use sheet::{PAPER, pages};
 
 use crate::choice::{Choice, Chosen, Picks};
+use crate::rules;
 use std::collections::BTreeMap;
 
 /// One variant.
@@ -111,13 +112,18 @@ impl Tried {
         count
     }
 
-    /// The same in words: `3 by max_sides, 1 by least_margin`; empty if none did.
+    /// The same in words: `3 by max_sides, 1 by least_margin; make would refuse 2 by topples`; empty if none did.
     pub fn fell_out_words(&self) -> String {
-        let words = self.fell_out().into_iter().map(|(rule, count)| match rule {
-            FAILED => format!("{count} cannot be worked out"),
-            rule => format!("{count} by {rule}"),
-        });
-        words.collect::<Vec<_>>().join(", ")
+        let fell = self.fell_out();
+        let named = |own: bool| {
+            let of = fell.iter().filter(move |(rule, _)| **rule != FAILED && rules::NAMES.contains(*rule) == own);
+            of.map(|(rule, count)| format!("{count} by {rule}")).collect::<Vec<_>>().join(", ")
+        };
+        let failed = fell.get(FAILED).map(|count| format!("{count} cannot be worked out"));
+        let refused = Some(named(false)).filter(|words| !words.is_empty());
+        let refused = refused.map(|words| format!("make would refuse {words}"));
+        let words = [Some(named(true)).filter(|words| !words.is_empty()), refused, failed];
+        words.into_iter().flatten().collect::<Vec<_>>().join("; ")
     }
 
     /// Whether a variant has the values the script is made with now.

@@ -29,11 +29,11 @@ const LINE: f64 = 4.7;
 /// Room inside a cell's border, mm.
 const PAD: f64 = 3.5;
 /// Most lines that choices may take under a picture; the table has them all.
-const CHOICE_LINES: usize = 5;
+const CHOICE_LINES: usize = 6;
 /// Between the person and the work, as a share of the person's height.
 const BESIDE: f64 = 0.12;
 /// Steps of scales within a power of ten.
-const STEPS: [f64; 7] = [1.0, 1.5, 2.0, 2.5, 4.0, 5.0, 7.5];
+const STEPS: [f64; 9] = [1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.5];
 /// Greatest power of ten of a scale.
 const POWERS: i32 = 9;
 
@@ -42,8 +42,10 @@ struct Layout {
     columns: usize,
     rows: usize,
     cell: [f64; 2],
-    /// Height of the writing under a picture, mm.
-    writing: f64,
+    /// Whether each choice has a line of its own under a picture.
+    listed: bool,
+    /// Lines of choices and of figures under a picture.
+    lines: [usize; 2],
     divisor: f64,
     /// Least and greatest x and y of all pictures, the person in it, mm of the work.
     bounds: [[f64; 2]; 2],
@@ -86,23 +88,24 @@ impl Layout {
             columns * rows >= on_page && (columns - 1) * rows < on_page && columns * (rows - 1) < on_page
         });
         fitting
-            .map(|(columns, rows)| {
+            .flat_map(|(columns, rows)| [true, false].map(|listed| (columns, rows, listed)))
+            .map(|(columns, rows, listed)| {
                 #[allow(clippy::cast_precision_loss, reason = "a few")]
                 let cell = [
                     (PAPER[0] - 2.0 * MARGIN) / columns as f64,
                     (PAPER[1] - 2.0 * MARGIN - HEAD - FOOT) / rows as f64,
                 ];
-                let lines =
-                    shown.iter().map(|(v, m)| lines(v, &m.figures, cell[0] - 2.0 * PAD).len()).max().unwrap_or(0);
-                #[allow(clippy::cast_precision_loss, reason = "a few")]
-                let writing = lines as f64 * LINE;
-                let room = [cell[0] - 2.0 * PAD, cell[1] - 3.0 * PAD - writing];
+                let wide = cell[0] - 2.0 * PAD;
+                let choices = shown.iter().map(|(v, _)| of_choices(v, listed, wide).len());
+                let figures = shown.iter().map(|(_, m)| filled(&facts(&m.figures), wide).len());
+                let lines = [choices.max().unwrap_or(0), figures.max().unwrap_or(0)];
+                let room = [wide, cell[1] - 3.0 * PAD - writing(lines)];
                 let least = (0..2).map(|k| (bounds[1][k] - bounds[0][k]) / room[k].max(1.0)).fold(0.0, f64::max);
-                Self { columns, rows, cell, writing, divisor: scale(least), bounds, person_at, measure }
+                Self { columns, rows, cell, listed, lines, divisor: scale(least), bounds, person_at, measure }
             })
-            // The largest pictures; of equals the fewest cells left empty.
+            // The largest pictures; of equals the fewest cells left empty, then choices each on a line.
             .reduce(|best, next| {
-                let key = |l: &Self| (l.divisor, l.columns * l.rows);
+                let key = |l: &Self| (l.divisor, l.columns * l.rows, !l.listed);
                 if key(&next) < key(&best) { next } else { best }
             })
             .filter(|_| !tried.shown.is_empty())
@@ -185,7 +188,7 @@ impl Layout {
         let across = (high[0] - low[0]) / self.divisor;
         let origin = [
             left + (w - across) / 2.0 - low[0] / self.divisor,
-            bottom + 2.0 * PAD + self.writing - low[1] / self.divisor,
+            bottom + 2.0 * PAD + writing(self.lines) - low[1] / self.divisor,
         ];
         let place = |[x, y]: [f64; 2]| [origin[0] + x / self.divisor, origin[1] + y / self.divisor];
         let person = self.measure.paths().into_iter().map(|path| {
@@ -197,10 +200,17 @@ impl Layout {
             let points = path.points.iter().map(|p| place(*p)).collect();
             Path { points, ..path }
         }));
-        for (k, line) in lines(variant, &measured.figures, w - 2.0 * PAD).iter().enumerate() {
-            #[allow(clippy::cast_precision_loss, reason = "a few")]
-            let y = bottom + PAD + self.writing - (k as f64 + 1.0) * LINE + (LINE - TEXT);
-            write(drawing, [left + PAD, y], TEXT, line);
+        // Figures stand at the same height in all cells.
+        let choices = of_choices(variant, self.listed, w - 2.0 * PAD);
+        let figures = filled(&facts(&measured.figures), w - 2.0 * PAD);
+        #[allow(clippy::cast_precision_loss, reason = "a few")]
+        let line = |k: usize| bottom + PAD + (k as f64) * LINE;
+        for (k, text) in figures.iter().enumerate() {
+            write(drawing, [left + PAD, line(self.lines[1] - 1 - k)], TEXT, text);
+        }
+        for (k, text) in choices.iter().enumerate() {
+            let y = line(self.lines[0] + self.lines[1] - 1 - k) + BETWEEN;
+            write(drawing, [left + PAD, y], TEXT, text);
         }
     }
 }
@@ -220,17 +230,30 @@ fn write(drawing: &mut Drawing, at: [f64; 2], height: f64, text: &str) {
     drawing.labels.push(Label { at, height, angle: 0.0, centred: false, text: text.to_owned() });
 }
 
-/// What stands under a picture.
-fn lines(variant: &Variant, figures: &Figures, room: f64) -> Vec<String> {
+/// Between choices and figures, mm.
+const BETWEEN: f64 = 1.6;
+
+/// Height of so many lines of choices and figures, mm.
+#[allow(clippy::cast_precision_loss, reason = "a few")]
+fn writing([choices, figures]: [usize; 2]) -> f64 {
+    (choices + figures) as f64 * LINE + BETWEEN
+}
+
+/// The choices of a variant, each on a line or as many to a line as fit.
+fn of_choices(variant: &Variant, listed: bool, room: f64) -> Vec<String> {
     let choices = variant.choices.iter().map(|c| format!("{} {}", c.choice.name, c.choice.words(&c.value)));
-    let mut lines = filled(&choices.collect::<Vec<_>>(), room);
+    let choices: Vec<String> = choices.collect();
+    let mut lines = if listed {
+        choices.iter().map(|c| shortened(c, room, TEXT)).collect()
+    } else {
+        filled(&choices, room)
+    };
     if lines.len() > CHOICE_LINES {
         lines.truncate(CHOICE_LINES);
         if let Some(last) = lines.last_mut() {
             *last = shortened(&format!("{last} … in the table"), room, TEXT);
         }
     }
-    lines.extend(filled(&facts(figures), room));
     lines
 }
 

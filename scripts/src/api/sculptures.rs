@@ -9,6 +9,7 @@ use rhai::plugin::*;
 use rhai::{Engine, Map, NativeCallContext};
 use ribwright_kernel::element::planes::check_label;
 use ribwright_kernel::registry::{self, NamedRow};
+use ribwright_kernel::rules;
 use ribwright_kernel::sculpture::{Joint, LeanBy, LeanTo, Meet, PhaseSearch, Rules, Sculpture, Stacking};
 use ribwright_kernel::settings::{LARGEST_NUMBER, Setting, SettingKind, Value, Values, unknown_name};
 use ribwright_kernel::splice;
@@ -260,15 +261,12 @@ fn whole(values: &Values, name: &str) -> Result<Option<u32>> {
 /// # Errors
 /// No such rule, or a value that its row does not allow.
 pub fn set_rule(rules: &mut Rules, name: &str, value: f64) -> Result<()> {
-    if !LIMITS.contains(&name) {
-        return Err(unknown_name("rule", name, LIMITS.into_iter()));
+    if !rules::NAMES.contains(&name) {
+        return Err(unknown_name("rule", name, rules::NAMES.into_iter()));
     }
     let given = BTreeMap::from([(name.to_owned(), Value::Number(value))]);
     set_values(rules, &convert::check("rules", RULES_ROWS, &given)?)
 }
-
-/// Rules that are limits.
-const LIMITS: [&str; 5] = ["max_sides", "max_elements", "least_margin", "most_sheets", "most_area"];
 
 fn set_rules(state: &mut SculptureState, map: &Map) -> Result<()> {
     set_values(&mut state.sculpture.rules, &convert::settings("rules", RULES_ROWS, map)?)
