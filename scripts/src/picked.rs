@@ -87,7 +87,8 @@ pub fn read_picked(script: &Path) -> Result<Given, ScriptError> {
         return Err(fail(known, 1, 1));
     }
     if read.values.0.len() > limits::MAX_CHOICES {
-        let many = format!("{} values are more than the {} allowed", read.values.0.len(), limits::MAX_CHOICES);
+        let many =
+            format!("{} values are more than the {} allowed", read.values.0.len(), limits::MAX_CHOICES);
         return Err(fail(many, 1, 1));
     }
     let file = PickedFile { name, variant: read.variant, text: text.as_str().into() };

@@ -258,7 +258,8 @@ fn take_choices(session: &Session, sculpture: &mut Sculpture) -> Result<Option<F
     let known = || sculpture.choices.iter().map(|c| c.choice.name.as_str());
     if let Some(name) = given.values.keys().find(|name| known().all(|k| k != *name)) {
         let unknown = unknown_name("choice", name, known());
-        let near = unknown.remedy_text().filter(|text| text.starts_with("did you mean")).map(|t| format!("{t} "));
+        let near =
+            unknown.remedy_text().filter(|text| text.starts_with("did you mean")).map(|t| format!("{t} "));
         let all: Vec<&str> = known().collect();
         let chooses = if all.is_empty() { "nothing".to_owned() } else { all.join(", ") };
         let message = format!("it picks {name:?}, but {main} does not choose that (it chooses: {chooses})");

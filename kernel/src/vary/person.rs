@@ -10,7 +10,30 @@ pub(super) const RULE: f64 = 300.0;
 const SMALL: f64 = 900.0;
 
 /// Right half of a person seen from the front, from the crotch round to the neck: across and up, mm.
-const HALF: [[f64; 2]; 16] = [
+const HALF: [[f64; 2]; 22] = [
+    [0.0, 830.0],
+    [28.0, 790.0],
+    [48.0, 470.0],
+    [42.0, 90.0],
+    [45.0, 0.0],
+    [135.0, 0.0],
+    [118.0, 80.0],
+    [148.0, 470.0],
+    [172.0, 880.0],
+    [140.0, 1060.0],
+    [150.0, 1170.0],
+    [165.0, 1290.0],
+    [188.0, 1120.0],
+    [208.0, 880.0],
+    [215.0, 765.0],
+    [248.0, 765.0],
+    [256.0, 890.0],
+    [248.0, 1110.0],
+    [226.0, 1350.0],
+    [188.0, 1415.0],
+    [72.0, 1455.0],
+    [48.0, 1520.0],
+]; 16] = [
     [0.0, 830.0],
     [25.0, 800.0],
     [45.0, 460.0],
@@ -52,7 +75,7 @@ impl Measure {
     /// Half of its width, mm.
     pub(super) fn half_width(self) -> f64 {
         match self {
-            Self::Person => 275.0,
+            Self::Person => 256.0,
             Self::Rule => 15.0,
         }
     }
@@ -73,7 +96,7 @@ impl Measure {
                 let left = HALF[1..].iter().rev().map(|[x, y]| [-x, *y]);
                 let head = (0..24).map(|k| {
                     let (sin, cos) = (f64::from(k) * 15.0).to_radians().sin_cos();
-                    [85.0 * cos, 1630.0 + 120.0 * sin]
+                    [80.0 * cos, 1632.0 + 118.0 * sin]
                 });
                 vec![
                     Path::closed(Layer::Mark, right.chain(left).collect()),

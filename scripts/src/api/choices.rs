@@ -111,7 +111,9 @@ fn from_range(name: &str, least: &Dynamic, greatest: &Dynamic, map: &Map) -> Res
         None => None,
         Some(Pick::Number(x)) => Some(x),
         Some(other) => {
-            return Err(Error::input(format!("\"{other}\" is no number")).at(USUAL).at(what)
+            return Err(Error::input(format!("\"{other}\" is no number"))
+                .at(USUAL)
+                .at(what)
                 .remedy("give a number within the range, without quotation marks"));
         }
     };

@@ -52,12 +52,7 @@ fn shown(result: Result<pick::Done, Stop>, as_json: bool, console: &mut Console<
     }
 }
 
-fn vary(
-    args: &Vary,
-    out: &Path,
-    registry: &Registry,
-    terminal: bool,
-) -> Result<(Tried, Vec<OutFile>), Stop> {
+fn vary(args: &Vary, out: &Path, registry: &Registry, terminal: bool) -> Result<(Tried, Vec<OutFile>), Stop> {
     // Taken before the work, so that a folder that cannot be written is said at once.
     let folder = Folder::open(out)?;
     let (tried, files) = on_threads(args.threads, || {
@@ -74,7 +69,9 @@ fn show(args: &Vary, out: &Path, tried: &Tried, files: &[OutFile], console: &mut
         let report = files.iter().find(|f| f.path == REPORT);
         let report: Value = report.and_then(|f| serde_json::from_slice(&f.bytes).ok()).unwrap_or_default();
         let names: Vec<&str> = files.iter().map(|f| f.path.as_str()).collect();
-        console.json(&json!({ "done": true, "out": out.display().to_string(), "files": names, "report": report }));
+        console.json(
+            &json!({ "done": true, "out": out.display().to_string(), "files": names, "report": report }),
+        );
         return;
     }
     let kept = tried.variants.iter().filter(|v| v.kept().is_some()).count();
@@ -91,7 +88,11 @@ fn show(args: &Vary, out: &Path, tried: &Tried, files: &[OutFile], console: &mut
         _ => None,
     });
     if let Some((variant, error)) = errors.into_iter().next() {
-        console.say(&format!("variant {} cannot be worked out ({}):", variant.number, in_words(&variant.choices)));
+        console.say(&format!(
+            "variant {} cannot be worked out ({}):",
+            variant.number,
+            in_words(&variant.choices)
+        ));
         console.say(error);
     }
     if kept > tried.shown.len() {

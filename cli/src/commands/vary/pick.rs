@@ -38,9 +38,11 @@ pub(super) fn pick(args: &Vary, number: usize, out: &Path, registry: &Registry) 
             .remedy(format!("it has the variants 1 to {}", variants.len()))
     })?;
     if let Some(error) = variant["error"].as_str() {
-        return Err(Error::input(format!("variant {number} cannot be worked out, so it cannot be picked: {error}"))
-            .remedy("pick another one, or mend the script first")
-            .into());
+        return Err(Error::input(format!(
+            "variant {number} cannot be worked out, so it cannot be picked: {error}"
+        ))
+        .remedy("pick another one, or mend the script first")
+        .into());
     }
     let values = values_of(&variant["values"]).ok_or_else(|| {
         Error::input(format!("the values of variant {number} cannot be read"))
@@ -59,7 +61,12 @@ pub(super) fn pick(args: &Vary, number: usize, out: &Path, registry: &Registry) 
     let mut lines = vec![format!("picked variant {number}: {}", in_words(&outcome.sculpture.choices))];
     if let Some(by) = variant["fell_out"].as_array().and_then(|why| why.first()) {
         let text = |key: &str| by[key].as_str().unwrap_or_default().to_owned();
-        lines.push(format!("mind that it fell out by {}: {}: {}", text("rule"), text("where"), text("message")));
+        lines.push(format!(
+            "mind that it fell out by {}: {}: {}",
+            text("rule"),
+            text("where"),
+            text("message")
+        ));
     }
     let sum: String = Sha256::digest(script.text.as_bytes()).iter().map(|b| format!("{b:02x}")).collect();
     if report["script_sha256"] != sum {
@@ -86,7 +93,8 @@ pub(super) fn unpick(script: &Path, name: Option<&str>) -> Result<Done, Stop> {
         return Err(Stop(format!("error: {}: there is no such script", script.display())));
     }
     if fs::symlink_metadata(&file).is_err() {
-        let lines = vec![format!("nothing is picked for {}: there is no {}", script.display(), file.display())];
+        let lines =
+            vec![format!("nothing is picked for {}: there is no {}", script.display(), file.display())];
         return Ok(Done { lines, values: Picks::new(), file: None });
     }
     let read = read_picked(script);
@@ -125,9 +133,8 @@ pub(super) fn unpick(script: &Path, name: Option<&str>) -> Result<Done, Stop> {
 
 fn read_report(path: &Path, script: &Path) -> Result<Value, Stop> {
     let again = format!("try variants first: ribwright vary {}", quoted(script));
-    let fail = |why: String| {
-        Stop::from(Error::input(why).at(path.display().to_string()).remedy(again.clone()))
-    };
+    let fail =
+        |why: String| Stop::from(Error::input(why).at(path.display().to_string()).remedy(again.clone()));
     if !path.is_file() {
         return Err(fail("there are no variants to pick from".to_owned()));
     }

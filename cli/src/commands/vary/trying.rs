@@ -34,7 +34,9 @@ pub(super) fn try_out(args: &Vary, registry: &Registry, terminal: bool) -> Resul
         return Err(Stop::from(
             Error::input(format!("\"{}\" leaves nothing open", outcome.sculpture.name))
                 .at(args.script.display().to_string())
-                .remedy("write choose(\"lean\", 5, 20) in place of a number; `ribwright words choose` tells more"),
+                .remedy(
+                    "write choose(\"lean\", 5, 20) in place of a number; `ribwright words choose` tells more",
+                ),
         ));
     }
     let mut present: Picks = chosen.iter().map(|c| (c.choice.name.clone(), c.value.clone())).collect();
