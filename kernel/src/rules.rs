@@ -73,7 +73,9 @@ pub fn sheets(sculpture: &Sculpture, cut: Option<usize>) -> Option<Broken> {
     let most = sculpture.rules.most_sheets?;
     let (message, remedy) = match cut {
         None => (
-            format!("your own rule allows {most} sheets, but parts are not laid, so nobody knows how many it takes"),
+            format!(
+                "your own rule allows {most} sheets, but parts are not laid, so nobody knows how many it takes"
+            ),
             "lay the parts with .lay(#{ … }), or give most_area in .rules instead",
         ),
         Some(count) if count > most as usize => (

@@ -11,7 +11,8 @@ use crate::choice::{Choice, Picks};
 
 /// Indices of the variants to draw, ascending: all that were kept, or so many of them.
 pub fn choose(tried: &Tried, most: usize) -> Vec<usize> {
-    let kept: Vec<usize> = (0..tried.variants.len()).filter(|&i| tried.variants[i].kept().is_some()).collect();
+    let kept: Vec<usize> =
+        (0..tried.variants.len()).filter(|&i| tried.variants[i].kept().is_some()).collect();
     if kept.len() <= most || most == 0 {
         return kept.into_iter().take(most).collect();
     }

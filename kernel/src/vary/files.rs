@@ -306,7 +306,11 @@ fn page(tried: &Tried, svgs: &[String]) -> String {
 
 /// A picture in a page: named for those who do not see it, and without identifiers, which would stand in it twice.
 fn labelled(svg: &str) -> String {
-    let named = svg.replacen("<svg ", "<svg role=\"img\" aria-label=\"Variants; the table below has their figures\" ", 1);
+    let named = svg.replacen(
+        "<svg ",
+        "<svg role=\"img\" aria-label=\"Variants; the table below has their figures\" ",
+        1,
+    );
     let mut out = String::with_capacity(named.len());
     for line in named.split_inclusive('\n') {
         match (line.starts_with("<g id=\""), line.find("\" class=")) {

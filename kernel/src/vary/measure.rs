@@ -189,8 +189,7 @@ fn silhouette(work: &Work) -> Silhouette {
                     continue;
                 }
                 let p = a + (b - a) * ((z - a.z) / (b.z - a.z)) - middle.coords;
-                *span =
-                    [span[0].min(p.x), span[1].max(p.x), span[2].min(p.y), span[3].max(p.y)];
+                *span = [span[0].min(p.x), span[1].max(p.x), span[2].min(p.y), span[3].max(p.y)];
             }
         }
     }

@@ -116,7 +116,8 @@ impl Tried {
     pub fn fell_out_words(&self) -> String {
         let fell = self.fell_out();
         let named = |own: bool| {
-            let of = fell.iter().filter(move |(rule, _)| **rule != FAILED && rules::NAMES.contains(*rule) == own);
+            let of =
+                fell.iter().filter(move |(rule, _)| **rule != FAILED && rules::NAMES.contains(*rule) == own);
             of.map(|(rule, count)| format!("{count} by {rule}")).collect::<Vec<_>>().join(", ")
         };
         let failed = fell.get(FAILED).map(|count| format!("{count} cannot be worked out"));

@@ -44,7 +44,9 @@ impl How {
                 format!("all combinations; {levels} values of each range without steps and of each seed")
             }
             How::Spread { seed, .. } => {
-                format!("as it is now, then points of a Halton sequence, seed {seed}; a seed of its own for each")
+                format!(
+                    "as it is now, then points of a Halton sequence, seed {seed}; a seed of its own for each"
+                )
             }
         }
     }
@@ -86,7 +88,9 @@ fn grid(choices: &[&Choice], levels: usize) -> Result<Vec<Picks>> {
             "a grid of {} is more than the {MOST_VARIANTS} variants allowed",
             sizes.join(" × ")
         ))
-        .remedy("leave --grid out, take fewer --levels, wider steps, or hold some choices with --hold NAME"));
+        .remedy(
+            "leave --grid out, take fewer --levels, wider steps, or hold some choices with --hold NAME",
+        ));
     }
     let at = |mut index: usize| {
         let mut picks = Picks::new();

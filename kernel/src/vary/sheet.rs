@@ -73,15 +73,13 @@ impl Layout {
     /// The columns and rows that let pictures be largest.
     fn best(tried: &Tried, shown: &[(&Variant, &Measured)]) -> Option<Self> {
         let boxes = shown.iter().filter_map(|(_, m)| m.picture.bounds());
-        let [low, high] = boxes.reduce(|[a, b], [c, d]| {
-            [[a[0].min(c[0]), a[1].min(c[1])], [b[0].max(d[0]), b[1].max(d[1])]]
-        })?;
+        let [low, high] = boxes
+            .reduce(|[a, b], [c, d]| [[a[0].min(c[0]), a[1].min(c[1])], [b[0].max(d[0]), b[1].max(d[1])]])?;
         let tallest = shown.iter().map(|(_, m)| m.figures.height_mm).fold(0.0, f64::max);
         let measure = Measure::beside(tallest);
         let person_at = low[0] - measure.height() * BESIDE - measure.half_width();
         let top = measure.height() * up();
-        let bounds =
-            [[person_at - measure.half_width(), low[1].min(0.0)], [high[0], high[1].max(top)]];
+        let bounds = [[person_at - measure.half_width(), low[1].min(0.0)], [high[0], high[1].max(top)]];
         let on_page = shown.len().min(ON_A_PAGE);
         let layouts = (1..=6).flat_map(|columns| (1..=4).map(move |rows| (columns, rows)));
         let fitting = layouts.filter(|&(columns, rows)| {
@@ -100,7 +98,8 @@ impl Layout {
                 let figures = shown.iter().map(|(_, m)| filled(&facts(&m.figures), wide).len());
                 let lines = [choices.max().unwrap_or(0), figures.max().unwrap_or(0)];
                 let room = [wide, cell[1] - 3.0 * PAD - writing(lines)];
-                let least = (0..2).map(|k| (bounds[1][k] - bounds[0][k]) / room[k].max(1.0)).fold(0.0, f64::max);
+                let least =
+                    (0..2).map(|k| (bounds[1][k] - bounds[0][k]) / room[k].max(1.0)).fold(0.0, f64::max);
                 Self { columns, rows, cell, listed, lines, divisor: scale(least), bounds, person_at, measure }
             })
             // The largest pictures; of equals the fewest cells left empty, then choices each on a line.

@@ -65,9 +65,8 @@ fn a_grid_is_the_product_of_its_levels_each_combination_once() {
 fn a_spread_begins_with_what_is_now_and_covers_every_choice_evenly() {
     let choices = [range("a", 0.0, 1.0, None), range("b", 0.0, 9.0, Some(1.0)), list("c", &["x", "y"])];
     let now = picks(&[("a", Pick::Number(0.125)), ("b", Pick::Number(3.0)), ("c", Pick::Text("y".into()))]);
-    let spread = |count, seed| {
-        plan(&choices, &now, &Picks::new(), How::Spread { count, seed }).expect("a plan")
-    };
+    let spread =
+        |count, seed| plan(&choices, &now, &Picks::new(), How::Spread { count, seed }).expect("a plan");
     let all = spread(101, 1);
     assert_eq!((all.len(), &all[0]), (101, &now));
     assert_eq!(all, spread(101, 1), "the same again");
