@@ -36,6 +36,8 @@ pub(crate) enum Verb {
     Measure(Measure),
     /// Print the work as a small model: a kit to cut out and fold from card, and files for printing in plastic
     Model(Model),
+    /// Try out what a script leaves open: pictures of the variants inside the maker's rules; pick one
+    Vary(Vary),
     /// Say what a DXF or SVG file holds: layers, outlines, extents, closedness
     Inspect(Inspect),
 }
@@ -131,6 +133,49 @@ pub(crate) struct Model {
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub(crate) threads: Option<u16>,
     /// Print what was found and written as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct Vary {
+    /// The script of the work, with choices: choose("lean", 5, 20)
+    pub(crate) script: PathBuf,
+    /// How many variants to try, spread evenly [default: all combinations where they are few, else 24]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1000), conflicts_with = "grid")]
+    pub(crate) count: Option<u16>,
+    /// Where the spread begins: another number tries other values
+    #[arg(long, value_name = "S", default_value_t = 1)]
+    pub(crate) seed: u64,
+    /// Try all combinations
+    #[arg(long)]
+    pub(crate) grid: bool,
+    /// In a grid: values of a range without steps, and of a seed [default: 3]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=100), requires = "grid")]
+    pub(crate) levels: Option<u16>,
+    /// Leave a choice as it is now
+    #[arg(long, value_name = "NAME")]
+    pub(crate) hold: Vec<String>,
+    /// A rule for this run, over the script's own: least_margin=80
+    #[arg(long, value_name = "NAME=NUMBER")]
+    pub(crate) rule: Vec<String>,
+    /// Most variants to draw: those farthest apart by outline and choices
+    #[arg(long, value_name = "N", default_value_t = 12, value_parser = clap::value_parser!(u16).range(1..=1000))]
+    pub(crate) show: u16,
+    /// The folder for the files [default: `vary` beside the script]
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Pin the values of this variant of the last run: make, check and watch use them from then on
+    #[arg(long, value_name = "N", conflicts_with_all = ["count", "grid", "hold", "rule", "unpick"])]
+    pub(crate) pick: Option<usize>,
+    /// Free what was picked, or one choice of it
+    #[arg(long, value_name = "NAME", num_args = 0..=1, require_equals = true,
+        conflicts_with_all = ["count", "grid", "hold", "rule"])]
+    pub(crate) unpick: Option<Option<String>>,
+    /// Threads to work with [default: one per core]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub(crate) threads: Option<u16>,
+    /// Print what was tried and written as JSON
     #[arg(long)]
     pub(crate) json: bool,
 }

@@ -2,9 +2,15 @@
 //! splittable pseudorandom number generators", 2014; constants from memory).
 
 /// The source, with its seed.
-pub(crate) struct Random(pub(crate) u64);
+#[derive(Debug, Clone)]
+pub struct Random(pub(crate) u64);
 
 impl Random {
+    /// A source; the same seed gives the same numbers.
+    pub fn new(seed: u64) -> Self {
+        Self(seed)
+    }
+
     fn next(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
         let mut z = self.0;
@@ -14,25 +20,26 @@ impl Random {
     }
 
     /// One of 0 to `count` − 1; 0 where `count` is 0.
-    pub(crate) fn below(&mut self, count: usize) -> usize {
+    pub fn below(&mut self, count: usize) -> usize {
         #[allow(clippy::cast_possible_truncation, reason = "below count")]
         let found = (self.next() % count.max(1) as u64) as usize;
         found
+    }
+
+    /// From 0 up to, but not, 1.
+    #[allow(clippy::cast_precision_loss, reason = "the upper 53 bits, which a float holds exactly")]
+    pub fn share(&mut self) -> f64 {
+        (self.next() >> 11) as f64 / (1_u64 << 53) as f64
+    }
+
+    /// From `low` up to `high`.
+    pub fn between(&mut self, low: f64, high: f64) -> f64 {
+        low + (high - low) * self.share()
     }
 }
 
 #[cfg(test)]
 impl Random {
-    /// From 0 up to, but not, 1.
-    pub(crate) fn share(&mut self) -> f64 {
-        (self.next() >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    /// From `low` up to `high`.
-    pub(crate) fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.share()
-    }
-
     /// One of 0 to `count` − 1, as a share of `count`.
     pub(crate) fn pick(&mut self, count: usize) -> usize {
         ((self.share() * count as f64) as usize).min(count - 1)

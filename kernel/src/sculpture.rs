@@ -1,5 +1,6 @@
 //! The model a script builds: elements with their cladding, how they are placed and joined.
 
+use crate::choice::Chosen;
 use crate::element::Solid;
 use crate::element::planes::check_label;
 use crate::error::{Error, Result};
@@ -88,6 +89,12 @@ pub struct Rules {
     pub max_sides: Option<u32>,
     /// Most elements a work may have.
     pub max_elements: Option<u32>,
+    /// Least margin of balance at any level, mm.
+    pub least_margin: Option<f64>,
+    /// Most sheets that may be cut, where parts are laid.
+    pub most_sheets: Option<u32>,
+    /// Most sheet in all parts, m².
+    pub most_area: Option<f64>,
     /// Pieces below this area are reported, mm².
     pub sliver_area: f64,
     /// Density of the sheet, kg/m³.
@@ -206,6 +213,8 @@ pub struct Sculpture {
     pub laying: Option<Laying>,
     /// What was found out on the way here, for instance by phase searches.
     pub notes: Vec<Finding>,
+    /// What the script left open, with the values it was made with, in the order it asked for them.
+    pub choices: Vec<Chosen>,
 }
 
 /// How an element is stacked on a face.
@@ -243,7 +252,15 @@ impl Default for Joint {
 
 impl Default for Rules {
     fn default() -> Self {
-        Self { max_sides: None, max_elements: None, sliver_area: 400.0, density: 7850.0 }
+        Self {
+            max_sides: None,
+            max_elements: None,
+            least_margin: None,
+            most_sheets: None,
+            most_area: None,
+            sliver_area: 400.0,
+            density: 7850.0,
+        }
     }
 }
 
@@ -273,6 +290,7 @@ impl Sculpture {
             marks: BTreeMap::new(),
             laying: None,
             notes: Vec::new(),
+            choices: Vec::new(),
         }
     }
 }

@@ -12,6 +12,7 @@ use crate::mesh::Mesh;
 use crate::part::{Part, PartKind};
 use crate::phase;
 use crate::registry::{Registry, find};
+use crate::rules::{self, Broken};
 use crate::sculpture::{Joint, Meet, Sculpture};
 use crate::seam::{Seam, SeamSegment, lengths, seams};
 use crate::settings::Values;
@@ -473,31 +474,9 @@ impl Solved {
     }
 
     fn check_rules(&self, sculpture: &Sculpture, found: &mut Vec<Finding>) {
-        let count = sculpture.elements.len();
-        if let Some(most) = sculpture.rules.max_elements
-            && count > most as usize
-        {
-            found.push(Finding::new(
-                Level::Warning,
-                "rule",
-                sculpture.name.as_str(),
-                format!("{count} elements; your own rule allows {most}"),
-                "take an element out, or change max_elements in .rules",
-            ));
-        }
+        let broken = rules::elements(sculpture).into_iter().chain(rules::sides(sculpture));
+        found.extend(broken.map(Broken::finding));
         for element in &sculpture.elements {
-            let sides = element.solid.faces.len();
-            if let Some(most) = sculpture.rules.max_sides
-                && sides > most as usize
-            {
-                found.push(Finding::new(
-                    Level::Warning,
-                    "rule",
-                    element.solid.name.as_str(),
-                    format!("{sides} sides; your own rule allows {most}"),
-                    "use fewer planes, or change max_sides in .rules",
-                ));
-            }
             for face in element.solid.faces.iter().filter(|f| f.polygon.is_empty()) {
                 found.push(Finding::new(
                     Level::Warning,

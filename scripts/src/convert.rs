@@ -108,6 +108,7 @@ pub(crate) fn type_words(type_name: &str) -> String {
         "YardHandle" | "yard" => "a survey",
         "SheetHandle" | "sheet" => "a surveyed sheet",
         "MaquetteHandle" | "maquette" => "a maquette",
+        "ChanceHandle" | "chance" => "random numbers",
         "Fn" | "FnPtr" => "a function",
         "an iterable value" => "a list or a range",
         "range" | "range=" => "a range",

@@ -1,5 +1,6 @@
 //! The error of a script: file, line, column, the fact, and what to do.
 
+use crate::session::word_at;
 use annotate_snippets::renderer::DecorStyle;
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 use std::fmt;
@@ -120,6 +121,13 @@ impl ScriptError {
 }
 
 impl Frame {
+    /// The place at a line and column, both from 1, of a text.
+    pub(crate) fn at(file: &str, text: &str, line: usize, column: usize) -> Self {
+        let (line, column) = (line.max(1), column.max(1));
+        let span = word_at(text, line, column);
+        Self { file: file.to_owned(), line, column, span, source: Arc::from(text) }
+    }
+
     /// The place of an error about a file as a whole.
     pub(crate) fn file(file: impl Into<String>) -> Self {
         Self { file: file.into(), line: 0, column: 0, span: 0..0, source: Arc::from("") }

@@ -16,6 +16,7 @@ mod definitions;
 mod engine;
 mod error;
 pub mod limits;
+mod picked;
 mod recipes;
 mod resolver;
 mod rewrite;
@@ -23,8 +24,10 @@ mod script;
 mod session;
 mod words;
 
+pub use api::set_rule;
 pub use definitions::definitions;
 pub use error::{Frame, ScriptError};
+pub use picked::{Given, PickedFile, picked_bytes, picked_path, read_picked};
 pub use recipes::{Recipe, recipes};
 pub use script::{Outcome, Script, run_file, run_text};
 pub use words::{Word, WordSetting, word, words};

@@ -39,6 +39,10 @@ pub const MAX_SCULPTURES: usize = 100;
 pub const MAX_YARDS: usize = 20;
 /// Most files beside the script that are kept in mind as asked for.
 pub const MAX_ASKED_FILES: usize = 1_000;
+/// Most choices one run may leave open.
+pub const MAX_CHOICES: usize = 40;
+/// Most entries of the list of a choice.
+pub const MAX_CHOICE_LIST: usize = 100;
 /// Most files of traced faces a maquette may have.
 pub const MAX_TRACINGS: usize = 60;
 /// Largest survey or tracing file, bytes: more than the rows allowed in a yard need.

@@ -4,17 +4,20 @@ use crate::api::SculptureHandle;
 use crate::engine;
 use crate::error::{Frame, ScriptError};
 use crate::limits;
+use crate::picked::{Given, read_picked};
 use crate::resolver::read_text;
 use crate::rewrite;
 use crate::session::{Session, Site, lock};
 use rhai::{Dynamic, EvalAltResult, Position};
+use ribwright_kernel::choice::{Chosen, Picks, in_words};
 use ribwright_kernel::sculpture::Sculpture;
+use ribwright_kernel::settings::unknown_name;
 use ribwright_kernel::{Error, Finding, Level, Registry};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// A script, read and ready to run.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Script {
     /// The file as it was given, or any name for a text; errors call it so.
     pub name: String,
@@ -22,6 +25,8 @@ pub struct Script {
     pub text: String,
     /// Where modules may be imported from; none allows the shipped recipes only.
     pub folder: Option<PathBuf>,
+    /// Values of its choices; those not given are the usual ones.
+    pub given: Given,
 }
 
 /// What a run gives.
@@ -59,20 +64,39 @@ pub fn run_text(
 impl Script {
     /// A script given as text.
     pub fn new(name: &str, text: &str, folder: Option<&Path>) -> Self {
-        Self { name: name.to_owned(), text: text.to_owned(), folder: folder.map(Path::to_owned) }
+        let folder = folder.map(Path::to_owned);
+        Self { name: name.to_owned(), text: text.to_owned(), folder, given: Given::default() }
     }
 
-    /// Reads a script; its folder is where its modules are.
+    /// Reads a script, with the values of its choices that were picked; its folder is where its modules are.
+    ///
+    /// # Errors
+    /// No such file, a folder, not a regular file, too long, or not UTF-8; as [`read_picked`].
+    pub fn read(path: &Path) -> Result<Self, ScriptError> {
+        let given = read_picked(path);
+        let script = Self::read_alone(path)?;
+        Ok(Self { given: given?, ..script })
+    }
+
+    /// The same without the values that were picked.
     ///
     /// # Errors
     /// No such file, a folder, not a regular file, too long, or not UTF-8.
-    pub fn read(path: &Path) -> Result<Self, ScriptError> {
+    pub fn read_alone(path: &Path) -> Result<Self, ScriptError> {
         let name = path.display().to_string();
         let text = read_text(path, path).map_err(|e| {
             ScriptError::new(e.message(), Frame::file(&name)).with_remedy(e.remedy_text().map(str::to_owned))
         })?;
         let parent = path.parent().filter(|parent| !parent.as_os_str().is_empty());
-        Ok(Self { name, text, folder: Some(parent.unwrap_or(Path::new(".")).to_owned()) })
+        let folder = Some(parent.unwrap_or(Path::new(".")).to_owned());
+        Ok(Self { name, text, folder, given: Given::default() })
+    }
+
+    /// The same script with values of its choices to try out; what names no choice of it is left aside.
+    #[must_use]
+    pub fn with_values(mut self, values: Picks) -> Self {
+        self.given = Given { values, file: None };
+        self
     }
 
     /// Runs it.
@@ -95,6 +119,17 @@ impl Script {
         (outcome, asked)
     }
 
+    /// Runs it, and says too which choices it asked for, in that order. The list holds also for a run that failed.
+    pub fn run_and_choose(&self, registry: &Registry) -> (Result<Outcome, ScriptError>, Vec<Chosen>) {
+        let mut choices = Vec::new();
+        let outcome = self.on_own_stack(registry, |session| {
+            let outcome = self.evaluate(session, limits::MAX_TIME).and_then(|value| finish(session, &value));
+            choices.extend(session.lock().choices.iter().map(|(chosen, _)| chosen.clone()));
+            outcome
+        });
+        (outcome, choices)
+    }
+
     /// Runs it with another limit by the clock.
     pub(crate) fn run_within(&self, registry: &Registry, time: Duration) -> Result<Outcome, ScriptError> {
         self.on_own_stack(registry, |session| {
@@ -115,7 +150,7 @@ impl Script {
         registry: &Registry,
         act: impl FnOnce(&Session) -> Result<T, ScriptError> + Send,
     ) -> Result<T, ScriptError> {
-        let session = Session::new(registry, &self.name, &self.text, self.folder.as_deref());
+        let session = Session::new(registry, self);
         let broken = |why: &str| {
             ScriptError::new(format!("the script could not be run: {why}"), Frame::file(&self.name))
                 .with_remedy(Some(
@@ -204,8 +239,48 @@ fn finish(session: &Session, value: &Dynamic) -> Result<Outcome, ScriptError> {
         })
         .chain(said)
         .collect();
+    let mut sculpture = state.sculpture.clone();
+    let mut findings: Vec<Finding> = findings;
+    findings.extend(take_choices(session, &mut sculpture)?);
     let printed = session.lock().printed.clone();
-    Ok(Outcome { sculpture: state.sculpture.clone(), printed, findings })
+    Ok(Outcome { sculpture, printed, findings })
+}
+
+/// Hands the choices over to the sculpture, and says so where values were picked. A picked value for which there is no
+/// choice is an error: its maker believes that it holds.
+fn take_choices(session: &Session, sculpture: &mut Sculpture) -> Result<Option<Finding>, ScriptError> {
+    let (given, main) = {
+        let state = session.lock();
+        sculpture.choices = state.choices.iter().map(|(chosen, _)| chosen.clone()).collect();
+        (state.given.clone(), state.main.clone())
+    };
+    let Some(file) = given.file else { return Ok(None) };
+    let known = || sculpture.choices.iter().map(|c| c.choice.name.as_str());
+    if let Some(name) = given.values.keys().find(|name| known().all(|k| k != *name)) {
+        let unknown = unknown_name("choice", name, known());
+        let near =
+            unknown.remedy_text().filter(|text| text.starts_with("did you mean")).map(|t| format!("{t} "));
+        let all: Vec<&str> = known().collect();
+        let chooses = if all.is_empty() { "nothing".to_owned() } else { all.join(", ") };
+        let message = format!("it picks {name:?}, but {main} does not choose that (it chooses: {chooses})");
+        let remedy = format!(
+            "{}take it out here, or free it with `ribwright vary {main} --unpick`",
+            near.unwrap_or_default()
+        );
+        return Err(ScriptError::new(message, file.frame(name)).with_remedy(Some(remedy)));
+    }
+    if given.values.is_empty() {
+        return Ok(None);
+    }
+    let picked: Vec<Chosen> = sculpture.choices.iter().filter(|c| c.picked).cloned().collect();
+    let variant = file.variant.map(|n| format!(", variant {n}")).unwrap_or_default();
+    Ok(Some(Finding::new(
+        Level::Note,
+        "picked",
+        sculpture.name.as_str(),
+        format!("made as picked in {}{variant}: {}", file.name, in_words(&picked)),
+        format!("`ribwright vary {main} --unpick` goes back to what is usual"),
+    )))
 }
 
 fn choose(session: &Session, value: &Dynamic) -> Result<SculptureHandle, (Error, Site)> {

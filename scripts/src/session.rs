@@ -3,11 +3,14 @@
 use crate::api::{ElementHandle, SculptureHandle};
 use crate::error::Frame;
 use crate::limits;
+use crate::picked::Given;
+use crate::script::Script;
 use rhai::Position;
+use ribwright_kernel::choice::Chosen;
 use ribwright_kernel::{Error, Finding, Registry, Result};
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// The state of one run, shared by every call. Cloning shares it.
@@ -35,6 +38,10 @@ pub(crate) struct State {
     pub(crate) own_functions: Vec<String>,
     /// Files beside the script that it asked for, there or not.
     pub(crate) asked: BTreeSet<PathBuf>,
+    /// Values of choices from outside.
+    pub(crate) given: Given,
+    /// Choices the script asked for, with where each was asked for first.
+    pub(crate) choices: Vec<(Chosen, Site)>,
 }
 
 /// Where a call stands in the script.
@@ -46,20 +53,22 @@ pub(crate) struct Site {
 }
 
 impl Session {
-    pub(crate) fn new(registry: &Registry, main: &str, text: &str, folder: Option<&Path>) -> Self {
+    pub(crate) fn new(registry: &Registry, script: &Script) -> Self {
         Self(Arc::new(Mutex::new(State {
             registry: Arc::new(registry.clone()),
-            sources: BTreeMap::from([(main.to_owned(), Arc::from(text))]),
-            main: main.to_owned(),
+            sources: BTreeMap::from([(script.name.clone(), Arc::from(&*script.text))]),
+            main: script.name.clone(),
             sculptures: Vec::new(),
             elements: Vec::new(),
             profiles: 0,
             printed: Vec::new(),
             findings: Vec::new(),
             yards: 0,
-            folder: folder.map(Path::to_owned),
+            folder: script.folder.clone(),
             own_functions: Vec::new(),
             asked: BTreeSet::new(),
+            given: script.given.clone(),
+            choices: Vec::new(),
         })))
     }
 
@@ -137,7 +146,7 @@ fn end_of(source: &str) -> (usize, usize) {
 }
 
 /// Byte range of the word (or the single character) at a line and column, both from 1.
-fn word_at(source: &str, line: usize, column: usize) -> Range<usize> {
+pub(crate) fn word_at(source: &str, line: usize, column: usize) -> Range<usize> {
     let line_start: usize = source.split_inclusive('\n').take(line - 1).map(str::len).sum();
     let rest = &source[line_start.min(source.len())..];
     let text = rest.split('\n').next().unwrap_or("");

@@ -148,7 +148,11 @@ fn word_setting(call: &str, row: &Setting) -> WordSetting {
         summary: row.summary.to_owned(),
         unit: row.unit.to_owned(),
         default: row.default_text(),
-        allowed: if profile { "a profile".to_owned() } else { row.allowed() },
+        allowed: match (call, row.name) {
+            _ if profile => "a profile".to_owned(),
+            ("choose", "usual") => "one of the values it can have".to_owned(),
+            _ => row.allowed(),
+        },
     }
 }
 
@@ -157,12 +161,13 @@ fn group_of(registry: &Registry, call: &Call) -> String {
         registry.elements.iter().any(|row| row.name == name) || matches!(name, "planes" | "hull")
     };
     let group = match call.params.first().map(Param::kind) {
-        Some(kind @ ("element" | "face" | "sculpture" | "yard" | "sheet" | "maquette")) => kind,
+        Some(kind @ ("element" | "face" | "sculpture" | "yard" | "sheet" | "maquette" | "chance")) => kind,
         _ if registry.profiles.iter().any(|row| row.name == call.name) => "profile",
         _ if maker(&call.name) => "element",
         _ if call.name == "sculpture" => "sculpture",
         _ if call.name == "survey" => "yard",
         _ if call.name == "maquette" => "maquette",
+        _ if matches!(&*call.name, "choose" | "seed") => "choice",
         _ => "number",
     };
     group.to_owned()
@@ -230,6 +235,7 @@ fn plain_type(full: &str) -> &str {
         "YardHandle" => "yard",
         "SheetHandle" => "sheet",
         "MaquetteHandle" => "maquette",
+        "ChanceHandle" => "chance",
         other => other,
     }
 }
@@ -238,7 +244,7 @@ impl Call {
     fn is_method(&self) -> bool {
         matches!(
             self.params.first().map(Param::kind),
-            Some("element" | "face" | "sculpture" | "profile" | "yard" | "sheet" | "maquette")
+            Some("element" | "face" | "sculpture" | "profile" | "yard" | "sheet" | "maquette" | "chance")
         )
     }
 

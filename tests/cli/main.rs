@@ -8,6 +8,7 @@ mod round_trip;
 mod runs;
 mod survey;
 mod tweaks;
+mod vary;
 mod verbs;
 
 use std::path::Path;

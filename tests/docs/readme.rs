@@ -30,7 +30,7 @@ fn test_command_of_the_readme_is_what_ci_runs_first() {
 
 #[test]
 fn files_and_verbs_in_the_readme_exist() {
-    let verbs = ["new", "make", "check", "words", "recipes", "inspect", "help"];
+    let verbs = ["new", "make", "check", "words", "recipes", "inspect", "vary", "help"];
     let lines = commands(&text("README.md"));
     assert!(lines.len() >= 2, "README.md shows {} commands", lines.len());
     for line in lines {

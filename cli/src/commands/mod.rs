@@ -10,6 +10,7 @@ mod model;
 mod new;
 mod recipes;
 mod survey;
+mod vary;
 mod watch;
 mod words;
 
@@ -17,7 +18,7 @@ use crate::args::Verb;
 use crate::console::{Console, FAILED, finding_text};
 use crate::progress::Progress;
 use ribwright_kernel::{Error, ErrorKind, Finding, Level, Registry, Work};
-use ribwright_scripts::Script;
+use ribwright_scripts::{Script, picked_path};
 use serde_json::{Value, json};
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -35,6 +36,7 @@ pub(crate) fn run(verb: &Verb, registry: &Registry, console: &mut Console<'_>) -
         Verb::Recipes(args) => recipes::run(args, console),
         Verb::Survey(args) => survey::run(args, registry, console),
         Verb::Measure(args) => measure::run(args, console),
+        Verb::Vary(args) => vary::run(args, registry, console),
         Verb::Inspect(args) => inspect::run(args, console),
     }
 }
@@ -87,6 +89,8 @@ pub(crate) fn work_out_and_note(
     asked: &mut Vec<PathBuf>,
 ) -> Result<Worked, Stop> {
     progress.step("reading the script");
+    // Also where it cannot be read: it may be mended.
+    asked.push(picked_path(script));
     let run = |script: Script| {
         let (outcome, files) = script.run_and_note(registry);
         asked.extend(files);

@@ -5,6 +5,7 @@
 
 use super::job::all_findings;
 use super::{Writer, book_coat, book_frame, book_lift, book_spine, book_stand, book_tables, book_welds};
+use crate::choice;
 use crate::drawing::{Drawing, Label, Layer};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
@@ -135,6 +136,9 @@ fn cover(work: &Work, output: &Output, findings: &[&Finding]) -> Markup {
                 @for (name, value, unit) in headline(work) {
                     div { dt { (name) } dd { (value) @if !unit.is_empty() { " " small { (unit) } } } }
                 }
+            }
+            @if !work.sculpture.choices.is_empty() {
+                p.small { "Chosen: " (choice::in_words(&work.sculpture.choices)) "." }
             }
             p.small {
                 "Findings: " (if tallies.is_empty() { "none".to_owned() } else { tallies.join(", ") }) ". "

@@ -4,6 +4,7 @@
 //! takes to read the same number back. Units are in the names: mm, mm², mm³, kg, degrees.
 
 use super::Writer;
+use crate::choice::{Chosen, Pick};
 use crate::drawing::signed_area;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
@@ -24,6 +25,9 @@ struct Job<'a> {
     schema: &'static str,
     made_by: &'static str,
     sculpture: SculptureEntry<'a>,
+    /// What the script leaves open, with the values it was made with.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    choices: Vec<ChoiceEntry<'a>>,
     elements: Vec<ElementEntry<'a>>,
     faces: Vec<FaceEntry<'a>>,
     seams: Vec<SeamEntry<'a>>,
@@ -41,6 +45,19 @@ struct Job<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     spine: Option<SpineEntry<'a>>,
     findings: Vec<&'a Finding>,
+}
+
+#[derive(Serialize)]
+struct ChoiceEntry<'a> {
+    name: &'a str,
+    value: &'a Pick,
+    unit: &'a str,
+    picked: bool,
+}
+
+fn choice_entry(chosen: &Chosen) -> ChoiceEntry<'_> {
+    let Chosen { choice, value, picked } = chosen;
+    ChoiceEntry { name: &choice.name, value, unit: &choice.unit, picked: *picked }
 }
 
 /// Points of the axis from the base up; legs lie between them.
@@ -335,6 +352,7 @@ fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
         schema: SCHEMA,
         made_by: concat!("ribwright ", env!("CARGO_PKG_VERSION")),
         sculpture: sculpture_entry(work),
+        choices: work.sculpture.choices.iter().map(choice_entry).collect(),
         elements: element_entries(work),
         faces: work.faces.iter().map(face_entry).collect(),
         seams: seams?,

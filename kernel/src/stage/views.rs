@@ -23,7 +23,7 @@ pub const ROW: Stage = Stage {
 
 /// Where the pictorial view is seen from: degrees counter-clockwise from +x, and above level. A little off
 /// the diagonal, so that upright edges of square works do not fall on each other.
-const PICTORIAL: [f64; 2] = [-58.0, 22.0];
+pub(crate) const PICTORIAL: [f64; 2] = [-58.0, 22.0];
 
 /// Height of capitals as a share of the work's largest dimension, the same in all views: 11 points and more
 /// when an elevation is printed 80 mm high.
@@ -76,6 +76,11 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     let drawings: Vec<Drawing> = views().par_iter().filter_map(|view| draw(work, view)).collect();
     output.views.extend(drawings);
     Ok(())
+}
+
+/// The pictorial view alone.
+pub(crate) fn pictorial(work: &Work) -> Option<Drawing> {
+    views().iter().find(|v| v.kind == ViewKind::Pictorial).and_then(|view| draw(work, view))
 }
 
 /// The drawing of one view; `None` when there is nothing to see.

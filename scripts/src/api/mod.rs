@@ -3,6 +3,7 @@
 //! Calls that come from registry rows are registered in `profiles` and `elements`; the others are plain
 //! functions whose `///` comments are the documentation in the vocabulary and in the editor definitions.
 
+mod choices;
 mod elements;
 mod faces;
 mod lays;
@@ -12,12 +13,14 @@ mod profiles;
 mod sculptures;
 mod surveys;
 
+pub(crate) use choices::ChanceHandle;
 pub(crate) use elements::ElementHandle;
 pub(crate) use faces::FaceHandle;
 pub(crate) use lays::SHEET_ROWS;
 pub(crate) use maquettes::MaquetteHandle;
 pub(crate) use profiles::ProfileHandle;
 pub(crate) use sculptures::SculptureHandle;
+pub use sculptures::set_rule;
 pub(crate) use surveys::{SheetHandle, YardHandle};
 
 use crate::engine::DISABLED;
@@ -43,6 +46,7 @@ pub(crate) fn register(engine: &mut Engine, registry: &Registry) {
         .register_type_with_name::<YardHandle>("yard")
         .register_type_with_name::<SheetHandle>("sheet")
         .register_type_with_name::<MaquetteHandle>("maquette")
+        .register_type_with_name::<ChanceHandle>("chance")
         .register_type_with_name::<Fault>("error");
     engine.register_fn("to_string", |fault: &mut Fault| fault.0.to_string());
     // In the way of the interpreter's own, which a switched-off symbol does not reach.
@@ -61,6 +65,7 @@ pub(crate) fn register(engine: &mut Engine, registry: &Registry) {
     surveys::register(engine);
     maquettes::register(engine);
     lays::register(engine);
+    choices::register(engine);
     numbers::register(engine);
 }
 
@@ -81,6 +86,8 @@ pub(crate) const CALL_SETTINGS: &[(&str, &[Setting])] = &[
     ("maquette", maquettes::MAQUETTE_ROWS),
     ("enlarge", maquettes::ENLARGE_ROWS),
     ("lay", ribwright_kernel::lay::ROWS),
+    ("choose", choices::CHOOSE_ROWS),
+    ("seed", choices::SEED_ROWS),
 ];
 
 /// The state of the run a call belongs to.

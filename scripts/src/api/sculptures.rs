@@ -9,8 +9,9 @@ use rhai::plugin::*;
 use rhai::{Engine, Map, NativeCallContext};
 use ribwright_kernel::element::planes::check_label;
 use ribwright_kernel::registry::{self, NamedRow};
-use ribwright_kernel::sculpture::{Joint, LeanBy, LeanTo, Meet, PhaseSearch, Sculpture, Stacking};
-use ribwright_kernel::settings::{LARGEST_NUMBER, Setting, SettingKind, Value, Values};
+use ribwright_kernel::rules;
+use ribwright_kernel::sculpture::{Joint, LeanBy, LeanTo, Meet, PhaseSearch, Rules, Sculpture, Stacking};
+use ribwright_kernel::settings::{LARGEST_NUMBER, Setting, SettingKind, Value, Values, unknown_name};
 use ribwright_kernel::splice;
 use ribwright_kernel::{Error, Registry, Result};
 use std::collections::BTreeMap;
@@ -114,6 +115,24 @@ pub(super) const RULES_ROWS: &[Setting] = &[
         summary: "most elements the work may have; left out, any number",
         unit: "",
         kind: SettingKind::Optional { min: 1.0, max: 1000.0 },
+    },
+    Setting {
+        name: "least_margin",
+        summary: "least margin of balance at any level, on the ground and in every joint; left out, any",
+        unit: "mm",
+        kind: SettingKind::Optional { min: 0.0, max: 100_000.0 },
+    },
+    Setting {
+        name: "most_sheets",
+        summary: "most sheets that may be cut, where parts are laid; left out, any number",
+        unit: "",
+        kind: SettingKind::Optional { min: 1.0, max: 100_000.0 },
+    },
+    Setting {
+        name: "most_area",
+        summary: "most sheet in all parts together; left out, any",
+        unit: "m²",
+        kind: SettingKind::Optional { min: 0.0, max: 1.0e6 },
     },
     Setting {
         name: "sliver_area",
@@ -237,10 +256,28 @@ fn whole(values: &Values, name: &str) -> Result<Option<u32>> {
     }
 }
 
+/// Sets one of the rules that variants fall out by; `value` as `.rules` takes it.
+///
+/// # Errors
+/// No such rule, or a value that its row does not allow.
+pub fn set_rule(rules: &mut Rules, name: &str, value: f64) -> Result<()> {
+    if !rules::NAMES.contains(&name) {
+        return Err(unknown_name("rule", name, rules::NAMES.into_iter()));
+    }
+    let given = BTreeMap::from([(name.to_owned(), Value::Number(value))]);
+    set_values(rules, &convert::check("rules", RULES_ROWS, &given)?)
+}
+
 fn set_rules(state: &mut SculptureState, map: &Map) -> Result<()> {
-    let values = convert::settings("rules", RULES_ROWS, map)?;
-    let (max_sides, max_elements) = (whole(&values, "max_sides")?, whole(&values, "max_elements")?);
-    let rules = &mut state.sculpture.rules;
+    set_values(&mut state.sculpture.rules, &convert::settings("rules", RULES_ROWS, map)?)
+}
+
+fn set_values(rules: &mut Rules, values: &Values) -> Result<()> {
+    let (max_sides, max_elements) = (whole(values, "max_sides")?, whole(values, "max_elements")?);
+    let most_sheets = whole(values, "most_sheets")?;
+    rules.most_sheets = most_sheets.or(rules.most_sheets);
+    rules.least_margin = values.optional("least_margin").or(rules.least_margin);
+    rules.most_area = values.optional("most_area").or(rules.most_area);
     rules.max_sides = max_sides.or(rules.max_sides);
     rules.max_elements = max_elements.or(rules.max_elements);
     if values.is_given("sliver_area") {

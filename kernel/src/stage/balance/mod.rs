@@ -10,6 +10,7 @@ use crate::balance::{Balance, Level as Joint, OPTION_ROWS, Options, Room, Sketch
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::registry::Registry;
+use crate::rules::{self, Broken};
 use crate::sculpture::{LeanBy, Rest};
 use crate::table::{Cell, Table, table, text};
 use crate::work::{Output, Work};
@@ -27,12 +28,28 @@ pub const ROW: Stage = Stage {
 /// N·mm in a kN·m.
 pub(super) const KNM: f64 = 1.0e6;
 
-fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
+/// The balance of a work with all the masses that stages before have found, and what there is to say of it.
+pub(crate) fn judge(work: &Work, output: &mut Output) -> Result<(Balance, Options, Vec<Finding>)> {
     gather(work, output)?;
     let options = Options::of(&work.sculpture)?.standing(output);
     let balance = Balance::new(work, &output.mass, &options);
+    let found = findings(work, &balance, &options);
+    Ok((balance, options, found))
+}
+
+/// The level with the least margin.
+pub(crate) fn tightest(balance: &Balance) -> &Joint {
+    let first = balance.ground();
+    balance.levels.iter().fold(first, |best, l| if l.margin < best.margin { l } else { best })
+}
+
+fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
+    let (balance, options, found) = judge(work, output)?;
     let rooms = rooms(work, output, &balance, &options);
-    output.findings.extend(findings(work, &balance, &options));
+    output.findings.extend(found);
+    let level = tightest(&balance);
+    let broken = rules::margin(&work.sculpture.rules, &level.name, level.margin);
+    output.findings.extend(broken.map(Broken::finding));
     let tables = [
         levels(&balance),
         angles(&balance),

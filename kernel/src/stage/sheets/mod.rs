@@ -17,6 +17,7 @@ use crate::lettering;
 use crate::part::{Part, PartKind};
 use crate::polygon::holds;
 use crate::registry::Registry;
+use crate::rules::{self, Broken};
 use crate::settings::Values;
 use crate::stock::{STOCK_COLUMNS, Sheet, damage_words, profile_words};
 use crate::table::{Cell, Table, table};
@@ -37,7 +38,12 @@ pub const ROW: Stage = Stage {
 const NOTABLE_MISFIT: f64 = 3.0;
 
 fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
-    let Some(laying) = &work.sculpture.laying else { return Ok(()) };
+    let area = work.parts.iter().map(|p| p.area).sum();
+    output.findings.extend(rules::area(&work.sculpture, area).map(Broken::finding));
+    let Some(laying) = &work.sculpture.laying else {
+        output.findings.extend(rules::sheets(&work.sculpture, None).map(Broken::finding));
+        return Ok(());
+    };
     let values = Values::check("lay", LAY_ROWS, &laying.settings)?;
     let from_flat = values.text("from") == Some("flat");
     let OnSheets { pieces: all, layout, best_fit } = match &work.on_sheets {
@@ -62,6 +68,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     output.tables.extend([cutting_list(&cut), use_of_sheets(&cut, &layout), remaining(&layout)]);
     output.tables.extend(best_fit.as_ref().map(chosen));
     output.drawings.extend(pictures);
+    output.findings.extend(rules::sheets(&work.sculpture, Some(cut.len())).map(Broken::finding));
     output.sheets = cut;
     Ok(())
 }
