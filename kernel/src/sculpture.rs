@@ -1,5 +1,6 @@
 //! The model a script builds: elements with their cladding, how they are placed and joined.
 
+use crate::costs::Rates;
 use crate::element::Solid;
 use crate::element::planes::check_label;
 use crate::error::{Error, Result};
@@ -204,6 +205,8 @@ pub struct Sculpture {
     pub marks: BTreeMap<String, Value>,
     /// What its parts are laid on, if the script asks for it.
     pub laying: Option<Laying>,
+    /// What things cost, if the script gives a file of it.
+    pub rates: Option<Arc<Rates>>,
     /// What was found out on the way here, for instance by phase searches.
     pub notes: Vec<Finding>,
 }
@@ -272,6 +275,7 @@ impl Sculpture {
             splices: BTreeMap::new(),
             marks: BTreeMap::new(),
             laying: None,
+            rates: None,
             notes: Vec::new(),
         }
     }

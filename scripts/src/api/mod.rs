@@ -3,6 +3,7 @@
 //! Calls that come from registry rows are registered in `profiles` and `elements`; the others are plain
 //! functions whose `///` comments are the documentation in the vocabulary and in the editor definitions.
 
+mod costs;
 mod elements;
 mod faces;
 mod lays;
@@ -61,6 +62,7 @@ pub(crate) fn register(engine: &mut Engine, registry: &Registry) {
     surveys::register(engine);
     maquettes::register(engine);
     lays::register(engine);
+    costs::register(engine);
     numbers::register(engine);
 }
 

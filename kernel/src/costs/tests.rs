@@ -1,0 +1,1 @@
+//! Tests of rates and estimates; built with `#[cfg(test)]` only.

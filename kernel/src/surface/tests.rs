@@ -1,0 +1,1 @@
+//! Tests of grades, films and the door; built with `#[cfg(test)]` only.
