@@ -4,7 +4,8 @@
 //! total is that with everything low, and with everything high. The likely range takes each rate and each uncertain
 //! quantity alone to its low and its high, the others usual, and adds the differences as the root of their squares: the
 //! law of propagation of uncertainty without correlation (JCGM 100:2008, 5.1), here with one step instead of a slope. A rate
-//! that several lines share counts once, so that lines by the same rate rise and fall together.
+//! that several lines share counts once, so that lines by the same rate rise and fall together. Products of many wide
+//! ranges are bent so much that the likely range would reach beyond the widest; it ends there.
 
 use super::rates::Rates;
 use std::collections::BTreeSet;
@@ -201,7 +202,8 @@ impl Estimate {
                 *sum += (moved - usual).powi(2);
             }
         }
-        [usual - squares[0].sqrt(), usual, usual + squares[1].sqrt()]
+        let [least, most] = [At::Low, At::High].map(|all| self.price_at(taxed, &|_| all));
+        [(usual - squares[0].sqrt()).max(least), usual, (usual + squares[1].sqrt()).min(most)]
     }
 
     /// Rates that are used and were made up, in the order of the items.

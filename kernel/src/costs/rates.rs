@@ -55,6 +55,7 @@ pub const ITEMS: &[Item] = &[
     item("cutting", Per("h"), [60.0, 90.0, 140.0], "the cutting machine with its operator, by the hour of cutting"),
     item("cut_metre", Per("m"), [0.0; 3], "cutting by length, instead of or on top of hours"),
     item("pierce", Per("each"), [0.0; 3], "piercing, instead of or on top of hours"),
+    item("loading", Plain("h/part"), [0.1, 0.2, 0.4], "loading, marking and unloading of one part to be cut"),
     item("bend", Per("each"), [0.0; 3], "bends on the press brake, where blanks are folded from flat sheet"),
     item("labour", Per("h"), [35.0, 50.0, 70.0], "fitting, dressing and turning, by the hour of one person"),
     item("welding", Per("h"), [40.0, 55.0, 80.0], "a welder, by the hour"),

@@ -26,8 +26,10 @@ pub struct ClientSheet {
     pub without: Vec<String>,
     /// How it is to be read.
     pub remarks: Vec<String>,
-    /// The work, hidden lines removed.
-    pub picture: Option<Drawing>,
+    /// Why it must not be sent yet.
+    pub draft: Option<String>,
+    /// The work, hidden lines removed, and the size of its page, mm.
+    pub picture: Option<(Drawing, [f64; 2])>,
     /// The whole page, 210 × 297 mm, (0, 0) at its lower left corner.
     pub page: Drawing,
 }

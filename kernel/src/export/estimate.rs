@@ -2,7 +2,7 @@
 
 use super::Writer;
 use super::pdf::pages_to_pdf;
-use super::svg::{Fit, drawing_to_svg};
+use super::svg::page_to_svg;
 use crate::costs::ClientSheet;
 use crate::costs::sheet::money;
 use crate::error::Result;
@@ -15,8 +15,6 @@ pub const ROW: Writer =
 
 /// A4 (ISO 216), mm.
 pub const PAGE: [f64; 2] = [210.0, 297.0];
-/// Greatest side of the picture, mm.
-const PICTURE: f64 = 120.0;
 
 fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
     let Some(sheet) = &output.estimate else { return Ok(Vec::new()) };
@@ -32,7 +30,7 @@ fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
 
 fn page(sheet: &ClientSheet, title: &str) -> Result<Markup> {
     let picture = match &sheet.picture {
-        Some(drawing) => Some(drawing_to_svg(drawing, Fit::Within(PICTURE))?),
+        Some((drawing, size)) => Some(page_to_svg(drawing, *size)?),
         None => None,
     };
     let list = |pairs: &[[String; 2]]| {
@@ -54,6 +52,7 @@ fn page(sheet: &ClientSheet, title: &str) -> Result<Markup> {
             }
             body { main {
                 p.kind { "Estimate" }
+                @if let Some(draft) = &sheet.draft { p.draft { (draft) } }
                 h1 { (sheet.work) }
                 (list(&sheet.about))
                 @if let Some(svg) = picture {
@@ -84,9 +83,10 @@ fn page(sheet: &ClientSheet, title: &str) -> Result<Markup> {
 }
 
 const STYLE: &str = "
-@page { size: A4; margin: 14mm; }
-body { font: 12pt/1.4 sans-serif; color: #000; background: #fff; margin: 0; }
-main { max-width: 182mm; margin: 0 auto; padding: 4mm; }
+@page { size: A4; margin: 12mm 14mm; }
+body { font: 11pt/1.35 sans-serif; color: #000; background: #fff; margin: 0; }
+main { max-width: 182mm; margin: 0 auto; padding: 1mm 3mm; }
+.draft { border: 0.6mm solid #000; padding: 1mm 2mm; font-weight: bold; }
 .kind { margin: 0; font-size: 13pt; }
 h1 { margin: 0 0 3mm; font-size: 24pt; line-height: 1.15; }
 dl { display: flex; flex-wrap: wrap; gap: 2mm 8mm; margin: 0 0 3mm; }
@@ -94,7 +94,7 @@ dl div { display: flex; gap: 2mm; }
 dt { color: #333; } dt::after { content: ':'; }
 dd { margin: 0; font-weight: bold; }
 figure { margin: 2mm 0; text-align: center; }
-figure svg { max-width: 100%; height: auto; max-height: 92mm; }
+figure svg { max-width: 100%; max-height: 80mm; }
 table { border-collapse: collapse; width: 100%; }
 caption { text-align: left; padding-bottom: 1mm; }
 th, td { padding: 1mm 2mm; border-bottom: 0.2mm solid #666; text-align: right; }
@@ -102,5 +102,5 @@ th:first-child { text-align: left; font-weight: normal; }
 thead th { font-weight: normal; }
 .sum th, .sum td { font-weight: bold; border-top: 0.5mm solid #000; }
 .likely { font-size: 14pt; margin: 3mm 0; }
-p { margin: 2mm 0; } ul { margin: 2mm 0; padding-left: 5mm; font-size: 11pt; }
+p { margin: 2mm 0; } ul { margin: 2mm 0; padding-left: 5mm; }
 ";

@@ -57,7 +57,7 @@ pub(super) fn gather(work: &Work, output: &Output) -> Result<Gathered> {
     let mut lines = Lines(Vec::new());
     let unlaid = sheets(work, output, &mut lines);
     pieces(output, &mut lines);
-    cutting(output, &pushed, &mut lines);
+    cutting(work, output, &pushed, &mut lines);
     welding(work, &pushed, &mut lines)?;
     let dear = [Rate("blasting")];
     lines.found(Group::Finish, "blasting", found("blast h"), "h", &dear);
@@ -146,10 +146,14 @@ fn pieces(output: &Output, lines: &mut Lines) {
     }
 }
 
-fn cutting(output: &Output, pushed: &BTreeMap<&'static str, Found>, lines: &mut Lines) {
+fn cutting(work: &Work, output: &Output, pushed: &BTreeMap<&'static str, Found>, lines: &mut Lines) {
     lines.found(Group::Cutting, "cutting by time", pushed.get("cutting h"), "h", &[Rate("cutting")]);
     lines.found(Group::Cutting, "cutting by length", pushed.get("cut m"), "m", &[Rate("cut_metre")]);
     lines.found(Group::Cutting, "pierces", pushed.get("pierces"), "pieces", &[Rate("pierce")]);
+    #[allow(clippy::cast_precision_loss, reason = "a count")]
+    let parts = work.parts.len() as f64;
+    let load = [Rate("loading"), Rate("labour")];
+    lines.add(Group::Cutting, "loading and marking", ([parts; 3], "parts"), &load, "all parts and closure strips");
     let bends = output.templates.iter().flat_map(|t| &t.templates).filter(|t| t.kind == "blank");
     #[allow(clippy::cast_precision_loss, reason = "a count")]
     let bends = bends.map(|t| t.bends.iter().filter(|b| b.drawn).count()).sum::<usize>() as f64;

@@ -59,7 +59,8 @@ fn by(estimate: &Estimate, line: &Line) -> String {
     let one = |factor: &Factor| {
         let (Factor::Rate(name) | Factor::More(name)) = factor;
         let rate = estimate.rates.of(name);
-        let figure = format!("{} {}", rate.range[1], estimate.rates.unit(rate.item));
+        let unit = estimate.rates.unit(rate.item);
+        let figure = if unit == "×" { rate.range[1].to_string() } else { format!("{} {unit}", rate.range[1]) };
         match factor {
             Factor::Rate(_) => format!("{name} {figure}"),
             Factor::More(_) => format!("{name} + {figure}"),

@@ -48,22 +48,37 @@ pub(super) fn sheet(
         likely,
         taxed,
         without,
-        remarks: remarks(estimate, set.count("valid")),
-        picture: output.views.iter().find(|v| v.name == "pictorial").map(picture),
+        remarks: remarks(set.count("valid")),
+        draft: (!estimate.made_up().is_empty())
+            .then(|| "DRAFT, not to be sent: some of the rates behind it are made up.".to_owned()),
+        picture: output.views.iter().find(|v| v.name == "pictorial").and_then(picture),
         page: Drawing::default(),
     };
     sheet.page = page(&sheet);
     sheet
 }
 
-/// The view without names and measures.
-fn picture(view: &Drawing) -> Drawing {
-    let mut drawing = view.clone();
-    drawing.paths.retain(|p| matches!(p.layer, Layer::Seam | Layer::Fold));
-    drawing.labels.clear();
-    drawing.title.clear();
-    drawing.diagram = true;
-    drawing
+/// Room for the picture on a page of its own, mm, and the white round it.
+const OWN: [f64; 2] = [130.0, 78.0];
+const AIR: f64 = 1.0;
+
+/// The view without names and measures, as large as its room takes, and the size of its page.
+fn picture(view: &Drawing) -> Option<(Drawing, [f64; 2])> {
+    let mut bare = view.clone();
+    bare.paths.retain(|p| matches!(p.layer, Layer::Seam | Layer::Fold));
+    let [low, high] = bare.bounds()?;
+    let size = [high[0] - low[0], high[1] - low[1]];
+    let scale = (OWN[0] / size[0]).min(OWN[1] / size[1]);
+    for p in bare.paths.iter_mut().flat_map(|p| &mut p.points) {
+        *p = [0, 1].map(|k| AIR + (p[k] - low[k]) * scale);
+    }
+    let drawing = Drawing {
+        name: "picture".to_owned(),
+        title: "Pictorial view".to_owned(),
+        paths: bare.paths,
+        ..Drawing::default()
+    };
+    scale.is_finite().then(|| (drawing, size.map(|x| x * scale + 2.0 * AIR)))
 }
 
 fn figures(work: &Work, output: &Output) -> Vec<[String; 2]> {
@@ -80,27 +95,20 @@ fn figures(work: &Work, output: &Output) -> Vec<[String; 2]> {
     all
 }
 
-fn remarks(estimate: &Estimate, valid: u32) -> Vec<String> {
-    let mut all = Vec::new();
-    if !estimate.made_up().is_empty() {
-        all.push("DRAFT, NOT TO BE SENT: some of the rates behind it are made up.".to_owned());
-    }
+fn remarks(valid: u32) -> Vec<String> {
     let days = if valid == 1 { "day" } else { "days" };
-    all.push(format!(
-        "This is an estimate, no offer: worked out from the drawn shape and from rates the maker supplied. It holds for \
-         {valid} {days}."
-    ));
-    all.push(
+    vec![
+        format!(
+            "This is an estimate, no offer: worked out from the drawn shape and from rates the maker supplied. It holds for \
+             {valid} {days}."
+        ),
         "Low and high: everything turns out cheap, or dear, at once. Likely: what comes of each of the uncertainties alone, \
          added as the root of their squares."
             .to_owned(),
-    );
-    all.push(
         "Structure, lifting and finish are preliminary. A licensed engineer and the local code decide, and what they ask for \
          may change the price."
             .to_owned(),
-    );
-    all
+    ]
 }
 
 /// A pen that writes downward.
@@ -162,7 +170,7 @@ fn wrapped(text: &str, height: f64, room: f64) -> Vec<String> {
 }
 
 fn joined(pairs: &[[String; 2]]) -> String {
-    pairs.iter().map(|[name, words]| format!("{name}: {words}")).collect::<Vec<_>>().join("    ")
+    pairs.iter().map(|[name, words]| format!("{name}: {words}")).collect::<Vec<_>>().join(";  ")
 }
 
 fn page(sheet: &ClientSheet) -> Drawing {
@@ -172,6 +180,9 @@ fn page(sheet: &ClientSheet) -> Drawing {
     let room = PAGE[0] - 2.0 * MARGIN;
     pen.y -= HEAD;
     pen.write(MARGIN, HEAD, "Estimate");
+    if let Some(draft) = &sheet.draft {
+        pen.flow(HEAD, draft);
+    }
     pen.y -= 5.0;
     // A long name is written smaller, so that it stays on its line.
     let title = (TITLE * room / width(&plain(&sheet.work), TITLE).max(room)).max(BODY);
@@ -212,7 +223,7 @@ fn page(sheet: &ClientSheet) -> Drawing {
     for p in pen.drawing.paths[..lines].iter_mut().flat_map(|p| &mut p.points) {
         p[1] -= moved;
     }
-    if let Some(view) = sheet.picture.as_ref().filter(|_| moved > 0.0) {
+    if let Some((view, _)) = sheet.picture.as_ref().filter(|_| moved > 0.0) {
         place(&mut pen.drawing, view, [room, moved - 5.0], top);
     }
     pen.drawing
