@@ -102,11 +102,14 @@ impl Registry {
                 stage::plates::ROW,
                 stage::coat::ROW,
                 stage::water::ROW,
+                stage::surface::ROW,
                 stage::mass::ROW,
                 stage::balance::ROW,
                 stage::wind::ROW,
                 stage::frame::ROW,
                 stage::lifting::ROW,
+                // Costs count what all others found out.
+                stage::costs::ROW,
                 stage::schedules::ROW,
             ],
             writers: vec![
@@ -118,6 +121,7 @@ impl Registry {
                 export::glb::ROW,
                 export::job::ROW,
                 export::record::ROW,
+                export::estimate::ROW,
                 export::book::ROW,
             ],
         }

@@ -1,6 +1,7 @@
 //! The model a script builds: elements with their cladding, how they are placed and joined.
 
 use crate::choice::Chosen;
+use crate::costs::Rates;
 use crate::element::Solid;
 use crate::element::planes::check_label;
 use crate::error::{Error, Result};
@@ -211,6 +212,8 @@ pub struct Sculpture {
     pub marks: BTreeMap<String, Value>,
     /// What its parts are laid on, if the script asks for it.
     pub laying: Option<Laying>,
+    /// What things cost, if the script gives a file of it.
+    pub rates: Option<Arc<Rates>>,
     /// What was found out on the way here, for instance by phase searches.
     pub notes: Vec<Finding>,
     /// What the script left open, with the values it was made with, in the order it asked for them.
@@ -289,6 +292,7 @@ impl Sculpture {
             splices: BTreeMap::new(),
             marks: BTreeMap::new(),
             laying: None,
+            rates: None,
             notes: Vec::new(),
             choices: Vec::new(),
         }

@@ -1,5 +1,6 @@
 //! A work, worked out: the immutable model that every stage reads.
 
+use crate::costs::{ClientSheet, Quantity};
 use crate::drawing::Drawing;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
@@ -259,6 +260,10 @@ pub struct Output {
     pub flats: Vec<FlatPiece>,
     /// Paper templates: wrapped round the ends of tubes, laid where a hole is to be.
     pub papers: Vec<PaperTemplate>,
+    /// Quantities that cost something, by the stages that know them, for the estimate.
+    pub quantities: Vec<Quantity>,
+    /// The estimate as a client sees it.
+    pub estimate: Option<ClientSheet>,
     /// Findings of stages.
     pub findings: Vec<Finding>,
     /// Files of an earlier make that may come out the same.

@@ -47,6 +47,8 @@ pub const MAX_CHOICE_LIST: usize = 100;
 pub const MAX_TRACINGS: usize = 60;
 /// Largest survey or tracing file, bytes: more than the rows allowed in a yard need.
 pub const MAX_SURVEY_BYTES: usize = 16 * 1024 * 1024;
+/// Largest rates file, bytes: many times what one row for each item takes.
+pub const MAX_RATES_BYTES: usize = 256 * 1024;
 /// Most faces of one element given by planes.
 pub const MAX_FACES: usize = 500;
 /// Longest time a run may take by the clock. Only a script that is caught in slow calls meets it, since

@@ -15,6 +15,7 @@ mod reference_bodies;
 mod spine;
 mod standing;
 mod surveyed;
+mod surface;
 mod swaying;
 mod wrap;
 mod survey;

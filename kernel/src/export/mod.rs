@@ -10,6 +10,7 @@ mod book_spine;
 mod book_welds;
 pub mod csv;
 pub mod dxf;
+pub mod estimate;
 pub mod glb;
 pub mod job;
 pub mod pdf;

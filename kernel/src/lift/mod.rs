@@ -17,7 +17,7 @@ pub use hang::{Carrying, FLATTEST, Hang, Leg, hang, two_hitches};
 pub use outline::{outline, solids};
 pub use points::{Choice, Grip, choose};
 pub use tilt::{TiltUp, peak_of_tilt, tilt_up};
-pub use transport::{OrientedBox, Passage, boxes, least_box};
+pub use transport::{OrientedBox, Passage, all_boxes, boxes, least_box};
 
 /// Standard acceleration of free fall, m/s² (ISO 80000-3).
 pub const GRAVITY: f64 = 9.806_65;

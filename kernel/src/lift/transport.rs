@@ -91,6 +91,11 @@ pub fn least_box(points: &[Point3<f64>]) -> Result<OrientedBox> {
 /// # Errors
 /// Points that span no body.
 pub fn boxes(points: &[Point3<f64>]) -> Result<Vec<OrientedBox>> {
+    Ok(directions(points)?.into_iter().filter_map(|d| along(points, d)).collect())
+}
+
+/// What may be up: the upright, and the normals of the hull's facets.
+fn directions(points: &[Point3<f64>]) -> Result<Vec<Vector3<f64>>> {
     let mut directions = vec![Vector3::z()];
     if points.len() <= MOST_POINTS {
         let solid = hull("piece", points, None)?;
@@ -100,12 +105,25 @@ pub fn boxes(points: &[Point3<f64>]) -> Result<Vec<OrientedBox>> {
             }
         }
     }
-    Ok(directions.into_iter().filter_map(|d| along(points, d)).collect())
+    Ok(directions)
+}
+
+/// Every box of those tried, of all turns about each upright.
+///
+/// # Errors
+/// Points that span no body.
+pub fn all_boxes(points: &[Point3<f64>]) -> Result<Vec<OrientedBox>> {
+    Ok(directions(points)?.into_iter().flat_map(|d| turned(points, d)).collect())
 }
 
 /// The least box with its height along a direction; it lies with its longer side along.
 fn along(points: &[Point3<f64>], up: Vector3<f64>) -> Option<OrientedBox> {
-    let first = *points.first()?;
+    turned(points, up).into_iter().reduce(|a, b| if b.volume() < a.volume() * (1.0 - SAME) { b } else { a })
+}
+
+/// The boxes with their height along a direction, one for each edge of the outline seen along it.
+fn turned(points: &[Point3<f64>], up: Vector3<f64>) -> Vec<OrientedBox> {
+    let Some(&first) = points.first() else { return Vec::new() };
     let helper = if up.x.abs() < 0.5 { Vector3::x() } else { Vector3::y() };
     let e1 = helper.cross(&up).normalize();
     let e2 = up.cross(&e1);
@@ -117,10 +135,12 @@ fn along(points: &[Point3<f64>], up: Vector3<f64>) -> Option<OrientedBox> {
     };
     let ring = polygon::hull(points.iter().map(|p| [(p - first).dot(&e1), (p - first).dot(&e2)]).collect());
     let heights = range(&up);
-    let mut best: Option<OrientedBox> = None;
+    let mut found = Vec::with_capacity(ring.len());
     for (i, a) in ring.iter().enumerate() {
         let b = ring[(i + 1) % ring.len()];
-        let run = (e1 * (b[0] - a[0]) + e2 * (b[1] - a[1])).try_normalize(f64::MIN_POSITIVE)?;
+        let Some(run) = (e1 * (b[0] - a[0]) + e2 * (b[1] - a[1])).try_normalize(f64::MIN_POSITIVE) else {
+            continue;
+        };
         let across = up.cross(&run);
         let (l, w) = (range(&run), range(&across));
         let (mut size, mut axes) = ([l[1] - l[0], w[1] - w[0], heights[1] - heights[0]], [run, across, up]);
@@ -130,10 +150,7 @@ fn along(points: &[Point3<f64>], up: Vector3<f64>) -> Option<OrientedBox> {
         }
         let middle = [(run, l), (across, w), (up, heights)];
         let middle = middle.iter().fold(first, |p, (axis, r)| p + axis * f64::midpoint(r[0], r[1]));
-        let found = OrientedBox { size, axes, middle };
-        if best.as_ref().is_none_or(|b| found.volume() < b.volume() * (1.0 - SAME)) {
-            best = Some(found);
-        }
+        found.push(OrientedBox { size, axes, middle });
     }
-    best
+    found
 }

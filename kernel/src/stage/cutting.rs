@@ -5,6 +5,7 @@
 //! the defaults.
 
 use super::Stage;
+use crate::costs::Quantity;
 use crate::drawing::{Drawing, Layer, Path, signed_area};
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
@@ -159,6 +160,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         output.findings.push(shop.no_speed(thickness, &parts));
     }
     rows.push(sum.row(shop.process.name));
+    output.quantities.extend(sum.quantities(shop.process.name));
     output.tables.push(Table {
         name: "cutting".to_owned(),
         title: "Cutting (preliminary; sources and cautions in the table below)".to_owned(),
@@ -494,6 +496,16 @@ impl Sum {
         self.pierces += pierces;
         self.minutes += minutes.unwrap_or_default();
         self.incomplete |= minutes.is_none();
+    }
+
+    /// For the estimate: metres, pierces and, if every part has a time, hours.
+    fn quantities(&self, process: &str) -> Vec<Quantity> {
+        let hours = (!self.incomplete).then_some(("cutting h", self.minutes / 60.0));
+        [("cut m", self.length / 1000.0), ("pierces", self.pierces)]
+            .into_iter()
+            .chain(hours)
+            .map(|(name, x)| Quantity { name, range: [x; 3], from: format!("schedule of cutting, {process}") })
+            .collect()
     }
 
     fn row(&self, process: &str) -> Vec<Cell> {

@@ -31,7 +31,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
 }
 
 /// The seams named in `inside_seams`.
-fn named_seams(work: &Work, values: &Values) -> Result<Vec<usize>> {
+pub(super) fn named_seams(work: &Work, values: &Values) -> Result<Vec<usize>> {
     let names = values.text("inside_seams").unwrap_or_default().split(',').map(str::trim);
     names
         .filter(|name| !name.is_empty())

@@ -109,7 +109,7 @@ fn two_blocks(shift: f64) -> Sculpture {
 }
 
 #[track_caller]
-fn judged(work: &Sculpture) -> std::result::Result<Measured, Vec<String>> {
+fn judged(work: &Sculpture) -> Result<Measured, Vec<String>> {
     let judged = measure(work, &[], &Registry::standard()).expect("is worked out");
     judged.map_err(|(why, _)| why.into_iter().map(|o| o.rule).collect())
 }

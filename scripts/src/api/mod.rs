@@ -4,6 +4,7 @@
 //! functions whose `///` comments are the documentation in the vocabulary and in the editor definitions.
 
 mod choices;
+mod costs;
 mod elements;
 mod faces;
 mod lays;
@@ -66,6 +67,7 @@ pub(crate) fn register(engine: &mut Engine, registry: &Registry) {
     maquettes::register(engine);
     lays::register(engine);
     choices::register(engine);
+    costs::register(engine);
     numbers::register(engine);
 }
 

@@ -7,6 +7,7 @@ use super::sketch::{count, list, number, optional, refused, table, words};
 use super::{Stage, values};
 use crate::chambers::{Enclosed, chambers};
 use crate::coat::{Asked, Candidates, Load, Plan, Rig, Stand, film, plan};
+use crate::costs::Quantity;
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::liquid::{Pools, Posed};
@@ -139,6 +140,12 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     for (k, one) in coated.iter().enumerate() {
         remark(one, output);
         weigh(work, &set, one, output)?;
+        // What drains out again may be used again: bought is something between film and filling.
+        output.quantities.push(Quantity {
+            name: "wax l",
+            range: [one.left, one.poured, one.poured].map(|v| v / LITRE),
+            from: format!("{}: left on the walls at least, poured in at most", one.enclosed.name),
+        });
         output.drawings.push(picture::stands(one, k + 1));
     }
     if !coated.is_empty() {

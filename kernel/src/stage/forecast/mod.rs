@@ -3,6 +3,7 @@
 mod picture;
 
 use super::Stage;
+use crate::costs::Quantity;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::forecast::{self, Estimate, Forecast, Options, SETTINGS, Source, Way, WayForecast};
@@ -41,6 +42,7 @@ fn run(work: &Work, registry: &Registry, output: &mut Output) -> Result<()> {
         let name = free(&mut taken, &format!("forecast-{}", stem(&seam.id)));
         output.drawings.extend(picture::seam(seam, &options, &name));
     }
+    output.quantities.extend(quantities(&forecast));
     output.findings.push(finding(work, &forecast, &options));
     Ok(())
 }
@@ -76,6 +78,16 @@ fn finding(work: &Work, forecast: &Forecast, options: &Options) -> Finding {
         ),
         "put your own cutting, placing and rates into .stage(\"forecast\", #{ … }); measure a seam and compare",
     )
+}
+
+/// For the estimate: filling of the gaps that templates of the surveyed sheets leave, 5 %, mean and 95 %.
+fn quantities(forecast: &Forecast) -> [Quantity; 2] {
+    let t = &forecast.totals;
+    [("gap h", &t.hours[1]), ("gap filler kg", &t.filler[1])].map(|(name, e)| Quantity {
+        name,
+        range: [e.low.min(e.mean), e.mean, e.high.max(e.mean)],
+        from: "gap forecast, surveyed templates: 5 %, mean, 95 %".to_owned(),
+    })
 }
 
 /// Figures of a seam: name with unit, decimals, factor.
