@@ -16,7 +16,7 @@ mod words;
 use crate::args::Verb;
 use crate::console::{Console, FAILED, finding_text};
 use crate::progress::Progress;
-use ribwright_kernel::{Error, ErrorKind, Finding, Level, Registry, Work};
+use ribwright_kernel::{Error, ErrorKind, Finding, Level, Memo, Registry, Work};
 use ribwright_scripts::Script;
 use serde_json::{Value, json};
 use std::io::Read;
@@ -75,7 +75,7 @@ pub(crate) fn work_out(
     progress: &Progress,
     colour: bool,
 ) -> Result<Worked, Stop> {
-    work_out_and_note(script, registry, progress, colour, &mut Vec::new())
+    work_out_and_note(script, registry, progress, colour, &mut Vec::new(), &Memo::default())
 }
 
 /// The same; `asked` gets the files beside the script that it asked for, also where it fails.
@@ -85,6 +85,7 @@ pub(crate) fn work_out_and_note(
     progress: &Progress,
     colour: bool,
     asked: &mut Vec<PathBuf>,
+    memo: &Memo,
 ) -> Result<Worked, Stop> {
     progress.step("reading the script");
     let run = |script: Script| {
@@ -100,7 +101,7 @@ pub(crate) fn work_out_and_note(
         Stop(text + e.render(colour).trim_end())
     })?;
     progress.step("working out the seams");
-    let work = ribwright_kernel::work_out(&outcome.sculpture, registry)?;
+    let work = ribwright_kernel::work_out_with(&outcome.sculpture, registry, memo)?;
     let mut findings = outcome.findings;
     findings.extend(work.findings.iter().cloned());
     Ok(Worked { work, findings, printed: outcome.printed })
