@@ -225,8 +225,9 @@ impl Folder {
         let new = self.new_one();
         fs::create_dir_all(&new)?;
         let list: Vec<(&str, &OutFile)> = fresh.iter().map(|(path, file)| (*path, *file)).collect();
-        for (path, _) in &list {
-            make_parent(&new.join(path))?;
+        let parents: BTreeSet<&Path> = list.iter().filter_map(|(path, _)| Path::new(*path).parent()).collect();
+        for parent in parents {
+            fs::create_dir_all(new.join(parent))?;
         }
         let made: Vec<io::Result<(Entry, Option<File>)>> = list
             .par_iter()

@@ -6,6 +6,7 @@
 use crate::cladding::{self, Sheet, face_frame};
 use crate::error::{Error, Result};
 use crate::loft::Loft;
+use crate::memo::Memo;
 use crate::part::Frame;
 use crate::profile::{Piece, Profile};
 use crate::sculpture::Sculpture;
@@ -31,6 +32,12 @@ const WELD_MOVES: f64 = 40.0;
 /// x³ = x + 1).
 const GOLDEN: f64 = 0.618_033_988_749_894_9;
 const PLASTIC: f64 = 0.754_877_666_246_692_8;
+
+/// The middle of a work is taken to the nearest of so many steps over its size, and its size to the next eighth of a
+/// power of two: where one element is moved a little, all others then keep their coordinates to the last bit, and what
+/// was found out about them still holds.
+const CENTRE_STEPS: f64 = 16.0;
+const SIZE_STEPS: f64 = 8.0;
 
 /// Which surface of the cladding is trimmed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -89,8 +96,10 @@ pub(crate) struct Assembly {
     pub(crate) elements: Vec<Range<usize>>,
     /// Middle of the work.
     pub(crate) centre: Vector3<f64>,
-    /// Diagonal of its box, mm.
+    /// Diagonal of its box, mm; no less than that, and up to an eighth more.
     pub(crate) size: f64,
+    /// Faces that were trimmed before.
+    pub(crate) memo: Memo,
 }
 
 impl Assembly {
@@ -157,7 +166,9 @@ impl Assembly {
         }
         let low = Vector3::from(low);
         let high = Vector3::from(high);
-        Ok(Self { faces, elements, centre: (low + high) / 2.0, size: (high - low).norm() + deepest })
+        let size = rounded_up((high - low).norm() + deepest);
+        let centre = ((low + high) / 2.0).map(|x| (x / size * CENTRE_STEPS).round() * (size / CENTRE_STEPS));
+        Ok(Self { faces, elements, centre, size, memo: Memo::default() })
     }
 
     /// The sheets of one attempt.
@@ -174,12 +185,14 @@ impl Assembly {
                 let across = step * (k * PLASTIC).fract();
                 let lift = if surface == Surface::Flat { 0.0 } else { face.lift };
                 let f = &face.frame;
+                let plane_lift = lift;
                 let centre = f.origin - self.centre + f.v * (face.phase + across) + f.n * (lift + outward);
                 // Measured distances get a move of their own too, so that two crests that meet on a wall,
                 // or four walls that meet in a line, do not coincide.
                 let lift = lift + across;
                 let offset = surface.side() * face.profile.thickness() / 2.0;
-                match surface.side() {
+                let level = f.n.dot(&(f.origin - self.centre).coords) + (plane_lift + outward);
+                let mut sheet = match surface.side() {
                     _ if surface == Surface::Flat => Sheet::new(face.element, f, centre, lift, None),
                     side if let Some([inside, middle, outside]) = &face.lofts => {
                         let loft = if side < 0.0 {
@@ -195,10 +208,14 @@ impl Assembly {
                         Sheet::new(face.element, f, centre, lift, Some(&face.profile))
                     }
                     _ => Sheet::on_skin(face.element, f, centre, lift, &face.profile, offset),
-                }
+                };
+                // Without what lies in the plane, so that other ribs do not touch what only sees the plane.
+                let is_moved = face.lofts.is_some() || !face.open;
+                sheet.level = level + if is_moved { offset } else { 0.0 };
+                sheet
             })
             .collect();
-        Field { sheets, elements: self.elements.clone(), bisected: bisected.clone(), size: self.size }
+        Field { sheets, elements: self.elements.clone(), bisected: bisected.clone(), size: self.size, memo: self.memo.clone() }
     }
 
     /// Size of the moves of one attempt, mm.
@@ -260,7 +277,7 @@ impl Assembly {
             faces.extend(own.map(|f| PlacedFace { element: k, ..f }));
             elements.push(start..faces.len());
         }
-        Self { faces, elements, centre: self.centre, size: self.size }
+        Self { faces, elements, centre: self.centre, size: self.size, memo: self.memo.clone() }
     }
 
     /// Closes an element in place of one of its faces with a flat plane: `over` mm outside the plane of another face,
@@ -282,6 +299,16 @@ impl Assembly {
     /// A local point in world coordinates.
     pub(crate) fn world(&self, p: &Point3<f64>) -> Point3<f64> {
         p + self.centre
+    }
+}
+
+/// The next eighth of a power of two.
+fn rounded_up(size: f64) -> f64 {
+    if size > 0.0 && size.is_finite() {
+        let unit = size.log2().floor().exp2() / SIZE_STEPS;
+        (size / unit).ceil() * unit
+    } else {
+        size
     }
 }
 

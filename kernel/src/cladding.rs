@@ -69,6 +69,8 @@ pub(crate) struct Sheet {
     pub(crate) u: Vector3<f64>,
     pub(crate) v: Vector3<f64>,
     pub(crate) n: Vector3<f64>,
+    /// n · c, but for rounding: the same to the last bit when the sheet is moved within its plane.
+    pub(crate) level: f64,
     /// Distance of `c` outside the face plane: d = D + lift.
     pub(crate) lift: f64,
     /// Least and greatest height.
@@ -137,6 +139,7 @@ impl Sheet {
             u: frame.u,
             v: frame.v,
             n: frame.n,
+            level: frame.n.dot(&centre.coords),
             lift,
             low: 0.0,
             high: 0.0,
@@ -186,6 +189,21 @@ impl Sheet {
             self.low = self.low.min(strip.h[0]);
             self.high = self.high.max(strip.h[0]);
         }
+    }
+
+    /// The bits of its plane, and of how far it may lie off it.
+    pub(crate) fn plane_bits(&self, key: &mut Vec<u64>) {
+        key.extend(self.n.iter().chain(&[self.level, self.lift, self.low, self.high]).map(|x| x.to_bits()));
+    }
+
+    /// The bits of all the rest, but for surveyed sheets.
+    pub(crate) fn rib_bits(&self, key: &mut Vec<u64>) {
+        let pitch = [self.pitch];
+        let places = self.c.iter().chain(self.u.iter()).chain(self.v.iter()).chain(&pitch);
+        key.extend(places.map(|x| x.to_bits()));
+        key.push(self.folds.len() as u64);
+        let folds = self.folds.iter().chain(&self.heights).chain(&self.slopes);
+        key.extend(folds.map(|x| x.to_bits()));
     }
 
     /// Global index of the strip at T; a flat sheet has only strip 0.
@@ -267,7 +285,7 @@ impl Sheet {
 
     /// D at a point.
     pub(crate) fn outward(&self, p: &Point3<f64>) -> f64 {
-        self.n.dot(&(p - self.c))
+        self.n.dot(&p.coords) - self.level
     }
 
     /// S at a point.

@@ -9,6 +9,7 @@ use crate::lay::{
     self, LITTLE, Layout, Need, OnSheets, Options, Piece, Pin, Placement, Unplaced, apart, bounds, clear,
     lay, offcuts, pieces,
 };
+use crate::memo::Memo;
 use crate::process::Process;
 use crate::region::{Combine, Outline, Region};
 use crate::registry::Registry;
@@ -26,6 +27,15 @@ use std::collections::{BTreeMap, BTreeSet};
 /// # Errors
 /// What cannot be built at all; what can be built but should not is an error finding in the result.
 pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
+    work_out_with(sculpture, registry, &Memo::default())
+}
+
+/// The same, with a memo of the makes before it, which begins anew.
+///
+/// # Errors
+/// As [`work_out`].
+pub fn work_out_with(sculpture: &Sculpture, registry: &Registry, memo: &Memo) -> Result<Work> {
+    memo.begin();
     if sculpture.laying.is_some() {
         let by_hand = sculpture.elements.iter().find_map(|element| {
             let mut faces = element.solid.faces.iter().zip(&element.cladding);
@@ -43,7 +53,7 @@ pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
         }
     }
     let placed = crate::balance::lean::place(sculpture, registry)?;
-    let mut work = solve(&placed, registry)?;
+    let mut work = solve(&placed, registry, memo)?;
     let Some(first) = lay_first(&work)? else {
         let found = off_sheet(&work);
         work.findings.extend(found);
@@ -52,7 +62,7 @@ pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
         work.findings.sort();
         return Ok(work);
     };
-    let mut cut = solve(&clad_in_sheets(&work, &first), registry)?;
+    let mut cut = solve(&clad_in_sheets(&work, &first), registry, memo)?;
     // What searches found out is said once.
     cut.sculpture.notes.clone_from(&work.sculpture.notes);
     let mut findings = Vec::new();

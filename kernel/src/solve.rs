@@ -8,6 +8,7 @@ use crate::finding::{Finding, Level};
 use crate::fit::{Fitted, MOST_CORNERS_OF_ALL, Skins};
 use crate::joint::{Cut, Fit, SeamFacts};
 use crate::marks;
+use crate::memo::Memo;
 use crate::mesh::Mesh;
 use crate::part::{Part, PartKind};
 use crate::phase;
@@ -38,10 +39,10 @@ const MISMATCH: f64 = 1.0e-6;
 ///
 /// # Errors
 /// What cannot be built at all; what can be built but should not is an error finding in the result.
-pub(crate) fn solve(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
+pub(crate) fn solve(sculpture: &Sculpture, registry: &Registry, memo: &Memo) -> Result<Work> {
     let marking = Values::check("marks", marks::ROWS, &sculpture.marks)?;
     let sculpture = phase::search(sculpture, registry)?;
-    let mut work = Solved::new(&sculpture, registry)?.into_work(sculpture)?;
+    let mut work = Solved::new(&sculpture, registry, memo)?.into_work(sculpture)?;
     if !too_large(&work.parts) {
         marks::mark(&mut work.parts, &work.seams, &marking);
     }
@@ -95,8 +96,8 @@ struct Solved {
 }
 
 impl Solved {
-    fn new(sculpture: &Sculpture, registry: &Registry) -> Result<Self> {
-        let assembly = Assembly::new(sculpture)?;
+    fn new(sculpture: &Sculpture, registry: &Registry, memo: &Memo) -> Result<Self> {
+        let assembly = Assembly { memo: memo.clone(), ..Assembly::new(sculpture)? };
         let none = Bisected::none(assembly.faces.len());
         let (shell, flat) =
             rayon::join(|| assembly.shell(Surface::Middle, &none), || assembly.shell(Surface::Flat, &none));

@@ -179,6 +179,11 @@ struct Occluder {
     corners: [Vector3<f64>; 3],
     normal: Vector3<f64>,
     nearest: f64,
+    /// Its box in the picture, widened.
+    low: [f64; 2],
+    high: [f64; 2],
+    /// By how much each side is widened, as its function counts.
+    margins: [f64; 3],
     seen_by: u32,
 }
 
@@ -203,7 +208,7 @@ impl Screen {
             let [a, b, c] = corners;
             let Some(normal) = (b - a).cross(&(c - a)).try_normalize(0.0) else { continue };
             if normal.z > EDGE_ON {
-                occluders.push(Occluder { corners, normal, nearest: a.z.max(b.z).max(c.z), seen_by: 0 });
+                occluders.push(Occluder::new(corners, normal, epsilon));
             }
         }
         // Nearest first, so that every cell's list comes out in that order.
@@ -263,27 +268,38 @@ impl Screen {
 }
 
 impl Occluder {
+    fn new(corners: [Vector3<f64>; 3], normal: Vector3<f64>, epsilon: f64) -> Self {
+        let [a, b, c] = corners;
+        let side = |p: Vector3<f64>, q: Vector3<f64>| epsilon * (q.x - p.x).hypot(q.y - p.y);
+        Self {
+            corners,
+            normal,
+            nearest: a.z.max(b.z).max(c.z),
+            low: [a.x.min(b.x).min(c.x) - epsilon, a.y.min(b.y).min(c.y) - epsilon],
+            high: [a.x.max(b.x).max(c.x) + epsilon, a.y.max(b.y).max(c.y) + epsilon],
+            margins: [side(a, b), side(b, c), side(c, a)],
+            seen_by: 0,
+        }
+    }
+
     /// The interval of the edge from a to b in which this triangle lies before it.
     fn hides(&self, a: &Vector3<f64>, b: &Vector3<f64>, epsilon: f64) -> Option<[f64; 2]> {
         let mut interval = [0.0, 1.0];
+        // A widened needle would reach far beyond its tip; the box around the triangle cuts that off.
+        for axis in 0..2 {
+            let (low, high) = (self.low[axis], self.high[axis]);
+            clip(&mut interval, a[axis] - low, b[axis] - low)?;
+            clip(&mut interval, high - a[axis], high - b[axis])?;
+        }
         // Distance behind the plane, square to it, so that steep triangles are judged as safely as others.
         let behind = |p: &Vector3<f64>| -self.normal.dot(&(p - self.corners[0])) - epsilon;
         clip(&mut interval, behind(a), behind(b))?;
         for i in 0..3 {
             let (p, q) = (self.corners[i], self.corners[(i + 1) % 3]);
             let (dx, dy) = (q.x - p.x, q.y - p.y);
-            let margin = epsilon * dx.hypot(dy);
+            let margin = self.margins[i];
             let inside = |r: &Vector3<f64>| dx * (r.y - p.y) - dy * (r.x - p.x) + margin;
             clip(&mut interval, inside(a), inside(b))?;
-        }
-        // A widened needle would reach far beyond its tip; the box around the triangle cuts that off.
-        for axis in 0..2 {
-            let of = |pick: fn(f64, f64) -> f64| {
-                pick(pick(self.corners[0][axis], self.corners[1][axis]), self.corners[2][axis])
-            };
-            let (low, high) = (of(f64::min) - epsilon, of(f64::max) + epsilon);
-            clip(&mut interval, a[axis] - low, b[axis] - low)?;
-            clip(&mut interval, high - a[axis], high - b[axis])?;
         }
         Some(interval)
     }

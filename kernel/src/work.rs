@@ -292,7 +292,6 @@ pub fn run_stages(work: &Work, registry: &Registry, only: &[String]) -> Result<O
 /// # Errors
 /// As [`run_stages`].
 pub fn run_stages_with(work: &Work, registry: &Registry, only: &[String], memo: &Memo) -> Result<Output> {
-    memo.begin();
     for name in only {
         find("stage", &registry.stages, name)?;
     }

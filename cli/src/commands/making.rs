@@ -82,7 +82,7 @@ pub(super) fn plan(
     progress: &Progress,
     files: &mut Vec<PathBuf>,
 ) -> Result<Plan, Stop> {
-    let worked = work_out_and_note(asked.script, registry, progress, asked.colour, files)?;
+    let worked = work_out_and_note(asked.script, registry, progress, asked.colour, files, &asked.memo)?;
     let work = worked.work;
     progress.step("running the stages");
     let output = run_stages_with(&work, registry, asked.only, &asked.memo)?;

@@ -17,7 +17,7 @@ mod words;
 use crate::args::Verb;
 use crate::console::{Console, FAILED, finding_text};
 use crate::progress::Progress;
-use ribwright_kernel::{Error, ErrorKind, Finding, Level, Registry, Work};
+use ribwright_kernel::{Error, ErrorKind, Finding, Level, Memo, Registry, Work};
 use ribwright_scripts::{Script, picked_path};
 use serde_json::{Value, json};
 use std::io::Read;
@@ -77,7 +77,7 @@ pub(crate) fn work_out(
     progress: &Progress,
     colour: bool,
 ) -> Result<Worked, Stop> {
-    work_out_and_note(script, registry, progress, colour, &mut Vec::new())
+    work_out_and_note(script, registry, progress, colour, &mut Vec::new(), &Memo::default())
 }
 
 /// The same; `asked` gets the files beside the script that it asked for, also where it fails.
@@ -87,6 +87,7 @@ pub(crate) fn work_out_and_note(
     progress: &Progress,
     colour: bool,
     asked: &mut Vec<PathBuf>,
+    memo: &Memo,
 ) -> Result<Worked, Stop> {
     progress.step("reading the script");
     // Also where it cannot be read: it may be mended.
@@ -104,7 +105,7 @@ pub(crate) fn work_out_and_note(
         Stop(text + e.render(colour).trim_end())
     })?;
     progress.step("working out the seams");
-    let work = ribwright_kernel::work_out(&outcome.sculpture, registry)?;
+    let work = ribwright_kernel::work_out_with(&outcome.sculpture, registry, memo)?;
     let mut findings = outcome.findings;
     findings.extend(work.findings.iter().cloned());
     Ok(Worked { work, findings, printed: outcome.printed })

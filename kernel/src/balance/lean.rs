@@ -21,6 +21,7 @@ use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::registry::Registry;
 use crate::sculpture::{Joint, LeanBy, LeanTo, Rest, Sculpture};
+use crate::memo::Memo;
 use crate::solve::solve;
 use crate::work::Work;
 use nalgebra::Point3;
@@ -132,7 +133,7 @@ fn check_order(sculpture: &Sculpture, asked: &[usize]) -> Result<()> {
 
 impl State {
     fn new(sculpture: Sculpture, registry: &Registry, options: &Options) -> Result<Self> {
-        let work = solve(&sculpture, registry)?;
+        let work = solve(&sculpture, registry, &Memo::default())?;
         let balance = Balance::margins(&work, &own_mass(&work)?, options, None);
         let tightest = (0..sculpture.elements.len()).map(|e| balance.tightest(e)).collect();
         Ok(Self { sculpture, work, tightest })

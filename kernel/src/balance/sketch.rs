@@ -259,7 +259,7 @@ impl Foretold<'_> {
             let margin = if whole && !level.above.iter().any(|&e| self.is_moved(e)) {
                 level.support.margin(&centre)
             } else {
-                Support::new(points).margin(&centre)
+                Support::in_plan(points.iter().map(|p| [p.x, p.y]).collect()).margin(&centre)
             };
             margins.push(margin + off);
         }
@@ -280,29 +280,67 @@ impl Foretold<'_> {
     }
 
     fn farthest(&self, rest: &Rest, by: LeanBy, toward: f64, margin: f64, reach: f64) -> Option<f64> {
-        const HALVINGS: u32 = 24;
+        const HALVINGS: f64 = 24.0;
         let (first, most) = match by {
             LeanBy::Shift => (reach / 64.0, reach),
             LeanBy::Tip => (MOST_TILT / 64.0, MOST_TILT),
         };
-        let holds = |x: f64| self.least(&rest.motion(by, toward, x)) >= margin;
-        if !holds(0.0) {
+        let spare = |x: f64| self.least(&rest.motion(by, toward, x)) - margin;
+        let holds = |spare: f64| spare >= 0.0;
+        let mut good = (0.0, spare(0.0));
+        if !holds(good.1) {
             return Some(0.0);
         }
-        let (mut good, mut bad) = (0.0, first);
-        while holds(bad) {
-            if bad >= most {
+        let mut bad = (first, spare(first));
+        while holds(bad.1) {
+            if bad.0 >= most {
                 return None;
             }
-            good = bad;
-            bad = (2.0 * bad).min(most);
+            let next = (2.0 * bad.0).min(most);
+            (good, bad) = (bad, (next, spare(next)));
         }
-        for _ in 0..HALVINGS {
-            let x = f64::midpoint(good, bad);
-            if holds(x) { good = x } else { bad = x }
-        }
-        Some(good)
+        Some(last_to_hold(spare, good, bad, (bad.0 - good.0) / HALVINGS.exp2()))
     }
+}
+
+/// Between a place where a function is not negative and one where it is: the last place at which it is not, to `width`.
+/// By the secant, with the value of an end that stays halved (M. Dowell and P. Jarratt, "A modified regula falsi method",
+/// 1971, from memory), and by halves where that gains little.
+fn last_to_hold(of: impl Fn(f64) -> f64, mut good: (f64, f64), mut bad: (f64, f64), width: f64) -> f64 {
+    /// So many steps may shorten the stretch by less than half before one halves it.
+    const SLOW: u32 = 2;
+    let mut slow = 0;
+    let mut last_held = None;
+    while bad.0 - good.0 > width {
+        let length = bad.0 - good.0;
+        let share = good.1 / (good.1 - bad.1);
+        let x = if slow > SLOW || !share.is_finite() || !bad.1.is_finite() {
+            slow = 0;
+            f64::midpoint(good.0, bad.0)
+        } else {
+            // Half a width off either end, so that the end that stays comes near too.
+            (good.0 + length * share).clamp(good.0 + width / 2.0, bad.0 - width / 2.0)
+        };
+        if x <= good.0 || x >= bad.0 {
+            break;
+        }
+        let value = of(x);
+        let held = value >= 0.0;
+        if held {
+            good = (x, value);
+            if last_held == Some(held) {
+                bad.1 /= 2.0;
+            }
+        } else {
+            bad = (x, value);
+            if last_held == Some(held) {
+                good.1 /= 2.0;
+            }
+        }
+        last_held = Some(held);
+        slow = if bad.0 - good.0 > length / 2.0 { slow + 1 } else { 0 };
+    }
+    good.0
 }
 
 impl Sketch<'_> {

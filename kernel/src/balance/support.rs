@@ -37,6 +37,20 @@ impl Support {
         Self { corners }
     }
 
+    /// The same of points seen from above only: all heights are 0.
+    pub(super) fn in_plan(mut points: Vec<[f64; 2]>) -> Self {
+        points.sort_unstable_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
+        let ends = [points.first().copied(), points.last().copied()];
+        let corners = hull(points);
+        let flat = |c: [f64; 2]| Point3::new(c[0], c[1], 0.0);
+        let corners: Vec<Point3<f64>> = if corners.len() < 3 {
+            ends.into_iter().flatten().map(flat).collect()
+        } else {
+            corners.into_iter().map(flat).collect()
+        };
+        Self { corners }
+    }
+
     /// Area in plan, mm².
     pub fn area(&self) -> f64 {
         let Some(o) = self.corners.first() else { return 0.0 };

@@ -1,7 +1,7 @@
 //! Parts that are cut already: the maker's own list, and what a change would scrap of them.
 //!
 //! `cut.csv` has one row per part: its name and the day it was cut, which may be left out. A head `part,date`, empty rows
-//! and rows that begin with `#` are allowed; fields are parted by commas or semicolons.
+//! and rows that begin with `#` are allowed; fields are parted by commas, semicolons or tabs.
 
 use super::compare::{Changes, Kind, PartChange};
 use super::record::Record;
@@ -31,7 +31,7 @@ pub fn read_cut(bytes: &[u8]) -> Result<Vec<CutPart>> {
     let (text, _) = text_of(bytes).map_err(|e| e.at(CUT_FILE))?;
     let mut rows: BTreeMap<String, String> = BTreeMap::new();
     for (number, row) in (1..).zip(text.lines()) {
-        let fields: Vec<&str> = row.split([',', ';']).map(|f| f.trim().trim_matches('"').trim()).collect();
+        let fields: Vec<&str> = row.split([',', ';', '\t']).map(|f| f.trim().trim_matches('"').trim()).collect();
         let (part, date) = (fields[0], fields.get(1).copied().unwrap_or_default());
         let head = part.eq_ignore_ascii_case("part") && !is_date(date);
         if part.starts_with('#') || head || fields.iter().all(|f| f.is_empty()) {
@@ -57,7 +57,14 @@ pub fn read_cut(bytes: &[u8]) -> Result<Vec<CutPart>> {
 fn is_date(text: &str) -> bool {
     let numbers: Vec<Option<u32>> = text.split('-').map(|n| n.parse().ok()).collect();
     let plain = text.len() == 10 && text.bytes().all(|b| b.is_ascii_digit() || b == b'-');
-    plain && matches!(numbers[..], [Some(_), Some(1..=12), Some(1..=31)])
+    let [Some(year), Some(month @ 1..=12), Some(day @ 1..)] = numbers[..] else { return false };
+    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+    let days = match month {
+        2 => 28 + u32::from(leap),
+        4 | 6 | 9 | 11 => 30,
+        _ => 31,
+    };
+    plain && day <= days
 }
 
 /// What there is to say about parts that are cut already: an error for each that the changes would scrap, a warning

@@ -281,6 +281,8 @@ fn a_list_that_cannot_be_read_is_said_with_its_line() {
     for (list, words) in [
         ("A/east,20.11.2026", "not a date"),
         ("A/east,2026-13-01", "not a date"),
+        ("A/east,2026-02-30", "not a date"),
+        ("A/east,2025-02-29", "not a date"),
         (",2026-11-20", "not a part"),
         ("A/east,2026-11-20,mine", "not a part"),
     ] {

@@ -8,6 +8,7 @@ use crate::profile::Profile;
 use crate::registry::Registry;
 use crate::sculpture::Sculpture;
 use crate::seam::Side;
+use crate::memo::Memo;
 use crate::solve::solve;
 use crate::survey::{Laid, Wander};
 use crate::work::Work;
@@ -43,7 +44,7 @@ pub fn nominal(work: &Work, registry: &Registry) -> Result<Work> {
             sculpture.pair_joints.insert((a.to_owned(), b.to_owned()), joint);
         }
     }
-    solve(&sculpture, registry)
+    solve(&sculpture, registry, &Memo::default())
 }
 
 /// A nominal work as far as its seams tell what sheets would do to it.

@@ -9,6 +9,7 @@ use crate::template::Template;
 use crate::work::{Output, PartTemplates, Work};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 /// The registry row.
 pub const ROW: Stage = Stage {
@@ -43,15 +44,20 @@ fn run(work: &Work, registry: &Registry, output: &mut Output) -> Result<()> {
             Ok((kind, Values::check(kind.name, kind.settings, given)?))
         })
         .collect::<Result<Vec<_>>>()?;
+    let asked = Arc::new(work.sculpture.templates.clone());
     let developed: Vec<Result<Vec<Template>>> = work
         .parts
         .par_iter()
         .map(|part| {
-            settings
-                .iter()
-                .filter(|(kind, _)| wanted(part, kind.name, registry))
-                .map(|(kind, values)| (kind.develop)(part, values).map_err(|e| e.at(part.id.as_str())))
-                .collect()
+            let develop = || {
+                settings
+                    .iter()
+                    .filter(|(kind, _)| wanted(part, kind.name, registry))
+                    .map(|(kind, values)| (kind.develop)(part, values).map_err(|e| e.at(part.id.as_str())))
+                    .collect::<Result<Vec<Template>>>()
+            };
+            let of = || (Arc::clone(&asked), part.clone());
+            output.memo.made(&format!("templates {}", part.id), of, develop).map(Arc::unwrap_or_clone)
         })
         .collect();
     // File names must differ even where upper and lower case do not.

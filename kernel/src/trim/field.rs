@@ -9,6 +9,7 @@
 //! closed by construction, whatever mix of cuts meets at a corner.
 
 use crate::cladding::Sheet;
+use crate::memo::Memo;
 use std::ops::Range;
 
 /// Pairs of sheets that are cut on their bisector.
@@ -50,6 +51,8 @@ pub(crate) struct Field {
     pub(crate) bisected: Bisected,
     /// Size of the work, mm.
     pub(crate) size: f64,
+    /// Faces that were trimmed before.
+    pub(crate) memo: Memo,
 }
 
 /// A point seen by the sheets near it: below which it lies, and how far from which planes.

@@ -27,6 +27,7 @@ use field::{Field, Near, Sample};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 use window::{Linear, clip, range};
 
 /// What a patch belongs to.
@@ -152,7 +153,7 @@ pub(crate) fn trim(field: &Field) -> Trimmed {
             all
         })
         .collect();
-    let mut tasks: Vec<Trimmed> = strips
+    let mut tasks: Vec<Arc<Trimmed>> = strips
         .par_iter()
         .enumerate()
         .map(|(f, strips)| {
@@ -160,17 +161,70 @@ pub(crate) fn trim(field: &Field) -> Trimmed {
             let elements: Vec<usize> = (0..field.elements.len())
                 .filter(|&e| e == own || bounds[e].meets(&face_bounds[f], margin))
                 .collect();
-            trim_face(field, f, strips, &field.near(&elements))
+            let near = field.near(&elements);
+            let face = || trim_face(field, f, strips, &near);
+            match face_key(field, f, strips, &near, margin) {
+                Some(key) => field.memo.found(key, face),
+                None => Arc::new(face()),
+            }
         })
         .collect();
     if field.bisected.any() {
-        tasks.push(wall::trim_walls(field, &bounds, margin));
+        tasks.push(Arc::new(wall::trim_walls(field, &bounds, margin)));
     }
     tasks.into_iter().fold(Trimmed::default(), |mut all, one| {
-        all.patches.extend(one.patches);
-        all.open += one.open;
+        match Arc::try_unwrap(one) {
+            Ok(one) => {
+                all.patches.extend(one.patches);
+                all.open += one.open;
+            }
+            Err(kept) => {
+                all.patches.extend(kept.patches.iter().cloned());
+                all.open += kept.open;
+            }
+        }
         all
     })
+}
+
+/// What a memo's keys of faces begin with.
+const FACE_KEY: u64 = 1;
+
+/// All that the trim of a face depends on, for the memo; none where it is not to be kept. Of sheets that the face's
+/// windows lie wholly below or above nothing but the plane matters: no line of the face is looked at any nearer.
+fn face_key(field: &Field, f: usize, strips: &[Strip], near: &Near, margin: f64) -> Option<Vec<u64>> {
+    if !field.memo.keeps() || near.sheets.iter().any(|&g| field.sheets[g].loft.is_some()) {
+        return None;
+    }
+    let mut key = vec![FACE_KEY, f as u64, field.size.to_bits(), u64::from(field.bisected.any())];
+    key.extend([near.sheets.len() as u64, near.elements.len() as u64, strips.len() as u64]);
+    key.extend(near.elements.iter().map(|e| e.len() as u64));
+    let mut corners = Vec::new();
+    for strip in strips {
+        key.push(strip.index.cast_unsigned());
+        let axes = strip.origin.iter().chain(strip.e1.iter()).chain(strip.e2.iter());
+        key.extend(axes.chain(strip.window.iter().flatten()).map(|x| x.to_bits()));
+        key.push(strip.window.len() as u64);
+        corners.extend(strip.window.iter().map(|p| strip.origin + strip.e1 * p[0] + strip.e2 * p[1]));
+    }
+    for &g in &near.sheets {
+        let sheet = &field.sheets[g];
+        key.push(g as u64);
+        sheet.plane_bits(&mut key);
+        let (low, high) = corners.iter().map(|p| sheet.outward(p)).fold(
+            (f64::INFINITY, f64::NEG_INFINITY),
+            |(low, high), d| (low.min(d), high.max(d)),
+        );
+        let matters = g == f || (high >= sheet.low - margin && low <= sheet.high + margin);
+        key.push(u64::from(matters));
+        if matters {
+            sheet.rib_bits(&mut key);
+        }
+        if field.bisected.any() {
+            key.extend(near.sheets.iter().map(|&h| u64::from(field.bisected.has(g, h))));
+        }
+    }
+    Some(key)
 }
 
 /// Trims one face against its own element only: the sheet as it is when kept whole under another element.

@@ -6,8 +6,10 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 
-/// Time between two looks: a twentieth of what a save may take to its finished files.
-const LOOK: Duration = Duration::from_millis(25);
+/// Time between two looks: a fiftieth of what a save may take to its finished files.
+const LOOK: Duration = Duration::from_millis(10);
+/// Time for which files have to look the same before they count as saved whole.
+const REST: Duration = Duration::from_millis(15);
 
 /// Files larger than this are told by their time and length alone, bytes.
 const LARGEST_READ: u64 = 64 * 1024 * 1024;
@@ -75,7 +77,7 @@ impl Eye {
         }
         let mut looks = self.looks();
         loop {
-            std::thread::sleep(LOOK);
+            std::thread::sleep(REST);
             let again = self.looks();
             if again == looks {
                 break;

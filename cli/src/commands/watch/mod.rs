@@ -1,6 +1,6 @@
 //! `ribwright watch SCRIPT`: the files made again at every save, findings first, and the open book refreshed.
 //!
-//! Files are looked at, not subscribed to: forty looks a second at a handful of files cost nothing that can be measured,
+//! Files are looked at, not subscribed to: a hundred looks a second at a handful of files cost nothing that can be measured,
 //! and see what is saved on any file system, by any editor, in whatever way it saves. A save that fails leaves the
 //! output as it was; the error stands in the terminal and in the open book.
 

@@ -7,6 +7,7 @@
 
 use crate::drawing::{Drawing, Path};
 use crate::lettering;
+use crate::memo::Memo;
 use crate::mesh::Mesh;
 use crate::part::{Part, PartKind};
 use crate::polygon::hull;
@@ -16,6 +17,7 @@ use crate::work::{ShellEdge, Work};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// Where the element is seen from: degrees counter-clockwise from +x, and above level. Higher than the
 /// pictorial view of the whole work, so that the parts at the back rise out behind those in front.
@@ -40,7 +42,7 @@ const FACING: f64 = 0.6;
 const SAME_LEVEL: f64 = 1.0e-6;
 
 /// One drawing for each element that has parts.
-pub(super) fn drawings(work: &Work) -> Vec<Drawing> {
+pub(super) fn drawings(work: &Work, memo: &Memo) -> Vec<Drawing> {
     let element_of: BTreeMap<&str, usize> = work.faces.iter().map(|f| (f.id.as_str(), f.element)).collect();
     // A closure strip goes with the first face of its seam.
     let seam_of: BTreeMap<&str, usize> =
@@ -54,10 +56,12 @@ pub(super) fn drawings(work: &Work) -> Vec<Drawing> {
         .filter_map(|e| {
             let parts: Vec<&Part> = work.parts.iter().filter(|p| element(p) == Some(e)).collect();
             let name = &work.sculpture.elements[e].solid.name;
+            let of = || parts.iter().map(|p| (*p).clone()).collect::<Vec<Part>>();
+            let picture = memo.made(&format!("exploded {name}"), of, || Ok(exploded(&parts))).ok()?;
             Some(Drawing {
                 title: format!("{name} taken apart, {} parts, seen from the south-east", parts.len()),
                 name: format!("{}-exploded", super::stem(name)),
-                ..exploded(&parts)?
+                ..Arc::unwrap_or_clone(picture)?
             })
         })
         .collect()
@@ -153,6 +157,8 @@ impl Picture {
     /// The shortest move that takes it clear of all that is placed.
     fn way_out(&self, placed: &[Vec<[f64; 2]>], extent: f64, margin: f64) -> [f64; 2] {
         let mut best = (f64::INFINITY, [0.0; 2]);
+        let mut pairs: Vec<Pair<'_>> =
+            self.fills.iter().flat_map(|mine| placed.iter().map(|other| Pair::new(mine, other))).collect();
         for turn in TURNS {
             let (sin, cos) = turn.to_radians().sin_cos();
             let [x, y] = self.outward;
@@ -164,11 +170,11 @@ impl Picture {
                     break;
                 }
                 let by = [way[0] * far, way[1] * far];
-                let clear = self
-                    .fills
-                    .iter()
-                    .all(|mine| placed.iter().all(|other| are_apart(mine, by, other, margin)));
-                if clear {
+                // What was in the way a step ago most likely still is: it is asked first.
+                let in_the_way = pairs.iter_mut().position(|pair| !pair.are_apart(by, margin));
+                if let Some(at) = in_the_way {
+                    pairs.swap(0, at);
+                } else {
                     best = (cost, by);
                     break;
                 }
@@ -178,29 +184,76 @@ impl Picture {
     }
 }
 
-/// Whether a convex outline moved by `by` keeps at least `margin` from another, seen along one of their sides.
-pub(super) fn are_apart(mine: &[[f64; 2]], by: [f64; 2], other: &[[f64; 2]], margin: f64) -> bool {
-    let span = |points: &[[f64; 2]], axis: [f64; 2]| {
-        points.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |s, p| {
-            let x = p[0] * axis[0] + p[1] * axis[1];
-            [s[0].min(x), s[1].max(x)]
-        })
-    };
-    let parted = |axis: [f64; 2]| {
-        let shift = by[0] * axis[0] + by[1] * axis[1];
-        let (m, o) = (span(mine, axis).map(|x| x + shift), span(other, axis));
-        m[0] > o[1] + margin || o[0] > m[1] + margin
-    };
-    if parted([1.0, 0.0]) || parted([0.0, 1.0]) {
-        return true;
+/// A direction in which two outlines are looked at, and what each takes of it.
+struct Seen {
+    axis: [f64; 2],
+    mine: [f64; 2],
+    other: [f64; 2],
+}
+
+impl Seen {
+    fn new(axis: [f64; 2], mine: &[[f64; 2]], other: &[[f64; 2]]) -> Self {
+        let span = |points: &[[f64; 2]]| {
+            points.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |s, p| {
+                let x = p[0] * axis[0] + p[1] * axis[1];
+                [s[0].min(x), s[1].max(x)]
+            })
+        };
+        Self { axis, mine: span(mine), other: span(other) }
     }
-    [mine, other].into_iter().any(|points| {
-        (0..points.len()).any(|i| {
-            let (a, b) = (points[i], points[(i + 1) % points.len()]);
-            let length = (b[0] - a[0]).hypot(b[1] - a[1]);
-            length > 0.0 && parted([(b[1] - a[1]) / length, (a[0] - b[0]) / length])
-        })
+
+    fn are_apart(&self, by: [f64; 2], margin: f64) -> bool {
+        let shift = by[0] * self.axis[0] + by[1] * self.axis[1];
+        let (m, o) = (self.mine.map(|x| x + shift), self.other);
+        m[0] > o[1] + margin || o[0] > m[1] + margin
+    }
+}
+
+/// Two convex outlines that are asked about again and again.
+struct Pair<'a> {
+    mine: &'a [[f64; 2]],
+    other: &'a [[f64; 2]],
+    square: [Seen; 2],
+    /// Along the sides of both, looked at when it is first needed.
+    sides: Option<Vec<Seen>>,
+}
+
+impl<'a> Pair<'a> {
+    fn new(mine: &'a [[f64; 2]], other: &'a [[f64; 2]]) -> Self {
+        let square = [[1.0, 0.0], [0.0, 1.0]].map(|axis| Seen::new(axis, mine, other));
+        Self { mine, other, square, sides: None }
+    }
+
+    fn are_apart(&mut self, by: [f64; 2], margin: f64) -> bool {
+        if self.square.iter().any(|seen| seen.are_apart(by, margin)) {
+            return true;
+        }
+        let (mine, other) = (self.mine, self.other);
+        let sides = self.sides.get_or_insert_with(|| {
+            [mine, other].into_iter().flat_map(square_to_sides).map(|axis| Seen::new(axis, mine, other)).collect()
+        });
+        let apart = sides.iter().position(|seen| seen.are_apart(by, margin));
+        if let Some(at) = apart {
+            // It most likely parts them a step further too.
+            sides.swap(0, at);
+        }
+        apart.is_some()
+    }
+}
+
+/// Directions square to the sides of an outline.
+fn square_to_sides(points: &[[f64; 2]]) -> impl Iterator<Item = [f64; 2]> + '_ {
+    (0..points.len()).filter_map(|i| {
+        let (a, b) = (points[i], points[(i + 1) % points.len()]);
+        let length = (b[0] - a[0]).hypot(b[1] - a[1]);
+        (length > 0.0).then_some([(b[1] - a[1]) / length, (a[0] - b[0]) / length])
     })
+}
+
+/// Whether two convex outlines keep at least `margin`, one moved by `by`, seen along one of their sides.
+#[cfg(test)]
+pub(super) fn are_apart(mine: &[[f64; 2]], by: [f64; 2], other: &[[f64; 2]], margin: f64) -> bool {
+    Pair::new(mine, other).are_apart(by, margin)
 }
 
 /// Corners of a part in space, on its middle skin.
