@@ -17,6 +17,7 @@ pub mod schedules;
 pub mod sheets;
 mod sketch;
 pub mod spine;
+mod stack;
 pub mod templates;
 pub mod views;
 pub mod water;
