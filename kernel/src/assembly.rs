@@ -215,7 +215,13 @@ impl Assembly {
                 sheet
             })
             .collect();
-        Field { sheets, elements: self.elements.clone(), bisected: bisected.clone(), size: self.size, memo: self.memo.clone() }
+        Field {
+            sheets,
+            elements: self.elements.clone(),
+            bisected: bisected.clone(),
+            size: self.size,
+            memo: self.memo.clone(),
+        }
     }
 
     /// Size of the moves of one attempt, mm.

@@ -1,8 +1,8 @@
 //! The chapters of the job book about coating the inside by turning, and about water.
 
+use super::book_content::Chapter;
 use super::book_lift::chapter;
 use crate::work::Output;
-use maud::{Markup, html};
 
 /// The tables shown here.
 pub(super) const TABLES: [&str; 8] = [
@@ -17,17 +17,17 @@ pub(super) const TABLES: [&str; 8] = [
 ];
 
 /// The chapters, for the tables that are there.
-pub(super) fn chapters(output: &Output) -> Markup {
-    html! {
-        (chapter(output, "Coating the inside", &TABLES[..3], &["coat-"],
+pub(super) fn chapters(output: &Output) -> Vec<Chapter<'_>> {
+    [
+        chapter(output, "Coating the inside", &TABLES[..3], &["coat-"],
             "Hot wax burns and catches fire, its vapour and solvents can choke: follow the maker's data sheet and the local \
              rules, keep flame and hot steel away, vent, and never work alone. Coat people know their wax; ask them first. A \
              work on a rig is a moving load: weigh it, have a competent person check the rig, lock it in every stand, and \
              keep everyone clear while it turns. Slopping liquid adds to the moments given here. The figures count the wax \
-             as at rest, all walls as smooth sheet, and nothing that stands inside (spine, plates)."))
-        (chapter(output, "Water", &TABLES[3..], &["water-"],
+             as at rest, all walls as smooth sheet, and nothing that stands inside (spine, plates)."),
+        chapter(output, "Water", &TABLES[3..], &["water-"],
             "Preliminary. Water is looked for on the nominal work: real sheets, welds and settlement make hollows of their \
              own, so look again after rain. Leaves and dirt hold water where the figures say it runs off. A licensed engineer \
-             decides on thickness and its loss by rust."))
-    }
+             decides on thickness and its loss by rust."),
+    ].into_iter().flatten().collect()
 }

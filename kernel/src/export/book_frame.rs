@@ -1,12 +1,13 @@
 //! The chapter of the job book on the spine as a frame: does it carry, how far does it sway, how does it swing, what comes
 //! to the base, and what all that leaves out.
 
-use super::book::{breakable, fitted_with};
-use super::book_tables::laid_out;
+use super::book_content::{Block, Chapter, Line};
+use super::book_picture::{Picture, SMALLEST_LETTERS as LETTERS};
+use super::book_spine::said_here;
+use super::book_tables;
 use crate::finding::{Finding, Level};
 use crate::table::{Cell, Table};
 use crate::work::Output;
-use maud::{Markup, html};
 
 /// The tables shown here.
 pub(super) const TABLES: [&str; 7] =
@@ -15,56 +16,63 @@ pub(super) const TABLES: [&str; 7] =
 /// Findings of this chapter begin so.
 const CODES: &str = "frame-";
 
-/// Width and height a drawing may take, and the least size of its letters, mm.
+/// Width and height a drawing may take, mm.
 const ROOM: [f64; 2] = [180.0, 105.0];
-const LETTERS: f64 = 2.9;
 
 /// The chapter, if any of its tables is there.
-pub(super) fn chapter(output: &Output, findings: &[&Finding]) -> Markup {
-    let said: Vec<&&Finding> = findings.iter().filter(|f| f.code.starts_with(CODES)).collect();
+pub(super) fn chapter<'a>(output: &'a Output, findings: &[&Finding]) -> Option<Chapter<'a>> {
+    let said: Vec<&Finding> = findings.iter().copied().filter(|f| f.code.starts_with(CODES)).collect();
     let table = |name: &str| output.tables.iter().find(|t| t.name == name && !t.rows.is_empty());
     if said.is_empty() && TABLES.iter().all(|name| table(name).is_none()) {
-        return html! {};
+        return None;
     }
     let worst = said.iter().map(|f| f.level).min();
-    let picture = |name: &'static str| output.drawings.iter().filter(move |d| d.name.starts_with(name));
-    html! {
-        section.chapter.strength {
-            h2 { "Does the spine carry it?" }
-            p.answer { b { (answer(worst)) } }
-            p { b { "Caution. " } "A preliminary check of first order, from the drawn shape, the weights known to the script and a made-up "
-                "or stated wind. A licensed engineer and the local code decide before any tube is bought, and check again what is "
-                "built." }
-            ul {
-                li { "Left out: the stiffness of the shell and of its seams. The tube alone carries; each element is a stiff body held "
-                     "where the table says, and must really be held there." }
-                li { "Left out: second order (a leaning load that leans more as it sways), buckling of legs, local buckling and "
-                     "ovalling of the wall, fatigue, the strength of welds, collars, plates and holes in the tube." }
-                li { "Left out: a base plate that bends, ground that gives, damping, wind that beats in time, snow, ice, climbers, "
-                     "lifting, transport and the work half built." }
-            }
-            @if !said.is_empty() {
-                ul { @for f in said { li { b { (breakable(&f.place)) ": " } (f.message) ". " span.remedy { "→ " (f.remedy) } } } }
-            }
-            @if let Some(t) = table("frame") { h3 { (t.title) } (laid_out(t)) }
-            @if let Some(t) = table("frame_sway") { (worst_sides(t)) }
-            @for d in picture("frame-sway") { figure { (fitted_with(d, ROOM, LETTERS)) figcaption { (d.title) } } }
-            @if let Some(t) = table("frame_modes") {
-                h3 { (t.title) }
-                (laid_out(t))
-            }
-            @for d in picture("frame-mode-") { figure { (fitted_with(d, ROOM, LETTERS)) figcaption { (d.title) } } }
-            @if let Some(t) = table("frame_base") { (worst_sides(t)) }
-            @for name in ["frame_held", "frame_tubes", "frame_basis"] {
-                @if let Some(t) = table(name) { h3 { (t.title) } (laid_out(t)) }
-            }
+    let mut chapter = Chapter { strength: true, ..Chapter::new("frame", "Does the spine carry it?") };
+    chapter.blocks.push(Block::Answer(Line::new().bold(answer(worst))));
+    chapter.text(Line::new().bold("Caution. ").text(CAUTION));
+    chapter.list(LEFT_OUT.iter().map(|&text| Line::from(text)));
+    said_here(&mut chapter, &said);
+    let pictures = |chapter: &mut Chapter<'a>, name: &str| {
+        for d in output.drawings.iter().filter(|d| d.name.starts_with(name)) {
+            chapter.picture(Picture::fitted(d, ROOM, LETTERS));
         }
+    };
+    if let Some(t) = table("frame") {
+        book_tables::titled(&mut chapter, t);
     }
+    if let Some(t) = table("frame_sway") {
+        worst_sides(&mut chapter, t);
+    }
+    pictures(&mut chapter, "frame-sway");
+    if let Some(t) = table("frame_modes") {
+        book_tables::titled(&mut chapter, t);
+    }
+    pictures(&mut chapter, "frame-mode-");
+    if let Some(t) = table("frame_base") {
+        worst_sides(&mut chapter, t);
+    }
+    for t in ["frame_held", "frame_tubes", "frame_basis"].into_iter().filter_map(table) {
+        book_tables::titled(&mut chapter, t);
+    }
+    Some(chapter)
 }
+
+const CAUTION: &str = "A preliminary check of first order, from the drawn shape, the weights known to the script and a \
+    made-up or stated wind. A licensed engineer and the local code decide before any tube is bought, and check again what is \
+    built.";
+
+const LEFT_OUT: [&str; 3] = [
+    "Left out: the stiffness of the shell and of its seams. The tube alone carries; each element is a stiff body held \
+     where the table says, and must really be held there.",
+    "Left out: second order (a leaning load that leans more as it sways), buckling of legs, local buckling and ovalling of \
+     the wall, fatigue, the strength of welds, collars, plates and holes in the tube.",
+    "Left out: a base plate that bends, ground that gives, damping, wind that beats in time, snow, ice, climbers, lifting, \
+     transport and the work half built.",
+];
 
 /// A table of many sides, shortened to what comes first and the worst of each kind of action, by its greatest movement or,
 /// where forces and moments stand beside each other, by its last column.
-fn worst_sides(table: &Table) -> Markup {
+fn worst_sides(chapter: &mut Chapter<'_>, table: &Table) {
     let number = |cell: &Cell| match cell {
         Cell::Number(x, _) => *x,
         _ => f64::NEG_INFINITY,
@@ -86,12 +94,10 @@ fn worst_sides(table: &Table) -> Markup {
         }
     }
     let short = Table { rows: kept.into_iter().cloned().collect(), ..table.clone() };
-    html! {
-        h3 { (table.title) }
-        (laid_out(&short))
-        @if short.rows.len() < table.rows.len() {
-            p { "Only the worst side of each: all of them are in " code { "schedules/" (table.name) ".csv" } "." }
-        }
+    book_tables::titled(chapter, &short);
+    if short.rows.len() < table.rows.len() {
+        let all = format!("schedules/{}.csv", table.name);
+        chapter.text(Line::from("Only the worst side of each: all of them are in ").code(all).text("."));
     }
 }
 
@@ -106,11 +112,12 @@ fn answer(worst: Option<Level>) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::table::columns_of;
+    use crate::export::book_html::chapter_html;
+    use crate::table::Column;
 
     #[test]
     fn of_many_sides_the_worst_of_each_kind_is_shown_and_where_the_rest_is() {
-        let columns = columns_of(&["from", "A mm", "B mm"]);
+        let columns = ["from", "A mm", "B mm"].map(|n| Column { name: n.to_owned() }).to_vec();
         // The middle element may sway more than the topmost one.
         let row =
             |words: &str, x: f64| vec![Cell::Text(words.into()), Cell::Number(x, 1), Cell::Number(1.5, 1)];
@@ -122,7 +129,9 @@ mod tests {
             row("people from 0.0°", 0.9),
         ];
         let table = Table { name: "frame_sway".into(), title: "Sway".into(), columns, rows };
-        let page = worst_sides(&table).into_string();
+        let mut chapter = Chapter::new("frame", "Frame");
+        worst_sides(&mut chapter, &table);
+        let page = chapter_html(&chapter);
         for (words, there) in [("0.1", true), ("4.4", true), ("0.9", true), ("3.3", false), ("2.2", false)] {
             assert_eq!(page.contains(words), there, "{words} in {page}");
         }
@@ -131,8 +140,8 @@ mod tests {
 
     #[test]
     fn the_chapter_answers_and_says_what_is_left_out() {
-        assert!(chapter(&Output::default(), &[]).into_string().is_empty(), "no spine, no chapter");
-        let columns = columns_of(&["leg", "used"]);
+        assert!(chapter(&Output::default(), &[]).is_none(), "no spine, no chapter");
+        let columns = ["leg", "used"].map(|n| Column { name: n.to_owned() }).to_vec();
         let rows = vec![vec![Cell::Text("leg 1".into()), Cell::Number(1.31, 2)]];
         let table = Table { name: "frame".into(), title: "Stress".into(), columns, rows };
         let output = Output { tables: vec![table], ..Output::default() };
@@ -141,7 +150,7 @@ mod tests {
         for (findings, words) in
             [(vec![&error, &other], "Not as it is"), (vec![&other], "as far as this check goes: yes")]
         {
-            let page = chapter(&output, &findings).into_string();
+            let page = chapter_html(&chapter(&output, &findings).expect("a chapter"));
             assert!(page.contains(words) && page.contains("1.31"), "{page}");
             for left_out in
                 ["licensed engineer", "shell", "second order", "fatigue", "welds", "local buckling"]

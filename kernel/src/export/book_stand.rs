@@ -2,14 +2,16 @@
 //!
 //! It reads the tables of the stages `mass`, `balance` and `wind` by the names of their columns.
 
-use super::book::{breakable, fitted_with};
+use super::book_content::{Block, Chapter, Column, Grid, Line, Row};
+use super::book_picture::{Picture, SMALLEST_LETTERS as LETTERS};
+use super::book_spine::said_here;
+use super::book_tables;
 use super::csv::cell_text;
 use crate::finding::{Finding, Level};
 use crate::table::{Cell, Table};
 use crate::work::Output;
-use maud::{Markup, html};
 
-/// The tables shown or left to the schedules on purpose.
+/// The tables shown here.
 pub(super) const TABLES: [&str; 10] = [
     "mass",
     "balance",
@@ -43,82 +45,111 @@ const CODES: [&str; 16] = [
     "vortices",
 ];
 
-/// Room for a picture, and the least size of its letters, mm.
+/// Room for a picture, mm.
 const ROOM: [f64; 2] = [180.0, 105.0];
-const LETTERS: f64 = 2.9;
-
-/// What the style sheet of the book needs for this chapter.
-pub(super) const STYLE: &str = "
-.stand td:first-child { min-width: 30mm; }
-.stand-basis td:first-child { width: 34mm; font-weight: bold; }
-.answer { border-left: 1.2mm solid var(--rust); padding-left: 3mm; }
-";
 
 /// The chapter, if any of its tables is there.
-pub(super) fn chapter(output: &Output, findings: &[&Finding]) -> Markup {
+pub(super) fn chapter<'a>(output: &'a Output, findings: &[&Finding]) -> Option<Chapter<'a>> {
     let table = |name: &str| output.tables.iter().find(|t| t.name == name && !t.rows.is_empty());
-    let picture = |name: &str| output.drawings.iter().find(|d| d.name == name);
+    let picture = |name: &str| {
+        let drawing = output.drawings.iter().find(|d| d.name == name)?;
+        Picture::fitted(drawing, ROOM, LETTERS)
+    };
     if TABLES.iter().all(|name| table(name).is_none()) {
-        return html! {};
+        return None;
     }
-    let said: Vec<&&Finding> = findings.iter().filter(|f| CODES.contains(&f.code.as_str())).collect();
+    let said: Vec<&Finding> = findings.iter().copied().filter(|f| CODES.contains(&f.code.as_str())).collect();
     let worst = said.iter().map(|f| f.level).min();
     let checked = table("balance").is_some() && table("wind").is_some();
     let told = said.iter().all(|f| f.code != "wind-assumed");
-    html! {
-        section.chapter.strength {
-            h2 { "Will it stand?" }
-            p.answer { b { (answer(worst, checked, told)) } }
-            p { "A preliminary check of rigid bodies, from the drawn shape and the weights known to the script. Strength, ground "
-                "and foundation are not in it. A licensed engineer and the local code decide before anything is put up; until "
-                "all seams are welded and anchors hold, every element is propped by itself." }
-            @if !said.is_empty() {
-                ul { @for f in said { li { b { (breakable(&f.place)) ": " } (f.message) ". " span.remedy { "→ " (f.remedy) } } } }
-            }
-            @if let Some(t) = table("balance") {
-                h3 { "Level by level" }
-                p { "The margin is how far the line of the load above lies inside what holds it; use is tipping over holding "
-                    "moment with the factors of equilibrium, and must stay below 1." }
-                (compact(t, &[("level", "Level"), ("load kg", "Load, kg"), ("margin mm", "Margin, mm"),
-                    ("least angle degrees", "Tips at, °"), ("toward degrees", "toward, °"), ("use", "Use")]))
-            }
-            @for name in ["balance-polar", "balance-elevation"] {
-                @if let Some(d) = picture(name) {
-                    figure { (fitted_with(d, ROOM, LETTERS)) figcaption { (d.title) } }
-                }
-            }
-            @if let Some(t) = table("balance_room") {
-                h3 { (t.title) }
-                p { "Each by itself, with all that stands on it, in its worst direction; an empty field is more than was looked "
-                    "for." }
-                (whole(t))
-            }
-            @if let Some(t) = table("balance_going_up") {
-                h3 { (t.title) }
-                p { "With only these elements in place and joined. Nothing here stands without props." }
-                (compact(t, &[("element", "Element"), ("mass kg", "Mass, kg"), ("together kg", "Together, kg"),
-                    ("margin on the ground mm", "Margin on the ground, mm"), ("least margin mm", "Least margin, mm"), ("at", "at")]))
-            }
-            @if let Some(t) = table("mass") {
-                h3 { (t.title) }
-                (compact(t, &[("element", "Element"), ("kind", "Kind"), ("mass kg", "Mass, kg"), ("x mm", "x, mm"),
-                    ("y mm", "y, mm"), ("z mm", "z, mm")]))
-            }
-            @if let Some(t) = table("wind") {
-                h3 { (t.title) }
-                (compact(t, &[("from degrees", "From, °"), ("area m²", "Area, m²"), ("force kN", "Force, kN"),
-                    ("at height mm", "at height, mm"), ("tipping use", "Tipping use"), ("short by kN m", "Short by, kN m"), ("sliding use", "Sliding use")]))
-            }
-            @if let Some(d) = picture("wind-height") {
-                figure { (fitted_with(d, ROOM, LETTERS)) figcaption { (d.title) } }
-            }
-            @if let Some(t) = table("wind_people") { h3 { (t.title) } (whole(t)) }
-            @for name in ["balance_basis", "wind_basis"] {
-                @if let Some(t) = table(name) { h3 { (t.title) } (basis(t)) }
-            }
-        }
+    let mut chapter = Chapter { strength: true, ..Chapter::new("stand", "Will it stand?") };
+    chapter.blocks.push(Block::Answer(Line::new().bold(answer(worst, checked, told))));
+    chapter.text(
+        "A preliminary check of rigid bodies, from the drawn shape and the weights known to the script. Strength, ground \
+         and foundation are not in it. A licensed engineer and the local code decide before anything is put up; until \
+         all seams are welded and anchors hold, every element is propped by itself.",
+    );
+    said_here(&mut chapter, &said);
+    if let Some(t) = table("balance") {
+        chapter.heading("Level by level");
+        chapter.text(
+            "The margin is how far the line of the load above lies inside what holds it; use is tipping over holding \
+             moment with the factors of equilibrium, and must stay below 1.",
+        );
+        compact(&mut chapter, t, &LEVELS);
     }
+    chapter.picture(picture("balance-polar"));
+    chapter.picture(picture("balance-elevation"));
+    if let Some(t) = table("balance_angles") {
+        book_tables::titled(&mut chapter, t);
+    }
+    if let Some(t) = table("balance_room") {
+        chapter.heading(&t.title);
+        chapter.text(
+            "Each by itself, with all that stands on it, in its worst direction; an empty field is more than was looked for.",
+        );
+        book_tables::push(&mut chapter, t);
+    }
+    if let Some(t) = table("balance_going_up") {
+        chapter.heading(&t.title);
+        chapter.text("With only these elements in place and joined. Nothing here stands without props.");
+        compact(&mut chapter, t, &GOING_UP);
+    }
+    if let Some(t) = table("mass") {
+        chapter.heading(&t.title);
+        compact(&mut chapter, t, &MASS);
+    }
+    if let Some(t) = table("wind") {
+        chapter.heading(&t.title);
+        compact(&mut chapter, t, &WIND);
+    }
+    chapter.picture(picture("wind-height"));
+    for t in ["wind_heights", "wind_people"].into_iter().filter_map(table) {
+        book_tables::titled(&mut chapter, t);
+    }
+    for t in ["balance_basis", "wind_basis"].into_iter().filter_map(table) {
+        chapter.heading(&t.title);
+        basis(&mut chapter, t);
+    }
+    Some(chapter)
 }
+
+/// Columns that are shown, and their headings.
+type Columns<'a> = [(&'a str, &'a str, &'a str)];
+
+const LEVELS: [(&str, &str, &str); 6] = [
+    ("level", "Level", ""),
+    ("load kg", "Load", "kg"),
+    ("margin mm", "Margin", "mm"),
+    ("least angle degrees", "Tips at", "°"),
+    ("toward degrees", "toward", "°"),
+    ("use", "Use", ""),
+];
+const GOING_UP: [(&str, &str, &str); 6] = [
+    ("element", "Element", ""),
+    ("mass kg", "Mass", "kg"),
+    ("together kg", "Together", "kg"),
+    ("margin on the ground mm", "Margin on the ground", "mm"),
+    ("least margin mm", "Least margin", "mm"),
+    ("at", "at", ""),
+];
+const MASS: [(&str, &str, &str); 6] = [
+    ("element", "Element", ""),
+    ("kind", "Kind", ""),
+    ("mass kg", "Mass", "kg"),
+    ("x mm", "x", "mm"),
+    ("y mm", "y", "mm"),
+    ("z mm", "z", "mm"),
+];
+const WIND: [(&str, &str, &str); 7] = [
+    ("from degrees", "From", "°"),
+    ("area m²", "Area", "m²"),
+    ("force kN", "Force", "kN"),
+    ("at height mm", "at height", "mm"),
+    ("tipping use", "Tipping use", ""),
+    ("short by kN m", "Short by", "kN m"),
+    ("sliding use", "Sliding use", ""),
+];
 
 fn answer(worst: Option<Level>, checked: bool, told: bool) -> &'static str {
     match worst {
@@ -130,59 +161,59 @@ fn answer(worst: Option<Level>, checked: bool, told: bool) -> &'static str {
     }
 }
 
-fn cell(c: &Cell) -> Markup {
-    html! { td.n[matches!(c, Cell::Number(..))] { (breakable(&cell_text(c))) } }
-}
-
 /// Some columns under headings of their own.
-fn compact(table: &Table, columns: &[(&str, &str)]) -> Markup {
+fn compact(chapter: &mut Chapter<'_>, table: &Table, columns: &Columns<'_>) {
     let at = |name: &str| table.columns.iter().position(|c| c.name == name);
-    let picked: Vec<(usize, &str)> =
-        columns.iter().filter_map(|(name, head)| Some((at(name)?, *head))).collect();
-    html! {
-        table.stand {
-            thead { tr { @for (i, head) in &picked {
-                th.n[table.rows.iter().any(|r| matches!(r[*i], Cell::Number(..)))] { (head) }
-            } } }
-            tbody { @for row in &table.rows { tr { @for (i, _) in &picked { (cell(&row[*i])) } } } }
-        }
-    }
-}
-
-fn whole(table: &Table) -> Markup {
-    let columns: Vec<(&str, &str)> =
-        table.columns.iter().map(|c| (c.name.as_str(), c.name.as_str())).collect();
-    compact(table, &columns)
+    let picked: Vec<(usize, &str, &str)> =
+        columns.iter().filter_map(|(name, head, unit)| Some((at(name)?, *head, *unit))).collect();
+    let number = |i: usize| table.rows.iter().any(|r| matches!(r[i], Cell::Number(..)));
+    let column = |(i, head, unit): &(usize, &str, &str)| match number(*i) {
+        true => Column::figures(head, unit),
+        false => Column::words(head),
+    };
+    chapter.blocks.push(Block::Grid(Grid {
+        shows: vec![table.name.clone()],
+        class: "",
+        columns: picked.iter().map(column).collect(),
+        rows: table
+            .rows
+            .iter()
+            .map(|row| Row::body(picked.iter().map(|(i, ..)| Line::from(cell_text(&row[*i]))).collect()))
+            .collect(),
+    }));
 }
 
 /// Figure, how, source and limits in two columns.
-fn basis(table: &Table) -> Markup {
-    html! {
-        table.stand-basis {
-            tbody { @for row in &table.rows {
-                @let words: Vec<String> = row.iter().map(cell_text).collect();
-                @if let [figure, how, source, limits] = words.as_slice() {
-                    tr { td { (figure) } td { (how) br; small { "Source: " (source) ". Limits: " (limits) "." } } }
-                }
-            } }
-        }
-    }
+fn basis(chapter: &mut Chapter<'_>, table: &Table) {
+    let rows = table.rows.iter().filter_map(|row| {
+        let words: Vec<String> = row.iter().map(cell_text).collect();
+        let [figure, how, source, limits] = words.as_slice() else { return None };
+        let told = Line::from(how.as_str()).br().small(format!("Source: {source}. Limits: {limits}."));
+        Some(Row::body(vec![Line::new().bold(figure), told]))
+    });
+    chapter.blocks.push(Block::Grid(Grid {
+        shows: vec![table.name.clone()],
+        class: "basis",
+        columns: vec![Column::words("Figure"), Column::words("How, from what source, and its limits")],
+        rows: rows.collect(),
+    }));
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::table::columns_of;
+    use crate::export::book_html::chapter_html;
 
     #[test]
     fn the_worst_finding_gives_the_answer_and_no_table_means_no_chapter() {
-        assert!(chapter(&Output::default(), &[]).into_string().is_empty());
-        let columns = columns_of(&["level", "load kg", "margin mm"]);
+        assert!(chapter(&Output::default(), &[]).is_none());
+        let columns =
+            ["level", "load kg", "margin mm"].map(|n| crate::table::Column { name: n.to_owned() }).to_vec();
         let rows = vec![vec![Cell::Text("ground".into()), Cell::Number(812.0, 0), Cell::Number(140.0, 0)]];
         let table = Table { name: "balance".into(), title: "Balance".into(), columns, rows };
         let wind = Table { name: "wind".into(), ..table.clone() };
         let alone = Output { tables: vec![table.clone()], ..Output::default() };
-        let page = chapter(&alone, &[]).into_string();
+        let page = chapter_html(&chapter(&alone, &[]).expect("a chapter"));
         assert!(page.contains("Not known") && !page.contains("yes"), "no wind, no answer: {page}");
         let output = Output { tables: vec![table, wind], ..Output::default() };
         let error = Finding::new(Level::Error, "topples", "Slack Tide", "it topples", "lean it less");
@@ -194,7 +225,7 @@ mod tests {
             (vec![&other], "as far as this check goes: yes"),
             (vec![], "as far as this check goes: yes"),
         ] {
-            let page = chapter(&output, &findings).into_string();
+            let page = chapter_html(&chapter(&output, &findings).expect("a chapter"));
             assert!(
                 page.contains(words) && page.contains("812") && page.contains("licensed engineer"),
                 "{page}"

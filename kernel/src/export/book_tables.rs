@@ -3,49 +3,62 @@
 //! A column headed `±` stands in the cell of the figure before it. What is still too wide is parted by columns into
 //! several tables, each of which begins with the columns that name the row.
 
-use super::book::breakable;
+use super::book_content::{Chapter, Column, Grid, Line, PAGE_WIDTH, Row};
+use super::book_fonts::{Weight, width};
 use super::csv::cell_text;
 use crate::table::{Cell, Table};
-use maud::{Markup, html};
 
-/// Letters of the size of a table that fit side by side on the page (180 mm of 11 points, generous).
-const PAGE_LETTERS: usize = 84;
-/// Room between two columns, in letters.
-const BETWEEN: usize = 2;
-/// Words may be broken over lines, but a column of words is given this much room, in letters, where it has them.
-const WORDS: usize = 24;
-/// Least width of a column of words that share a table with others, in letters.
-const LEAST_WORDS: usize = 12;
-
-/// What the style sheet of the book needs for them.
-pub(super) const STYLE: &str = "
-.schedule th.n { white-space: normal; }
-.schedule + p, .schedule + .schedule { margin-top: 7mm; }
-";
+/// Size of the letters of tables, mm: 10 points, readable at arm's length.
+pub(super) const TABLE_LETTERS: f64 = 10.0 * 25.4 / 72.0;
+/// Room between two columns, mm.
+pub(super) const BETWEEN: f64 = 3.0;
+/// Words may be broken over lines, but a column of words is given this much room, mm, where it has them.
+const WORDS: f64 = 42.0;
+/// Least width of a column of words that share a table with others, mm.
+const LEAST_WORDS: f64 = 21.0;
+/// Browsers round widths: as much room as this share is left over.
+const SPARE: f64 = 0.97;
 
 /// One table as a chapter of its own.
-pub(super) fn chapter(table: &Table) -> Markup {
-    html! { section.chapter { h2 { (table.title) } (laid_out(table)) } }
+pub(super) fn chapter<'a>(table: &Table) -> Chapter<'a> {
+    let mut chapter = Chapter::new(&format!("schedule-{}", table.name), &table.title);
+    push(&mut chapter, table);
+    chapter
+}
+
+/// A table with its title above.
+pub(super) fn titled(chapter: &mut Chapter<'_>, table: &Table) {
+    chapter.heading(&table.title);
+    push(chapter, table);
 }
 
 /// A table without its title.
-pub(super) fn laid_out(table: &Table) -> Markup {
+pub(super) fn push(chapter: &mut Chapter<'_>, table: &Table) {
+    for grid in grids(table) {
+        chapter.blocks.push(super::book_content::Block::Grid(grid));
+    }
+    if table.rows.is_empty() {
+        chapter.text("Nothing to list.");
+    }
+}
+
+/// The table, parted where it is too wide.
+fn grids<'a>(table: &Table) -> Vec<Grid<'a>> {
     let columns = columns(table);
     let key = key(&columns, table.rows.len());
-    html! {
-        @for block in blocks(&columns, key) {
-            table.schedule {
-                thead { tr { @for &k in &block { th.n[columns[k].number] { (columns[k].heading) } } } }
-                tbody {
-                    @for row in 0..table.rows.len() {
-                        tr { @for &k in &block {
-                            td.n[columns[k].number] { (breakable(&columns[k].cells[row])) }
-                        } }
-                    }
-                }
-            }
-        }
-    }
+    let blocks = blocks(&columns, key);
+    let grid = |block: &Vec<usize>| Grid {
+        shows: vec![table.name.clone()],
+        class: "",
+        columns: block
+            .iter()
+            .map(|&k| Column { head: columns[k].heading.into(), number: columns[k].number })
+            .collect(),
+        rows: (0..table.rows.len())
+            .map(|row| Row::body(block.iter().map(|&k| Line::from(columns[k].cells[row].as_str())).collect()))
+            .collect(),
+    };
+    blocks.iter().map(grid).collect()
 }
 
 /// A column as it is shown.
@@ -55,20 +68,23 @@ struct Shown<'a> {
     cells: Vec<String>,
 }
 
+/// Width of the longest piece of a text that is not broken, mm; lines may be broken after these signs.
+pub(super) fn longest_word(text: &str, weight: Weight) -> f64 {
+    let ends = |c: char| c.is_whitespace() || c == '/' || c == '~';
+    let words = text.split_inclusive(ends).map(|w| width(w.trim_end(), weight));
+    words.fold(0.0, f64::max) * TABLE_LETTERS
+}
+
 impl Shown<'_> {
-    /// Letters side by side that it needs.
-    fn width(&self) -> usize {
-        let longest = |text: &str, parts: fn(char) -> bool| {
-            text.split(parts).map(|word| word.chars().count()).max().unwrap_or(0)
-        };
-        let heading = longest(self.heading, char::is_whitespace);
-        let cells = |f: &dyn Fn(&String) -> usize| self.cells.iter().map(f).max().unwrap_or(0);
+    /// Width that it needs, mm.
+    fn width(&self) -> f64 {
+        let most = |f: &dyn Fn(&str) -> f64| self.cells.iter().map(|c| f(c)).fold(0.0, f64::max);
+        let heading = longest_word(self.heading, Weight::Bold);
+        let whole = most(&|text| width(text, Weight::Regular) * TABLE_LETTERS);
         if self.number {
-            return heading.max(cells(&|text| text.chars().count()));
+            return heading.max(whole);
         }
-        // After these a line may break; the sign itself stays.
-        let word = cells(&|text| longest(text, |c| c.is_whitespace() || c == '/' || c == '~') + 1);
-        let whole = cells(&|text| text.chars().count());
+        let word = most(&|text| longest_word(text, Weight::Regular));
         heading.max(word.max(LEAST_WORDS.min(whole))).max(whole.min(WORDS))
     }
 }
@@ -108,24 +124,24 @@ fn key(columns: &[Shown<'_>], rows: usize) -> usize {
 
 /// The columns of each part of a table.
 fn blocks(columns: &[Shown<'_>], key: usize) -> Vec<Vec<usize>> {
-    let widths: Vec<usize> = columns.iter().map(|c| c.width() + BETWEEN).collect();
+    let page = PAGE_WIDTH * SPARE;
+    let widths: Vec<f64> = columns.iter().map(|c| c.width() + BETWEEN).collect();
     let key = key.min(columns.len());
-    let keys: usize = widths[..key].iter().sum();
-    let rest: usize = widths[key..].iter().sum();
-    if keys + rest <= PAGE_LETTERS || key == columns.len() {
+    let keys: f64 = widths[..key].iter().sum();
+    let rest: f64 = widths[key..].iter().sum();
+    if keys + rest <= page || key == columns.len() {
         return vec![(0..columns.len()).collect()];
     }
     // As few parts as it takes, about equally wide.
-    let room = PAGE_LETTERS.saturating_sub(keys).max(1);
-    let parts = rest.div_ceil(room);
-    let even = rest.div_ceil(parts);
+    let room = (page - keys).max(BETWEEN);
+    let even = rest / (rest / room).ceil();
     let mut blocks = Vec::new();
-    let (mut block, mut taken): (Vec<usize>, usize) = ((0..key).collect(), 0);
+    let (mut block, mut taken): (Vec<usize>, f64) = ((0..key).collect(), 0.0);
     for (k, &width) in widths.iter().enumerate().skip(key) {
         let full = taken >= even || taken + width > room;
         if full && block.len() > key {
             blocks.push(std::mem::replace(&mut block, (0..key).collect()));
-            taken = 0;
+            taken = 0.0;
         }
         block.push(k);
         taken += width;
@@ -137,19 +153,19 @@ fn blocks(columns: &[Shown<'_>], key: usize) -> Vec<Vec<usize>> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::table::columns_of;
 
     fn table(names: &[&str], rows: Vec<Vec<Cell>>) -> Table {
-        let columns = columns_of(names);
+        let columns = names.iter().map(|n| crate::table::Column { name: (*n).to_owned() }).collect();
         Table { name: "t".to_owned(), title: "T".to_owned(), columns, rows }
     }
 
     #[test]
     fn a_spread_stands_beside_its_figure() {
         let row = vec![Cell::Text("A".to_owned()), Cell::Number(3.23, 2), Cell::Number(0.01, 2)];
-        let html = chapter(&table(&["seam", "greatest mm", "± mm"], vec![row])).into_string();
-        assert!(html.contains("3.23 ± 0.01"), "{html}");
-        assert!(!html.contains("<th class=\"n\">±"), "{html}");
+        let table = table(&["seam", "greatest mm", "± mm"], vec![row]);
+        let columns = columns(&table);
+        let headings: Vec<&str> = columns.iter().map(|c| c.heading).collect();
+        assert_eq!((headings, columns[1].cells[0].as_str()), (vec!["seam", "greatest mm"], "3.23 ± 0.01"));
     }
 
     #[test]
@@ -172,8 +188,8 @@ mod tests {
         let mut seen: Vec<usize> = Vec::new();
         for block in &blocks {
             assert_eq!(block[..2], [0, 1], "every part begins with what names the row");
-            let width: usize = block.iter().map(|&k| columns[k].width() + BETWEEN).sum();
-            assert!(width <= PAGE_LETTERS, "{block:?} is {width} wide");
+            let width: f64 = block.iter().map(|&k| columns[k].width() + BETWEEN).sum();
+            assert!(width <= PAGE_WIDTH, "{block:?} is {width} wide");
             seen.extend(&block[2..]);
         }
         assert_eq!(seen, (2..22).collect::<Vec<_>>(), "every column once, in order");

@@ -3,35 +3,64 @@
 //! They read the tables of the stage `welds` by the names of their columns and put into one cell what a welder
 //! reads in one look.
 
-use super::book::breakable;
+use super::book_content::{Block, Chapter, Column, Grid, Line, Row, RowKind};
 use super::csv::cell_text;
 use crate::table::{Cell, Table};
 use crate::work::Output;
-use maud::{Markup, html};
-
-/// The tables shown here.
-pub(super) const TABLES: [&str; 3] = ["welds", "assembly", "weld_basis"];
-
-/// What the style sheet of the book needs for these chapters.
-pub(super) const STYLE: &str = "
-.box { display: inline-block; width: 3.6mm; height: 3.6mm; border: 0.35mm solid var(--ink); vertical-align: -0.5mm; }
-.each { display: inline-block; margin: 0 4mm 1mm 0; white-space: nowrap; }
-.welds td:first-child { min-width: 52mm; }
-.assembly td.tick { width: 8mm; }
-.assembly tr.lump td { font-size: 14pt; font-weight: bold; padding-top: 6mm; border-bottom: 0.5mm solid var(--ink);
-  break-after: avoid; }
-.assembly tr.lump { break-after: avoid; }
-.basis td:first-child { width: 34mm; font-weight: bold; }
-";
 
 /// The chapters, for the tables that are there.
-pub(super) fn chapters(output: &Output) -> Markup {
+pub(super) fn chapters<'a>(output: &Output) -> Vec<Chapter<'a>> {
     let table = |name: &str| output.tables.iter().find(|t| t.name == name).map(Rows::new);
-    html! {
-        @if let Some(rows) = table("welds") { (welds(&rows)) }
-        @if let Some(rows) = table("assembly") { (assembly(&rows)) }
-        @if let Some(rows) = table("weld_basis") { (basis(&rows)) }
+    [table("welds").map(|rows| welds(&rows)), table("weld_basis").map(|rows| basis(&rows))]
+        .into_iter()
+        .flatten()
+        .collect()
+}
+
+/// The elements in the order in which they are put together, if it was worked out.
+pub(super) fn building_order(output: &Output) -> Vec<String> {
+    let Some(rows) = output.tables.iter().find(|t| t.name == "assembly").map(Rows::new) else {
+        return Vec::new();
+    };
+    let mut order: Vec<String> = Vec::new();
+    for row in 0..rows.table.rows.len() {
+        let element = rows.text(row, "element");
+        if !order.contains(&element) {
+            order.push(element);
+        }
     }
+    order
+}
+
+/// The steps of the order of assembly for one element.
+pub(super) fn steps<'a>(output: &Output, element: &str) -> Option<Grid<'a>> {
+    let rows = output.tables.iter().find(|t| t.name == "assembly").map(Rows::new)?;
+    let of_element = (0..rows.table.rows.len()).filter(|&row| rows.text(row, "element") == element);
+    let body: Vec<Row<'_>> = of_element
+        .map(|row| {
+            Row::body(vec![
+                Line::new().tick(""),
+                rows.text(row, "step").into(),
+                step(&rows, row),
+                mass(&rows, row).into(),
+                rows.number(row, "time min", 1.0, 0).into(),
+                rows.number(row, "running time h", 1.0, 1).into(),
+            ])
+        })
+        .collect();
+    (!body.is_empty()).then(|| Grid {
+        shows: vec!["assembly".to_owned()],
+        class: "assembly",
+        columns: vec![
+            Column::words("Done"),
+            Column::figures("No.", ""),
+            Column::words("What to do"),
+            Column::figures("Mass", "kg"),
+            Column::figures("Time", "min"),
+            Column::figures("Sum", "h"),
+        ],
+        rows: body,
+    })
 }
 
 /// A table read by the names of its columns.
@@ -69,47 +98,54 @@ impl<'a> Rows<'a> {
     }
 }
 
-fn welds(rows: &Rows) -> Markup {
-    let count = rows.table.rows.len();
-    html! {
-        section.chapter {
-            h2 { (rows.table.title) }
-            p { "Lengths follow the real, wavy edge. The angle is the local one between the sheets, inside: least, "
-                "median and most along the seam. The groove is the open section between both ends with its root gap, least "
-                "and most. Filler is what to buy; time is welding and tacking. All of it is a preliminary plan." }
-            table.welds {
-                thead { tr {
-                    th { "Seam" }
-                    th.n { "To weld" br; small { "m" } }
-                    th.n { "Angle" br; small { "°" } }
-                    th.n { "Groove" br; small { "mm²" } }
-                    th.n { "Tacks" br; small { "n × mm" } }
-                    th.n { "Filler" br; small { "g" } }
-                    th.n { "Time" br; small { "min" } }
-                    th.n { "Sum" br; small { "h" } }
-                } }
-                tbody { @for row in 0..count.saturating_sub(1) { (weld(rows, row)) } }
-                @if count > 0 { tfoot { (weld(rows, count - 1)) } }
-            }
-        }
-    }
+fn welds<'a>(rows: &Rows) -> Chapter<'a> {
+    let mut chapter = Chapter::new("welds", &rows.table.title);
+    chapter.text(
+        "Lengths follow the real, wavy edge. The angle is the local one between the sheets, inside: least, median and most \
+         along the seam. The groove is the open section between both ends with its root gap, least and most. Filler is what \
+         to buy; time is welding and tacking. All of it is a preliminary plan.",
+    );
+    let last = rows.table.rows.len().saturating_sub(1);
+    chapter.blocks.push(Block::Grid(Grid {
+        shows: vec!["welds".to_owned()],
+        class: "welds",
+        columns: vec![
+            Column::words("Seam"),
+            Column::figures("To weld", "m"),
+            Column::figures("Angle", "°"),
+            Column::figures("Groove", "mm²"),
+            Column::figures("Tacks", "n × mm"),
+            Column::figures("Filler", "g"),
+            Column::figures("Time", "min"),
+            Column::figures("Sum", "h"),
+        ],
+        rows: (0..rows.table.rows.len())
+            .map(|row| Row {
+                kind: if row == last { RowKind::Foot } else { RowKind::Body },
+                ..weld(rows, row)
+            })
+            .collect(),
+    }));
+    chapter
 }
 
-fn weld(rows: &Rows, row: usize) -> Markup {
+fn weld<'a>(rows: &Rows, row: usize) -> Row<'a> {
     let (tacks, pitch) = (rows.text(row, "tacks"), rows.text(row, "tack pitch mm"));
     let tacks = if pitch.is_empty() { tacks } else { format!("{tacks} × {pitch}") };
-    html! {
-        tr {
-            td { b { (breakable(&rows.text(row, "seam"))) } @if !rows.text(row, "joint").is_empty() { br; small { (how(rows, row)) } } }
-            td.n { (rows.number(row, "to weld mm", 1.0e-3, 2)) }
-            td.n { (rows.span(row, &["angle least degrees", "angle median degrees", "angle most degrees"], 0)) }
-            td.n { (rows.span(row, &["groove least mm²", "groove most mm²"], 1)) }
-            td.n { (tacks) }
-            td.n { (rows.number(row, "filler kg", 1.0e3, 0)) }
-            td.n { (rows.number(row, "time min", 1.0, 0)) }
-            td.n { (rows.number(row, "running time h", 1.0, 1)) }
-        }
+    let mut seam = Line::new().bold(rows.text(row, "seam"));
+    if !rows.text(row, "joint").is_empty() {
+        seam = seam.br().small(how(rows, row));
     }
+    Row::body(vec![
+        seam,
+        rows.number(row, "to weld mm", 1.0e-3, 2).into(),
+        rows.span(row, &["angle least degrees", "angle median degrees", "angle most degrees"], 0).into(),
+        rows.span(row, &["groove least mm²", "groove most mm²"], 1).into(),
+        tacks.into(),
+        rows.number(row, "filler kg", 1.0e3, 0).into(),
+        rows.number(row, "time min", 1.0, 0).into(),
+        rows.number(row, "running time h", 1.0, 1).into(),
+    ])
 }
 
 /// Joint, meeting, cut, side and run of a seam in a few words; the usual goes without saying.
@@ -127,37 +163,6 @@ fn how(rows: &Rows, row: usize) -> String {
     words.join(", ")
 }
 
-fn assembly(rows: &Rows) -> Markup {
-    let starts = |row: usize| row == 0 || rows.text(row, "element") != rows.text(row - 1, "element");
-    html! {
-        section.chapter {
-            h2 { (rows.table.title) }
-            p { "From the bottom up. No element is closed before the seams asked for from inside are done. Prop every "
-                "part until its seams are welded: nothing here says that it stands by itself. Times are of the "
-                "shop's own figures." }
-            table.assembly {
-                thead { tr {
-                    th {} th.n { "No." } th { "What to do" } th.n { "Mass" br; small { "kg" } }
-                    th.n { "Time" br; small { "min" } } th.n { "Sum" br; small { "h" } }
-                } }
-                tbody {
-                    @for row in 0..rows.table.rows.len() {
-                        @if starts(row) { tr.lump { td colspan="6" { "Element " (rows.text(row, "element")) } } }
-                        tr {
-                            td.tick { span.box {} }
-                            td.n { (rows.text(row, "step")) }
-                            td { (step(rows, row)) }
-                            td.n { (mass(rows, row)) }
-                            td.n { (rows.number(row, "time min", 1.0, 0)) }
-                            td.n { (rows.number(row, "running time h", 1.0, 1)) }
-                        }
-                    }
-                }
-            }
-        }
-    }
-}
-
 /// Mass in tenths; of a part too light for that, that it is.
 fn mass(rows: &Rows, row: usize) -> String {
     match rows.text(row, "mass kg") {
@@ -166,30 +171,36 @@ fn mass(rows: &Rows, row: usize) -> String {
     }
 }
 
-fn step(rows: &Rows, row: usize) -> Markup {
+fn step(rows: &Rows, row: usize) -> Line {
     let (task, part, seams) = (rows.text(row, "task"), rows.text(row, "part"), rows.text(row, "seams"));
     let seams: Vec<&str> = seams.split(", ").filter(|s| !s.is_empty()).collect();
     match task.as_str() {
-        "check inside" => html! {
-            b { "Check inside" } ": tacks sound, welds done, drains open, nothing left in there; a way for gas to escape."
-        },
+        "check inside" => Line::new()
+            .bold("Check inside")
+            .text(": tacks sound, welds done, drains open, nothing left in there; a way for gas to escape."),
         "check outside" => {
-            html! { b { "Check outside" } ": all seams closed, no cracks, craters or pinholes." }
+            Line::new().bold("Check outside").text(": all seams closed, no cracks, craters or pinholes.")
         }
-        "weld inside" | "weld outside" => html! {
-            b { (if task == "weld inside" { "Weld from inside" } else { "Weld from outside" }) } ", "
-            (rows.number(row, "weld mm", 1.0e-3, 1)) " m:" br;
-            @for seam in seams { span.each { span.box {} " " (seam) } " " }
-        },
+        "weld inside" | "weld outside" => {
+            let from = if task == "weld inside" { "Weld from inside" } else { "Weld from outside" };
+            let length = rows.number(row, "weld mm", 1.0e-3, 1);
+            let mut line = Line::new().bold(from).text(format!(", {length} m:")).br();
+            for seam in seams {
+                line = line.tick(seam).text(" ");
+            }
+            line
+        }
         _ => {
             let to = neighbours(&part, &seams);
-            html! {
-                (if task == "close and tack" { "Close with " } else { "Set " }) b { (breakable(&part)) }
-                @if !seams.is_empty() {
-                    ", " (rows.text(row, "tacks")) " tacks"
-                    @if !to.is_empty() { " to " (breakable(&to.join(", "))) }
+            let what = if task == "close and tack" { "Close with " } else { "Set " };
+            let mut line = Line::from(what).bold(&part);
+            if !seams.is_empty() {
+                line = line.text(format!(", {} tacks", rows.text(row, "tacks")));
+                if !to.is_empty() {
+                    line = line.text(format!(" to {}", to.join(", ")));
                 }
             }
+            line
         }
     }
 }
@@ -210,28 +221,26 @@ fn neighbours<'a>(part: &str, seams: &[&'a str]) -> Vec<&'a str> {
     seams.iter().map(|seam| other(seam)).collect()
 }
 
-fn basis(rows: &Rows) -> Markup {
-    html! {
-        section.chapter {
-            h2 { (rows.table.title) }
-            p { "Figures of the shop are settings of the stage " b { "welds" } ". A licensed engineer and a qualified "
-                "welding procedure decide, not this table." }
-            table.basis {
-                thead { tr { th { "Figure" } th { "How, from what source, and its limits" } } }
-                tbody {
-                    @for row in 0..rows.table.rows.len() {
-                        tr {
-                            td { (rows.text(row, "column")) }
-                            td {
-                                (rows.text(row, "formula")) br;
-                                small { "Source: " (rows.text(row, "source")) ". " (capital(&rows.text(row, "caution"))) "." }
-                            }
-                        }
-                    }
-                }
-            }
-        }
-    }
+fn basis<'a>(rows: &Rows) -> Chapter<'a> {
+    let mut chapter = Chapter::new("weld-basis", &rows.table.title);
+    chapter.text(
+        Line::from("Figures of the shop are settings of the stage ")
+            .bold("welds")
+            .text(". A licensed engineer and a qualified welding procedure decide, not this table."),
+    );
+    let told = |row: usize| {
+        let source =
+            format!("Source: {}. {}.", rows.text(row, "source"), capital(&rows.text(row, "caution")));
+        let how = Line::from(rows.text(row, "formula")).br().small(source);
+        Row::body(vec![Line::new().bold(rows.text(row, "column")), how])
+    };
+    chapter.blocks.push(Block::Grid(Grid {
+        shows: vec!["weld_basis".to_owned()],
+        class: "basis",
+        columns: vec![Column::words("Figure"), Column::words("How, from what source, and its limits")],
+        rows: (0..rows.table.rows.len()).map(told).collect(),
+    }));
+    chapter
 }
 
 /// The text with its first letter as a capital.

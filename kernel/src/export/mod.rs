@@ -2,11 +2,19 @@
 
 pub mod book;
 mod book_coat;
+mod book_content;
+mod book_cover;
+mod book_elements;
+mod book_flow;
+mod book_fonts;
 mod book_frame;
+mod book_html;
+mod book_lift;
+mod book_pdf;
+mod book_picture;
+mod book_spine;
 mod book_stand;
 mod book_tables;
-mod book_lift;
-mod book_spine;
 mod book_welds;
 pub mod csv;
 pub mod dxf;

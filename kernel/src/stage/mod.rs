@@ -19,6 +19,7 @@ pub mod sheets;
 mod sketch;
 pub mod spine;
 pub mod surface;
+mod stack;
 pub mod templates;
 pub mod views;
 pub mod water;

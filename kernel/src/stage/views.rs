@@ -1,4 +1,5 @@
-//! The views stage: four elevations, a plan and one pictorial view, with the measures a tape would take.
+//! The views stage: four elevations, a plan and one pictorial view, with the measures a tape would take; the elements
+//! moved apart along the stack (`stack`), and where each of them is in the work (`where-`).
 //!
 //! Drawings are in true size. The picture's origin is the ground point under the middle of the work, so that
 //! the ground is y = 0 in every elevation.
@@ -16,7 +17,7 @@ use std::collections::BTreeMap;
 /// The registry row.
 pub const ROW: Stage = Stage {
     name: "views",
-    summary: "elevations, plan and a pictorial view, hidden lines removed",
+    summary: "elevations, plan, a pictorial view, the stack taken apart, where each element is; hidden lines removed",
     settings: &[],
     run,
 };
@@ -73,20 +74,26 @@ fn views() -> [View; 6] {
 }
 
 fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
-    let drawings: Vec<Drawing> = views().par_iter().filter_map(|view| draw(work, view)).collect();
+    let (stack, drawings) = rayon::join(
+        || super::stack::drawing(work, &Projection::from_direction(PICTORIAL[0], PICTORIAL[1])),
+        || views().par_iter().flat_map_iter(|view| draw(work, view)).collect::<Vec<Drawing>>(),
+    );
     output.views.extend(drawings);
+    output.views.extend(stack);
     Ok(())
 }
 
 /// The pictorial view alone.
 pub(crate) fn pictorial(work: &Work) -> Option<Drawing> {
-    views().iter().find(|v| v.kind == ViewKind::Pictorial).and_then(|view| draw(work, view))
+    let view = views().into_iter().find(|v| v.kind == ViewKind::Pictorial)?;
+    draw(work, &view).into_iter().next()
 }
 
-/// The drawing of one view; `None` when there is nothing to see.
-fn draw(work: &Work, view: &View) -> Option<Drawing> {
-    let size = size_of(&work.mesh)?;
-    let [low, high] = work.mesh.bounds()?;
+/// The drawing of one view, and for the pictorial one where each element is; none when there is nothing to see.
+fn draw(work: &Work, view: &View) -> Vec<Drawing> {
+    let (Some(size), Some([low, high])) = (size_of(&work.mesh), work.mesh.bounds()) else {
+        return Vec::new();
+    };
     let middle = nalgebra::center(&low, &high);
     let on_ground = low.z.abs() < size;
     let origin = Point3::new(middle.x, middle.y, if on_ground { 0.0 } else { low.z });
@@ -97,7 +104,7 @@ fn draw(work: &Work, view: &View) -> Option<Drawing> {
         paths: join_lines(&lines, size),
         ..Drawing::default()
     };
-    let bounds = drawing.bounds()?;
+    let Some(bounds) = drawing.bounds() else { return Vec::new() };
     let mut sheet = Sheet { drawing: &mut drawing, bounds, letters: (high - low).max() * LETTERS };
     if view.kind != ViewKind::Pictorial {
         sheet.width_below();
@@ -107,7 +114,36 @@ fn draw(work: &Work, view: &View) -> Option<Drawing> {
     if view.kind == ViewKind::Elevation && on_ground {
         sheet.ground();
     }
-    Some(drawing)
+    let mut drawings = vec![drawing];
+    if view.kind == ViewKind::Pictorial && work.sculpture.elements.len() > 1 {
+        drawings.extend(where_each_is(work, &lines, size));
+    }
+    drawings
+}
+
+/// For each element the pictorial view with its lines drawn heavily, and of the others the outlines only, thin.
+fn where_each_is(work: &Work, lines: &[VisibleLine], size: f64) -> Vec<Drawing> {
+    let elements = super::stack::elements_of_names(work);
+    let of =
+        |line: &VisibleLine| work.edges[line.edge].sides.map(|s| elements.get(s as usize).copied().flatten());
+    let draw = |element: usize| {
+        let shown: Vec<VisibleLine> = lines
+            .iter()
+            .filter_map(|line| match (of(line).contains(&Some(element)), line.layer) {
+                (true, _) => Some(*line),
+                (false, Layer::Seam) => Some(VisibleLine { layer: Layer::Mark, ..*line }),
+                (false, _) => None,
+            })
+            .collect();
+        let name = &work.sculpture.elements[element].solid.name;
+        Drawing {
+            name: format!("where-{}", super::stack::stem(name)),
+            title: format!("{name} in the work"),
+            paths: join_lines(&shown, size),
+            ..Drawing::default()
+        }
+    };
+    (0..work.sculpture.elements.len()).map(draw).filter(|d| !d.paths.is_empty()).collect()
 }
 
 /// For each element that is seen a visible point of it, far to the right and near its middle height, in the

@@ -211,10 +211,10 @@ fn face_key(field: &Field, f: usize, strips: &[Strip], near: &Near, margin: f64)
         let sheet = &field.sheets[g];
         key.push(g as u64);
         sheet.plane_bits(&mut key);
-        let (low, high) = corners.iter().map(|p| sheet.outward(p)).fold(
-            (f64::INFINITY, f64::NEG_INFINITY),
-            |(low, high), d| (low.min(d), high.max(d)),
-        );
+        let (low, high) = corners
+            .iter()
+            .map(|p| sheet.outward(p))
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), d| (low.min(d), high.max(d)));
         let matters = g == f || (high >= sheet.low - margin && low <= sheet.high + margin);
         key.push(u64::from(matters));
         if matters {
