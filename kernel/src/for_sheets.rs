@@ -45,6 +45,7 @@ pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
     let placed = crate::balance::lean::place(sculpture, registry)?;
     let mut work = solve(&placed, registry)?;
     let Some(first) = lay_first(&work)? else {
+        crate::water::drains::cut_in(&mut work)?;
         let found = off_sheet(&work);
         work.findings.extend(found);
         let found = share_sheet(&work);
@@ -53,6 +54,7 @@ pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
         return Ok(work);
     };
     let mut cut = solve(&clad_in_sheets(&work, &first), registry)?;
+    crate::water::drains::cut_in(&mut cut)?;
     // What searches found out is said once.
     cut.sculpture.notes.clone_from(&work.sculpture.notes);
     let mut findings = Vec::new();

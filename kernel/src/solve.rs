@@ -183,6 +183,7 @@ impl Solved {
             centre_of_mass,
             findings,
             on_sheets: None,
+            before_drains: Vec::new(),
             sculpture,
         })
     }

@@ -5,11 +5,12 @@ use crate::work::Output;
 use maud::{Markup, html};
 
 /// The tables shown here.
-pub(super) const TABLES: [&str; 8] = [
+pub(super) const TABLES: [&str; 9] = [
     "coat",
     "coat-stands",
     "coat-walls",
     "water",
+    "water-remedies",
     "water-falls",
     "water-seams",
     "water-inside",

@@ -130,7 +130,8 @@ fn an_open_trough_runs_off_and_a_closed_one_holds_its_groove() {
     // Tilted along by less than the groove's own end allows it still stands; across by 45° it has run off.
     assert!(!outdoors.hollows(Tilt { angle: 20.0, toward: 0.0 }.up(), DROP).is_empty());
     assert!(outdoors.hollows(Tilt { angle: 46.0, toward: 90.0 }.up(), DROP).is_empty());
-    let tilt = outdoors.draining_tilt(60.0, DROP).unwrap();
+    let all: Vec<&Hollow> = found.iter().collect();
+    let tilt = outdoors.draining_tilt(60.0, DROP, &all).unwrap();
     assert!((tilt.angle - 45.0).abs() < 0.3, "{tilt:?}");
     assert!(outdoors.hollows(tilt.up(), DROP).is_empty(), "the proposed tilt drains it");
 }
