@@ -20,4 +20,5 @@ mod wrap;
 mod survey;
 mod thickness;
 mod unsettled;
+mod water;
 mod welds;

@@ -4,7 +4,7 @@
 //! worked out again with the holes in (`sinks`). A vent goes into a wall where there is one, so that no rain falls in.
 
 use super::options::values;
-use super::place::{self, Spot, Wanted, spots};
+use super::place::{self, Spot, Wanted, spot};
 use super::sinks::{Rest, Sink, at_rest, sink_at};
 use crate::chambers::{Chambers, Enclosed, chambers};
 use crate::error::Result;
@@ -18,8 +18,6 @@ use nalgebra::{Point3, Unit, Vector3};
 const POCKET: f64 = 1.0e4;
 /// Walls are looked at whose lowest place is at most this much higher than the pool's, mm.
 const NEAR: f64 = 60.0;
-/// Places tried on each part.
-const TRIED: usize = 12;
 /// An outward normal that rises by more than this is a roof: rain falls into a hole there.
 const ROOF: f64 = 0.3;
 /// The skin of a chamber lies within this of where the part says it is, beside its thickness, mm.
@@ -79,7 +77,8 @@ pub fn drains(work: &Work) -> Result<Drains> {
     }
     let mut holes = Vec::new();
     for (k, one) in found.chambers.iter().enumerate() {
-        let mut plan = Plan { one, number: k, set: &set, parts: &mut parts, density: work.sculpture.rules.density };
+        let mut plan =
+            Plan { one, number: k, set: &set, parts: &mut parts, density: work.sculpture.rules.density };
         plan.drain(&mut holes);
         plan.vent(&mut holes);
     }
@@ -159,10 +158,12 @@ impl Plan<'_> {
         let up = -Vector3::z_axis();
         let chamber = &self.one.chamber;
         let pools = Pools::new(Posed::new(chamber, up));
-        let highest = pools.hollows().min_by(|&a, &b| pools.pools[a].bottom.total_cmp(&pools.pools[b].bottom));
+        let highest =
+            pools.hollows().min_by(|&a, &b| pools.pools[a].bottom.total_cmp(&pools.pools[b].bottom));
         let Some(hollow) = highest else { return };
         let no_roof = |n: &Vector3<f64>| n.z < ROOF;
-        let found = self.find(&pools, hollow, up, no_roof).or_else(|| self.find(&pools, hollow, up, |_| true));
+        let found =
+            self.find(&pools, hollow, up, no_roof).or_else(|| self.find(&pools, hollow, up, |_| true));
         let own = &pools.pools[hollow];
         holes.push(Drain {
             chamber: self.number,
@@ -189,19 +190,20 @@ impl Plan<'_> {
         let triangles: Vec<usize> = pools.triangles(hollow).filter(near).collect();
         let (radius, edge) = (self.set.number("drain") / 2.0, self.set.number("drain_edge"));
         let wanted = Wanted { near: pools.lowest(hollow), up, radius, edge, side: -1.0 };
-        let (spot, sink) = best(self.parts, pools, &triangles, &wanted, |s| allowed(&s.normal))?;
+        let (spot, sink) = best(self.parts, pools, &triangles, pool.top, &wanted, allowed)?;
         place::cut(&mut self.parts[spot.part], &spot.outline, self.density);
         Some((spot, sink))
     }
 }
 
-/// The lowest place for a hole among parts that these triangles of a pool are of.
+/// The lowest place for a hole on these triangles of a pool, its rim below a level `top` over the chamber's middle.
 pub(super) fn best(
     parts: &[Part],
     pools: &Pools<'_>,
     triangles: &[usize],
+    top: f64,
     wanted: &Wanted,
-    allowed: impl Fn(&Spot) -> bool,
+    allowed: impl Fn(&Vector3<f64>) -> bool,
 ) -> Option<(Spot, Sink)> {
     let chamber = pools.posed.chamber;
     let mut names: Vec<u32> = triangles.iter().map(|&t| chamber.part_of[t]).collect();
@@ -214,23 +216,22 @@ pub(super) fn best(
         let height = |p: &Point3<f64>| p.coords.dot(&wanted.up);
         let key = |p: &Point3<f64>| height(p) + (p - wanted.near).norm() * NEARNESS;
         let Some(near) = corners.min_by(|a, b| key(a).total_cmp(&key(b))) else { continue };
-        let is_sheet = |p: &Part| {
-            p.face == chamber.names[name as usize] && matches!(p.kind, PartKind::Sheet { .. })
-        };
+        let is_sheet =
+            |p: &Part| p.face == chamber.names[name as usize] && matches!(p.kind, PartKind::Sheet { .. });
         for index in (0..parts.len()).filter(|&k| is_sheet(&parts[k])) {
             let off = OFF + parts[index].thickness();
-            for spot in spots(parts, index, &Wanted { near, ..*wanted }, TRIED) {
-                if found.as_ref().is_some_and(|f| f.0.height <= spot.height) {
-                    break;
-                }
-                if !allowed(&spot) {
-                    continue;
-                }
-                let level = pools.posed.height_of(&spot.place) - spot.reach;
-                if let Some(sink) = sink_at(pools, of_wall.iter().copied(), &spot.place, level, off) {
-                    found = Some((spot, sink));
-                    break;
-                }
+            let sink = |place: &Point3<f64>, reach: f64| {
+                let level = pools.posed.height_of(place) - reach;
+                sink_at(pools, of_wall.iter().copied(), place, level, off).filter(|_| level < top)
+            };
+            let fits = |place: &Point3<f64>, normal: &Vector3<f64>, reach: f64| {
+                allowed(normal) && sink(place, reach).is_some()
+            };
+            let Some(spot) = spot(parts, index, &Wanted { near, ..*wanted }, &fits) else { continue };
+            if found.as_ref().is_none_or(|f| spot.height < f.0.height)
+                && let Some(sink) = sink(&spot.place, spot.reach)
+            {
+                found = Some((spot, sink));
             }
         }
     }
@@ -245,8 +246,10 @@ fn wall(chamber: &Chamber, spot: Option<&Spot>, corner: usize, parts: &[Part]) -
         return parts[spot.part].face.clone();
     }
     let meets = |t: &usize| chamber.indices(*t).iter().any(|&k| k as usize == corner);
-    let mut names: Vec<&str> =
-        (0..chamber.triangles()).filter(meets).map(|t| chamber.names[chamber.part_of[t] as usize].as_str()).collect();
+    let mut names: Vec<&str> = (0..chamber.triangles())
+        .filter(meets)
+        .map(|t| chamber.names[chamber.part_of[t] as usize].as_str())
+        .collect();
     names.sort_unstable();
     names.dedup();
     names.join(", ")

@@ -53,7 +53,13 @@ pub const WATER_ROWS: &[Setting] = &[
         [0.0, 45.0],
     ),
     flag("turn_ribs", "whether turns of the ribs are looked for that drain a face", true),
-    number("drain", "diameter of drain holes and vents (common practice, no source)", "mm", 20.0, [5.0, 200.0]),
+    number(
+        "drain",
+        "diameter of drain holes and vents (common practice, no source)",
+        "mm",
+        20.0,
+        [5.0, 200.0],
+    ),
     number(
         "drain_edge",
         "least steel between such a hole and every edge, seam and fold (common practice, no source)",

@@ -69,10 +69,16 @@ pub fn sides(radius: f64) -> u32 {
     4 * quarter.max(4)
 }
 
-/// Places for a hole in a part, the lowest first; at most `most` of them.
-pub fn spots(parts: &[Part], index: usize, wanted: &Wanted, most: usize) -> Vec<Spot> {
+/// The lowest place for a hole in a part among those allowed, told by its middle, its strip's outward normal and how far
+/// the rim reaches below the middle.
+pub fn spot(
+    parts: &[Part],
+    index: usize,
+    wanted: &Wanted,
+    allowed: &dyn Fn(&Point3<f64>, &Vector3<f64>, f64) -> bool,
+) -> Option<Spot> {
     let part = &parts[index];
-    let PartKind::Sheet { profile, phase, .. } = &part.kind else { return Vec::new() };
+    let PartKind::Sheet { profile, phase, .. } = &part.kind else { return None };
     let f = &part.frame;
     let d = wanted.near - f.origin;
     let (s0, q0) = (d.dot(&f.u), d.dot(&f.v) - phase);
@@ -81,8 +87,10 @@ pub fn spots(parts: &[Part], index: usize, wanted: &Wanted, most: usize) -> Vec<
     let flat: Vec<Vec<[f64; 2]>> =
         part.outlines.iter().map(|o| o.iter().map(|p| [p[0], w(p[1] - phase)]).collect()).collect();
     let all = || flat.iter().flatten();
-    let (left, low) =
-        (all().map(|p| p[1]).fold(f64::NEG_INFINITY, f64::max), all().map(|p| p[0]).fold(f64::INFINITY, f64::min));
+    let (left, low) = (
+        all().map(|p| p[1]).fold(f64::NEG_INFINITY, f64::max),
+        all().map(|p| p[0]).fold(f64::INFINITY, f64::min),
+    );
     let clear = wanted.radius + wanted.edge;
     let mut found = Vec::new();
     for [qa, qb] in runs(profile, q0) {
@@ -119,34 +127,28 @@ pub fn spots(parts: &[Part], index: usize, wanted: &Wanted, most: usize) -> Vec<
     }
     let step = |h: f64| (h / SAME_HEIGHT).round();
     found.sort_by(|a, b| step(a.height).total_cmp(&step(b.height)).then(a.away.total_cmp(&b.away)));
-    let fits = |c: &&Candidate| {
+    let fits = |c: &Candidate| {
         let inside = flat.iter().filter(|o| holds(o, c.flat)).count() % 2 == 1;
         inside && flat.iter().all(|o| distance(o, c.flat) >= clear)
     };
-    found
-        .iter()
-        .filter(fits)
-        .take(most)
-        .map(|c| {
-            let [qa, qb, wa, wb] = c.run;
-            let q_of = |w: f64| qa + (w - wa) * (qb - qa) / (wb - wa);
-            let count = sides(wanted.radius);
-            let corner = |k: u32| {
-                let (sin, cos) = (-std::f64::consts::TAU * f64::from(k) / f64::from(count)).sin_cos();
-                [c.flat[0] + wanted.radius * cos, q_of(c.flat[1] + wanted.radius * sin) + phase]
-            };
-            Spot {
-                part: index,
-                at: [c.flat[0], q_of(c.flat[1]) + phase],
-                outline: (0..count).map(corner).collect(),
-                place: c.place,
-                normal: c.normal,
-                reach: c.reach,
-                height: c.height,
-                from_corner: [left - c.flat[1], c.flat[0] - low],
-            }
-        })
-        .collect()
+    let c = found.iter().find(|c| allowed(&c.place, &c.normal, c.reach) && fits(c))?;
+    let [qa, qb, wa, wb] = c.run;
+    let q_of = |w: f64| qa + (w - wa) * (qb - qa) / (wb - wa);
+    let count = sides(wanted.radius);
+    let corner = |k: u32| {
+        let (sin, cos) = (-std::f64::consts::TAU * f64::from(k) / f64::from(count)).sin_cos();
+        [c.flat[0] + wanted.radius * cos, q_of(c.flat[1] + wanted.radius * sin) + phase]
+    };
+    Some(Spot {
+        part: index,
+        at: [c.flat[0], q_of(c.flat[1]) + phase],
+        outline: (0..count).map(corner).collect(),
+        place: c.place,
+        normal: c.normal,
+        reach: c.reach,
+        height: c.height,
+        from_corner: [left - c.flat[1], c.flat[0] - low],
+    })
 }
 
 struct Candidate {
@@ -215,8 +217,7 @@ pub(crate) fn centre(part: &Part) -> Point3<f64> {
 
 fn moments(part: &Part) -> Moments {
     let outlines = part.outlines.iter().zip(&part.edges);
-    let region = Region {
-        outlines: outlines.map(|(p, t)| Outline { points: p.clone(), tags: t.clone() }).collect(),
-    };
+    let region =
+        Region { outlines: outlines.map(|(p, t)| Outline { points: p.clone(), tags: t.clone() }).collect() };
     Moments::of(&part.kind, &region)
 }

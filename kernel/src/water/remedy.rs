@@ -26,9 +26,12 @@ const MOST_FACES: usize = 8;
 const LEVEL: f64 = 1.0e-4;
 /// A face looks up when its outward normal rises by more than this.
 const LOOKS_UP: f64 = 0.017_5;
-/// A tilt that does not drain once trimmed anew is tried again with so many degrees more, and so many times.
-const MORE: f64 = 0.1;
-const AGAIN: u32 = 3;
+/// A tilt that does not drain once trimmed anew is tried again with so many degrees more.
+const MORE: f64 = 0.25;
+/// At most so many places of an element have tilts of their own looked for, those with most water first.
+const MOST_PLACES: usize = 6;
+/// Water that stands so near to where it stood before counts as there, mm.
+const NEIGHBOUR: f64 = 100.0;
 /// The skin lies within this of where the part says it is, beside its thickness, mm.
 const OFF: f64 = 0.5;
 
@@ -133,7 +136,7 @@ pub fn standing(work: &Work) -> Result<Standing> {
             smallest: None,
         })
         .collect();
-    let mut finder = Finder { work, set: &set, least, outdoors: &outdoors };
+    let finder = Finder { work, set: &set, least, outdoors: &outdoors };
     let with_holes = finder.holes(&mut places);
     finder.tilts(&mut places)?;
     if set.flag("turn_ribs") {
@@ -239,9 +242,7 @@ fn owner(sculpture: &Sculpture, walls: &[String]) -> Option<usize> {
         return None;
     }
     let reach = |e: usize| with_all_on(sculpture, e);
-    (0..sculpture.elements.len())
-        .filter(|&e| wanted.is_subset(&reach(e)))
-        .min_by_key(|&e| reach(e).len())
+    (0..sculpture.elements.len()).filter(|&e| wanted.is_subset(&reach(e))).min_by_key(|&e| reach(e).len())
 }
 
 fn hole(work: &Work, spot: &Spot, wall: &str) -> Hole {
@@ -269,14 +270,10 @@ impl Finder<'_> {
         let mut all = Vec::new();
         for place in places.iter_mut() {
             let near = place.hollow.lowest;
-            let wanted = Wanted {
-                near,
-                up,
-                radius: diameter / 2.0,
-                edge: self.set.number("drain_edge"),
-                side: 1.0,
-            };
-            let Some((spot, _)) = best(&self.work.parts, &pools, &place.hollow.wet, &wanted, |_| true) else {
+            let wanted =
+                Wanted { near, up, radius: diameter / 2.0, edge: self.set.number("drain_edge"), side: 1.0 };
+            let (wet, level) = (&place.hollow.wet, place.hollow.level);
+            let Some((spot, _)) = best(&self.work.parts, &pools, wet, level, &wanted, |_| true) else {
                 continue;
             };
             let wall = self.work.parts[spot.part].face.clone();
@@ -297,49 +294,69 @@ impl Finder<'_> {
         self.outdoors.drained(up, self.least, &all).iter().map(|h| h.volume).sum()
     }
 
-    fn tilts(&mut self, places: &mut [Place]) -> Result<()> {
+    fn tilts(&self, places: &mut [Place]) -> Result<()> {
         let most = self.set.number("tilt");
         if most <= 0.0 {
             return Ok(());
         }
-        let sculpture = &self.work.sculpture;
         let elements: BTreeSet<usize> = places.iter().filter_map(|p| p.element).collect();
         for element in elements {
-            let own: Vec<&Hollow> =
-                places.iter().filter(|p| p.element == Some(element)).map(|p| &p.hollow).collect();
-            let Some(mut tilt) = self.outdoors.draining_tilt(most, self.least, &own) else { continue };
-            let mut found = None;
-            for _ in 0..AGAIN {
-                let change = Change::Tilt { element, tilt };
-                let left = after(self.work, self.outdoors, &change, self.least)?;
-                let here: f64 = left
-                    .iter()
-                    .filter(|h| owner(sculpture, &h.walls) == Some(element))
-                    .map(|h| h.volume)
-                    .sum();
-                let drained = here <= 0.0;
-                found = Some((change, here, left.iter().map(|h| h.volume).sum::<f64>()));
-                if drained || tilt.angle + MORE > most {
-                    break;
-                }
-                tilt.angle += MORE;
+            let own: Vec<usize> = (0..places.len()).filter(|&k| places[k].element == Some(element)).collect();
+            // All of them by one tilt, where one does; else each by its own.
+            if self.tilt(places, element, &own, most)? || own.len() == 1 {
+                continue;
             }
-            let Some((change, here, everywhere)) = found else { continue };
-            let at = foot(sculpture, element);
-            let corners = with_all_on(sculpture, element)
-                .into_iter()
-                .flat_map(|e| sculpture.elements[e].solid.vertices().collect::<Vec<_>>());
-            let far = corners.map(|p| (p - at).norm()).fold(0.0, f64::max);
-            let angle = if let Change::Tilt { tilt, .. } = &change { tilt.angle } else { 0.0 };
-            let moves = 2.0 * far * (angle.to_radians() / 2.0).sin();
-            for place in places.iter_mut().filter(|p| p.element == Some(element)) {
-                place.remedies.push(Remedy { change: change.clone(), moves, here, everywhere });
+            for k in own.into_iter().take(MOST_PLACES) {
+                self.tilt(places, element, &[k], most)?;
             }
         }
         Ok(())
     }
 
-    fn turns(&mut self, places: &mut [Place]) -> Result<()> {
+    /// Adds the smallest tilt of an element that drains these places; whether there is one.
+    fn tilt(&self, places: &mut [Place], element: usize, own: &[usize], most: f64) -> Result<bool> {
+        let sculpture = &self.work.sculpture;
+        let hollows: Vec<&Hollow> = own.iter().map(|&k| &places[k].hollow).collect();
+        let Some(mut tilt) = self.outdoors.draining_tilt(most, self.least, &hollows) else {
+            return Ok(false);
+        };
+        let mut found;
+        loop {
+            let change = Change::Tilt { element, tilt };
+            let left = after(self.work, self.outdoors, &change, self.least)?;
+            let motion = motion(sculpture, element, &tilt);
+            let here: Vec<f64> = own
+                .iter()
+                .map(|&k| {
+                    let was = &places[k].hollow;
+                    let same = |h: &&Hollow| {
+                        h.walls.iter().any(|w| was.walls.contains(w))
+                            && (h.lowest - motion * was.lowest).norm() < NEIGHBOUR
+                    };
+                    left.iter().filter(same).map(|h| h.volume).sum()
+                })
+                .collect();
+            let dry = here.iter().all(|v| *v <= 0.0);
+            found = (change, here, left.iter().map(|h| h.volume).sum::<f64>());
+            if dry || tilt.angle + MORE > most {
+                break;
+            }
+            tilt.angle += MORE;
+        }
+        let (change, here, everywhere) = found;
+        let at = foot(sculpture, element);
+        let corners = with_all_on(sculpture, element)
+            .into_iter()
+            .flat_map(|e| sculpture.elements[e].solid.vertices().collect::<Vec<_>>());
+        let far = corners.map(|p| (p - at).norm()).fold(0.0, f64::max);
+        let moves = 2.0 * far * (tilt.angle.to_radians() / 2.0).sin();
+        for (&k, here) in own.iter().zip(here) {
+            places[k].remedies.push(Remedy { change: change.clone(), moves, here, everywhere });
+        }
+        Ok(true)
+    }
+
+    fn turns(&self, places: &mut [Place]) -> Result<()> {
         let mut faces: Vec<usize> = Vec::new();
         for place in places.iter() {
             for (f, face) in self.work.faces.iter().enumerate() {

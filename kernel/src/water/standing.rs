@@ -4,10 +4,10 @@
 //! one of them is the ground. A hollow is what joins the ground only over a pass: rain fills it to that pass and no
 //! further. So depth and volume are exact, for whatever sheets do.
 
+use super::sinks::{Rest, Sink, at_rest, sink_at};
 use crate::error::Result;
 use crate::liquid::{Chamber, Pools, Posed};
 use crate::mesh::Mesh;
-use super::sinks::{Rest, Sink, at_rest, sink_at};
 use nalgebra::{Point3, Unit, Vector3};
 use rayon::prelude::*;
 
@@ -15,12 +15,8 @@ use rayon::prelude::*;
 const ROOM: f64 = 0.25;
 /// Directions in which tilts are tried, by equal angles.
 const DIRECTIONS: u32 = 24;
-/// Tilts are tried in steps of this, degrees, and halved down from there.
-const TILT_STEP: f64 = 0.25;
-/// Most steps up to the greatest tilt.
-const STEPS: f64 = 20.0;
-/// Halvings of a step.
-const HALVINGS: u32 = 6;
+/// Halvings of a tilt.
+const HALVINGS: u32 = 10;
 
 /// The space round a work.
 #[derive(Debug, Clone)]
@@ -170,42 +166,31 @@ impl Outdoors {
     }
 
     /// The smallest tilt, as one rigid piece, after which no water stands where these hollows were, up to a greatest one,
-    /// degrees; none if there is none among the directions tried. Tried by steps of a quarter degree (of a twentieth of the
-    /// greatest, where that is more) in 24 directions, then halved.
+    /// degrees; none if the greatest drains them in none of 24 directions. In each direction in which it does it is halved
+    /// down to where it just does, to a 1024th.
     pub fn draining_tilt(&self, most: f64, least: Least, of: &[&Hollow]) -> Option<Tilt> {
         let mut wet = vec![false; self.chamber.triangles()];
         for &t in of.iter().flat_map(|h| &h.wet) {
             wet[t] = true;
         }
-        let drains = |tilt: &Tilt| {
-            self.hollows(tilt.up(), least).iter().all(|h| !h.wet.iter().any(|&t| wet[t]))
-        };
-        let step = TILT_STEP.max(most / STEPS);
-        let mut angle = 0.0;
-        while angle < most {
-            let next = (angle + step).min(most);
-            let best = (0..DIRECTIONS)
-                .into_par_iter()
-                .map(|k| Tilt { angle: next, toward: f64::from(k) * 360.0 / f64::from(DIRECTIONS) })
-                .filter(drains)
-                .map(|tilt| {
-                    let (mut low, mut high) = (angle, next);
-                    for _ in 0..HALVINGS {
-                        let middle = f64::midpoint(low, high);
-                        if drains(&Tilt { angle: middle, ..tilt }) {
-                            high = middle;
-                        } else {
-                            low = middle;
-                        }
+        let drains =
+            |tilt: &Tilt| self.hollows(tilt.up(), least).iter().all(|h| !h.wet.iter().any(|&t| wet[t]));
+        (0..DIRECTIONS)
+            .into_par_iter()
+            .map(|k| Tilt { angle: most, toward: f64::from(k) * 360.0 / f64::from(DIRECTIONS) })
+            .filter(drains)
+            .map(|tilt| {
+                let (mut low, mut high) = (0.0, most);
+                for _ in 0..HALVINGS {
+                    let middle = f64::midpoint(low, high);
+                    if drains(&Tilt { angle: middle, ..tilt }) {
+                        high = middle;
+                    } else {
+                        low = middle;
                     }
-                    Tilt { angle: high, ..tilt }
-                })
-                .min_by(|a, b| a.angle.total_cmp(&b.angle).then(a.toward.total_cmp(&b.toward)));
-            if best.is_some() {
-                return best;
-            }
-            angle = next;
-        }
-        None
+                }
+                Tilt { angle: high, ..tilt }
+            })
+            .min_by(|a, b| a.angle.total_cmp(&b.angle).then(a.toward.total_cmp(&b.toward)))
     }
 }

@@ -28,7 +28,10 @@ pub(super) fn inside(work: &Work, set: &Values, output: &mut Output) -> Result<(
                 Level::Note,
                 "water-open",
                 one.name.as_str(),
-                format!("open below at {}: it drains and breathes there if the base lets it", open.join(", ")),
+                format!(
+                    "open below at {}: it drains and breathes there if the base lets it",
+                    open.join(", ")
+                ),
                 "leave gaps or holes in the base at its lowest places",
             ));
         }

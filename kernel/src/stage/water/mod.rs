@@ -10,8 +10,8 @@ use super::{Stage, values};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::registry::Registry;
-use crate::seam::{Seam, SeamSegment};
 use crate::sculpture::Meet;
+use crate::seam::{Seam, SeamSegment};
 use crate::settings::Values;
 use crate::table::Cell;
 use crate::water::{Turn, WATER_ROWS, Wear, fall};
@@ -131,14 +131,18 @@ fn grooves(work: &Work, set: &Values, output: &mut Output) {
         };
         let length: f64 = seam.segments.iter().filter(level).map(SeamSegment::length).sum();
         if length > SHORT {
-            rows.push((kind, length, vec![
-                words(seam.id.as_str()),
-                words(seam.joint.as_str()),
-                words(kind),
-                Cell::Number(length / METRE, 2),
-                Cell::Number(seam.length / METRE, 2),
-                words(remedy),
-            ]));
+            rows.push((
+                kind,
+                length,
+                vec![
+                    words(seam.id.as_str()),
+                    words(seam.joint.as_str()),
+                    words(kind),
+                    Cell::Number(length / METRE, 2),
+                    Cell::Number(seam.length / METRE, 2),
+                    words(remedy),
+                ],
+            ));
         }
     }
     let total: f64 = rows.iter().map(|r| r.1).sum();
@@ -206,6 +210,27 @@ fn rust(work: &Work, set: &Values, output: &mut Output) {
             Cell::Number(wear.inside, 3),
             Cell::Number(left, 2),
             Cell::Number((1.0 - left / t) * 100.0, 0),
+        ]);
+    }
+    if let Some(spine) = &output.spine {
+        let wall = spine.tube.wall();
+        rows.push(vec![
+            words("wall of the spine's tube (outside: in the chamber)"),
+            Cell::Number(wall, 1),
+            Cell::Number(wear.inside, 3),
+            Cell::Number(wear.tube_inside, 3),
+            Cell::Number((wall - wear.inside - wear.tube_inside).max(0.0), 2),
+            Cell::Number((wear.inside + wear.tube_inside) / wall * 100.0, 0),
+        ]);
+    }
+    if let Some(plate) = output.flats.iter().find(|p| p.id == "base plate") {
+        rows.push(vec![
+            words("base plate (inside: its top; no check here uses its thickness)"),
+            Cell::Number(plate.thickness, 1),
+            Cell::Number(wear.outside, 3),
+            Cell::Number(wear.inside, 3),
+            Cell::Number(wear.sheet(plate.thickness), 2),
+            Cell::Number((1.0 - wear.sheet(plate.thickness) / plate.thickness) * 100.0, 0),
         ]);
     }
     if let Some((face, t)) = through.first() {

@@ -101,7 +101,10 @@ fn remedies(work: &Work, found: &Standing) -> crate::table::Table {
             ]));
         }
         if place.remedies.is_empty() {
-            let fill = format!("fill it with a welded filler of {:.0} ml, with a fall on it", place.hollow.volume / MILLILITRE);
+            let fill = format!(
+                "fill it with a welded filler of {:.0} ml, with a fall on it",
+                place.hollow.volume / MILLILITRE
+            );
             rows.push(at(vec![words(fill), Cell::Empty, Cell::Empty, Cell::Empty, words("not worked out")]));
         }
     }

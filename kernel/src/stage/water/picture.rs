@@ -43,7 +43,11 @@ pub(super) fn plan(work: &Work, standing: Option<&Standing>, falls: &[Run]) -> O
         for (k, place) in standing.places.iter().enumerate() {
             pool(&mut drawing, standing, &place.hollow, height);
             let h = &place.hollow;
-            drawing.labels.push(label([h.lowest.x, h.lowest.y + height], height, format!("{}", k + 1)));
+            drawing.labels.push(label(
+                [h.lowest.x + height, h.lowest.y + height],
+                height,
+                format!("{}", k + 1),
+            ));
             #[allow(clippy::cast_precision_loss, reason = "few places")]
             let line = below[1] - k as f64 * 1.6 * height;
             drawing.labels.push(crate::drawing::Label {
@@ -56,10 +60,9 @@ pub(super) fn plan(work: &Work, standing: Option<&Standing>, falls: &[Run]) -> O
             });
         }
         if standing.places.is_empty() {
-            drawing.labels.push(crate::drawing::Label {
-                centred: false,
-                ..label(below, height, "no water stands")
-            });
+            drawing
+                .labels
+                .push(crate::drawing::Label { centred: false, ..label(below, height, "no water stands") });
         }
     }
     Some(drawing)
@@ -118,6 +121,9 @@ fn pool(drawing: &mut Drawing, standing: &Standing, hollow: &Hollow, height: f64
 /// An arrow down a face that looks up, with its fall.
 fn arrow(drawing: &mut Drawing, work: &Work, run: &Run, height: f64) {
     let face = &work.faces[run.face];
+    if run.slope > STEEP {
+        return;
+    }
     // In the middle of the largest triangle that is seen of it: always on its steel.
     let own = |t: &usize| work.mesh.names[work.mesh.part_of[*t] as usize] == face.id;
     let up = |t: usize| work.mesh.area_vector(t).z;
@@ -128,7 +134,13 @@ fn arrow(drawing: &mut Drawing, work: &Work, run: &Run, height: f64) {
     let middle = [(a.x + b.x + c.x) / 3.0, (a.y + b.y + c.y) / 3.0];
     let (u, n) = (face.frame.u, face.frame.n);
     let flat = face.profile.depth() <= 0.0;
-    let down = if flat { [n.x, n.y] } else if u.z > 0.0 { [-u.x, -u.y] } else { [u.x, u.y] };
+    let down = if flat {
+        [n.x, n.y]
+    } else if u.z > 0.0 {
+        [-u.x, -u.y]
+    } else {
+        [u.x, u.y]
+    };
     let length = down[0].hypot(down[1]);
     let ratio = 1.0 / run.slope.tan();
     let text = if ratio < LEVEL { format!("1:{ratio:.1}") } else { "level".to_owned() };
@@ -145,8 +157,15 @@ fn arrow(drawing: &mut Drawing, work: &Work, run: &Run, height: f64) {
             vec![at(reach - head, head / 2.0), at(reach, 0.0), at(reach - head, -head / 2.0)],
         ));
     }
-    drawing.labels.push(label([middle[0], middle[1] + height * 1.2], height, text));
+    let aside = if length > 0.0 && down[0].abs() < length / 2.0 {
+        at(0.0, height * 2.2)
+    } else {
+        [middle[0], middle[1] + height * 1.2]
+    };
+    drawing.labels.push(label(aside, height, text));
 }
 
+/// Faces steeper than this are walls: nobody asks how they fall, radians.
+const STEEP: f64 = std::f64::consts::FRAC_PI_4;
 /// Falls of less than one in this many are level.
 const LEVEL: f64 = 1000.0;
