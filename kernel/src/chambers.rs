@@ -12,6 +12,7 @@ use crate::assembly::{Assembly, Surface};
 use crate::error::Result;
 use crate::liquid::Chamber;
 use crate::mesh::Mesh;
+use crate::sculpture::Sculpture;
 use crate::shell::Shell;
 use crate::triangulate::triangles;
 use crate::trim::Owner;
@@ -109,10 +110,19 @@ pub fn chambers(work: &Work) -> Result<Chambers> {
 /// # Errors
 /// What cannot be trimmed at all.
 pub fn outside(work: &Work) -> Result<(Mesh, bool)> {
-    let assembly = Assembly::new(&work.sculpture)?;
-    let shell = assembly.closed_skin(Surface::Outside, &bisected(work, &assembly));
-    let mesh = mesh_of(&assembly, &shell);
-    Ok(if shell.open == 0 && mesh.is_watertight() { (mesh, true) } else { (work.mesh.clone(), false) })
+    outside_as(work, &work.sculpture)
+}
+
+/// The same of the work with its elements or ribs turned, its joints as they are.
+///
+/// # Errors
+/// What cannot be trimmed at all.
+pub(crate) fn outside_as(work: &Work, turned: &Sculpture) -> Result<(Mesh, bool)> {
+    let assembly = Assembly::new(turned)?;
+    let bisected = bisected(work, &assembly);
+    let skin = |surface| mesh_of(&assembly, &assembly.closed_skin(surface, &bisected));
+    let mesh = skin(Surface::Outside);
+    Ok(if mesh.is_watertight() { (mesh, true) } else { (skin(Surface::Middle), false) })
 }
 
 /// Elements that open into each other: all that do not stand on a face kept whole.

@@ -55,6 +55,7 @@ pub fn work_out_with(sculpture: &Sculpture, registry: &Registry, memo: &Memo) ->
     let placed = crate::balance::lean::place(sculpture, registry)?;
     let mut work = solve(&placed, registry, memo)?;
     let Some(first) = lay_first(&work)? else {
+        crate::water::drains::cut_in(&mut work)?;
         let found = off_sheet(&work);
         work.findings.extend(found);
         let found = share_sheet(&work);
@@ -63,6 +64,7 @@ pub fn work_out_with(sculpture: &Sculpture, registry: &Registry, memo: &Memo) ->
         return Ok(work);
     };
     let mut cut = solve(&clad_in_sheets(&work, &first), registry, memo)?;
+    crate::water::drains::cut_in(&mut cut)?;
     // What searches found out is said once.
     cut.sculpture.notes.clone_from(&work.sculpture.notes);
     let mut findings = Vec::new();

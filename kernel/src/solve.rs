@@ -185,6 +185,7 @@ impl Solved {
             centre_of_mass,
             findings,
             on_sheets: None,
+            before_drains: Vec::new(),
             sculpture,
         })
     }

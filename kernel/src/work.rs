@@ -91,6 +91,8 @@ pub struct Work {
     pub findings: Vec<Finding>,
     /// The sheets it is cut for, where these were surveyed.
     pub on_sheets: Option<OnSheets>,
+    /// Parts as they were before drains and vents were cut in them, by index; empty where none are cut.
+    pub before_drains: Vec<(usize, Part)>,
 }
 
 /// The templates of one part.

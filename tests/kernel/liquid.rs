@@ -365,7 +365,8 @@ fn a_block_across_the_ribs_dams_their_valleys_and_the_proposed_tilt_drains_them(
         assert!(found.iter().all(|h| h.walls.contains(&"A/top".to_owned())));
         // None is deeper than the ribs.
         assert!(found.iter().all(|h| h.depth < 42.0));
-        let Some(tilt) = outdoors.draining_tilt(30.0, least) else { panic!("no tilt drains it") };
+        let all: Vec<_> = found.iter().collect();
+        let Some(tilt) = outdoors.draining_tilt(30.0, least, &all) else { panic!("no tilt drains it") };
         println!("  drained by {tilt:?}");
         // Turned so in fact, about the level axis square to where it leans, no water stands.
         let mut tilted = s.clone();

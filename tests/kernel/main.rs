@@ -21,4 +21,5 @@ mod wrap;
 mod survey;
 mod thickness;
 mod unsettled;
+mod water;
 mod welds;

@@ -5,11 +5,12 @@ use super::book_lift::chapter;
 use crate::work::Output;
 
 /// The tables shown here.
-pub(super) const TABLES: [&str; 8] = [
+pub(super) const TABLES: [&str; 9] = [
     "coat",
     "coat-stands",
     "coat-walls",
     "water",
+    "water-remedies",
     "water-falls",
     "water-seams",
     "water-inside",

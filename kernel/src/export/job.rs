@@ -589,6 +589,7 @@ pub(crate) mod samples {
         let sheet = PartKind::Sheet { profile: Arc::clone(&profile), phase: -12.5, lift: 0.0, wander: None };
         Work {
             on_sheets: None,
+            before_drains: Vec::new(),
             sculpture,
             faces: vec![face("A/south", frame), face("A/top", top)],
             element_volumes: vec![mesh.volume() - 1.2e8, 1.2e8],

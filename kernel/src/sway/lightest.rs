@@ -124,7 +124,9 @@ fn hopeless(tried: &Tried, options: &Options) -> bool {
 }
 
 fn attempt(carried: &Carried, options: &Options, built: &Built) -> Result<Tried> {
-    let figures = Sway::new(carried, built, options)?.figures_with(1)?;
+    let sway = Sway::new(carried, built, options)?;
+    let worn = *sway.worn();
+    let figures = sway.figures_with(1)?;
     let frequency = figures.frequency().unwrap_or(0.0);
     let sway = figures.worst_sway(options.most_sway).map_or(0.0, |w| w.figure);
     let used = figures.used();
@@ -138,7 +140,7 @@ fn attempt(carried: &Carried, options: &Options, built: &Built) -> Result<Tried>
     if used > 1.0 {
         fails.push(format!("uses {used:.2} of its strength"));
     }
-    if built.tube.outside() / built.tube.wall() > built.material.stockiest(built.tube.wall())? {
+    if worn.outside() / worn.wall() > built.material.stockiest(built.tube.wall())? {
         fails.push("its wall buckles before it yields".to_owned());
     }
     let mass = built.tube.mass_per_metre(built.material.density);

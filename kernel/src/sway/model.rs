@@ -9,6 +9,8 @@ use crate::balance::GRAVITY;
 use crate::error::{Error, Result};
 use crate::frame::{Bar, Body, Link, Load, Member, Model, Node, Span, Support};
 use crate::spine::Built;
+use crate::tube::Tube;
+use crate::water::Wear;
 use nalgebra::{Point3, Vector3, Vector6};
 
 /// Members are not longer than this share of the axis: frequencies of the first modes are then 1e-4 high at most, and
@@ -28,6 +30,9 @@ const DOWN: Vector3<f64> = Vector3::new(0.0, 0.0, -GRAVITY);
 pub struct Sway<'a> {
     pub(super) carried: &'a Carried<'a>,
     pub(super) built: Built,
+    /// What rust leaves of the tube over the life asked for, and what it takes of the sheets.
+    pub(super) worn: Tube,
+    pub(super) wear: Wear,
     pub(super) options: Options,
     pub(super) axis: Axis,
     pub(super) frame: Model,
@@ -56,6 +61,8 @@ impl<'a> Sway<'a> {
     /// possible; anchors asked for where the base has none.
     pub fn new(carried: &'a Carried<'a>, built: &Built, options: &Options) -> Result<Self> {
         options.check()?;
+        let wear = Wear::of(&carried.work.sculpture)?;
+        let worn = wear.tube(&built.tube)?;
         let axis = Axis::new(&built.points)?;
         let passed = passed(carried.work, built, &axis)?;
         let elements: Vec<usize> = passed.iter().map(|p| p.element).collect();
@@ -78,6 +85,8 @@ impl<'a> Sway<'a> {
         let mut this = Self {
             carried,
             built: built.clone(),
+            worn,
+            wear,
             options: options.clone(),
             axis,
             frame: Model::default(),
@@ -95,8 +104,10 @@ impl<'a> Sway<'a> {
     }
 
     fn build(&mut self) -> Result<()> {
-        let Self { built, axis, frame, .. } = self;
-        frame.bars.push(Bar::thorough(&built.tube, &built.material));
+        let Self { built, worn, axis, frame, .. } = self;
+        let bar = Bar::thorough(worn, &built.material);
+        // It weighs what the whole tube does: the loss comes with the years.
+        frame.bars.push(Bar { density: bar.density * (built.tube.area() / worn.area()), ..bar });
         // Kinks first: what lies beside one is moved to it.
         let mut stops: Vec<f64> = axis.along().to_vec();
         for way in self.holds.iter().flatten() {
@@ -137,7 +148,13 @@ impl<'a> Sway<'a> {
                 && a != b
             {
                 let ends = [a, b].map(|n| frame.nodes[n].at);
-                frame.bars.push(shell::bar(self.carried, piece.element, ends, self.options.shell));
+                frame.bars.push(shell::bar(
+                    self.carried,
+                    piece.element,
+                    ends,
+                    self.options.shell,
+                    &self.wear,
+                ));
                 frame.members.push(Member { nodes: [a, b], bar: frame.bars.len() - 1, side: None });
             }
         }
@@ -194,6 +211,16 @@ impl<'a> Sway<'a> {
     /// The spine it is of.
     pub fn built(&self) -> &Built {
         &self.built
+    }
+
+    /// What rust leaves of its tube over the life asked for; the tube itself where no loss is asked for.
+    pub fn worn(&self) -> &Tube {
+        &self.worn
+    }
+
+    /// What rust takes over that life.
+    pub fn wear(&self) -> &Wear {
+        &self.wear
     }
 
     /// Its axis.

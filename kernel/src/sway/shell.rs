@@ -9,6 +9,7 @@
 
 use super::carried::Carried;
 use crate::frame::Bar;
+use crate::water::Wear;
 use nalgebra::{Matrix2, Point3, Vector2, Vector3};
 
 /// Of carbon steel, MPa.
@@ -17,8 +18,14 @@ const SHEAR: f64 = 81_000.0;
 /// What a section without any sheet along the spine still has, so that the frame can be solved, mm² and mm⁴.
 const LEAST: f64 = 1.0e-6;
 
-/// The sheet of an element about the spine between two places, a share of it.
-pub(super) fn bar(carried: &Carried, element: usize, [a, b]: [Point3<f64>; 2], share: f64) -> Bar {
+/// The sheet of an element about the spine between two places, a share of what rust leaves of it.
+pub(super) fn bar(
+    carried: &Carried,
+    element: usize,
+    [a, b]: [Point3<f64>; 2],
+    share: f64,
+    wear: &Wear,
+) -> Bar {
     let along = (b - a).normalize();
     let middle = nalgebra::center(&a, &b);
     let across = along.cross(&Vector3::x());
@@ -40,14 +47,16 @@ pub(super) fn bar(carried: &Carried, element: usize, [a, b]: [Point3<f64>; 2], s
         };
         let developed = sheet.profile.developed_length(0.0) / sheet.profile.pitch();
         let cosine = sheet.frame.u.dot(&along).powi(2).powi(2);
-        let thickness = sheet.profile.thickness();
+        let thickness = wear.sheet(sheet.profile.thickness());
         let axial = thickness * developed * cosine * length;
         area += axial;
         first += (p + q) * (axial / 2.0);
         second += (p * p.transpose() + q * q.transpose() + (p + q) * (p + q).transpose()) * (axial / 6.0);
         let shear = thickness / developed;
         sheared += shear * length;
-        round += length / shear;
+        // A sheet rusted through goes round no more.
+        whole &= shear > 0.0;
+        round += if shear > 0.0 { length / shear } else { 0.0 };
         thin += length * shear.powi(3) / 3.0;
         // As triangles about the middle, which lies inside.
         enclosed += (p.x * q.y - p.y * q.x).abs() / 2.0;

@@ -4,6 +4,7 @@
 //! one of them is the ground. A hollow is what joins the ground only over a pass: rain fills it to that pass and no
 //! further. So depth and volume are exact, for whatever sheets do.
 
+use super::sinks::{Rest, Sink, at_rest, sink_at};
 use crate::error::Result;
 use crate::liquid::{Chamber, Pools, Posed};
 use crate::mesh::Mesh;
@@ -14,10 +15,8 @@ use rayon::prelude::*;
 const ROOM: f64 = 0.25;
 /// Directions in which tilts are tried, by equal angles.
 const DIRECTIONS: u32 = 24;
-/// Tilts are tried in steps of this, degrees, and halved down from there.
-const TILT_STEP: f64 = 0.25;
-/// Halvings of a step: a tenth of a hundredth of a degree.
-const HALVINGS: u32 = 8;
+/// Halvings of a tilt.
+const HALVINGS: u32 = 10;
 
 /// The space round a work.
 #[derive(Debug, Clone)]
@@ -25,7 +24,7 @@ pub struct Outdoors {
     chamber: Chamber,
 }
 
-/// A place where water stands.
+/// A place where water stands, or would but for a hole.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Hollow {
     /// Its lowest place, mm.
@@ -38,8 +37,25 @@ pub struct Hollow {
     pub volume: f64,
     /// Area of the water, mm².
     pub surface: f64,
+    /// Level of the water, over the middle of the outdoors, mm.
+    pub level: f64,
     /// Names of the walls round it, in byte order.
     pub walls: Vec<String>,
+    /// Triangles of the outdoors that it wets.
+    pub wet: Vec<usize>,
+}
+
+/// A round hole in a wall.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Hole {
+    /// Name of the wall.
+    pub wall: String,
+    /// Its middle, on the wall, mm.
+    pub place: Point3<f64>,
+    /// How far its rim reaches below its middle, mm.
+    pub reach: f64,
+    /// How far its middle may lie beside the wall's triangles, mm.
+    pub off: f64,
 }
 
 /// What counts as standing water.
@@ -51,7 +67,7 @@ pub struct Least {
     pub volume: f64,
 }
 
-/// A tilt of the whole work.
+/// A tilt.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Tilt {
     /// Degrees.
@@ -99,68 +115,82 @@ impl Outdoors {
 
     /// Where water stands with a direction up, largest first.
     pub fn hollows(&self, up: Unit<Vector3<f64>>, least: Least) -> Vec<Hollow> {
+        self.drained(up, least, &[])
+    }
+
+    /// The same with holes in the walls, each a place and the height its rim reaches down to along `up`, mm.
+    pub fn drained(&self, up: Unit<Vector3<f64>>, least: Least, holes: &[Hole]) -> Vec<Hollow> {
         let pools = Pools::new(Posed::new(&self.chamber, up));
         let lowest = pools.hollows().min_by(|&a, &b| pools.pools[a].bottom.total_cmp(&pools.pools[b].bottom));
-        let Some(mut at) = lowest else { return Vec::new() };
+        let Some(ground) = lowest else { return Vec::new() };
+        let mut sinks = vec![Sink { pool: ground, level: f64::NEG_INFINITY }];
+        sinks.extend(holes.iter().filter_map(|hole| self.sink(&pools, hole)));
         let mut found = Vec::new();
-        while let Some(parent) = pools.pools[at].parent {
-            let beside = pools.pools[parent].children.iter().copied().filter(|&c| c != at);
-            for c in beside {
-                let pool = &pools.pools[c];
-                let depth = pool.top - pools.posed.height(pool.lowest);
-                if depth < least.depth || pool.capacity < least.volume {
-                    continue;
-                }
-                let wet =
-                    pools.triangles(c).filter(|&t| pools.posed.reach(t)[0] < pool.top - pools.shallow());
-                let mut walls: Vec<String> =
-                    wet.map(|t| self.chamber.names[self.chamber.part_of[t] as usize].clone()).collect();
-                walls.sort_unstable();
-                walls.dedup();
-                found.push(Hollow {
-                    lowest: pools.lowest(c),
-                    pass: self.chamber.corner(pool.pass),
-                    depth,
-                    volume: pool.capacity,
-                    surface: pools.below(c, pool.top).surface,
-                    walls,
-                });
+        for Rest { pool: k, level } in at_rest(&pools, &sinks) {
+            let pool = &pools.pools[k];
+            let depth = level - pools.posed.height(pool.lowest);
+            let below = pools.below(k, level);
+            if depth < least.depth || below.volume < least.volume {
+                continue;
             }
-            at = parent;
+            let wet: Vec<usize> =
+                pools.triangles(k).filter(|&t| pools.posed.reach(t)[0] < level - pools.shallow()).collect();
+            let mut walls: Vec<String> =
+                wet.iter().map(|&t| self.chamber.names[self.chamber.part_of[t] as usize].clone()).collect();
+            walls.sort_unstable();
+            walls.dedup();
+            found.push(Hollow {
+                lowest: pools.lowest(k),
+                pass: self.chamber.corner(pool.pass),
+                depth,
+                level,
+                volume: below.volume,
+                surface: below.surface,
+                walls,
+                wet,
+            });
         }
-        found.sort_by(|a, b| b.volume.total_cmp(&a.volume));
+        found.sort_by(|a, b| b.volume.total_cmp(&a.volume).then(a.lowest.x.total_cmp(&b.lowest.x)));
         found
     }
 
-    /// The smallest tilt of the whole work after which no water stands, up to a greatest one, degrees; none if there is
-    /// none among the directions tried. Tried by steps of a quarter degree in 24 directions, then halved.
-    pub fn draining_tilt(&self, most: f64, least: Least) -> Option<Tilt> {
-        let drains = |tilt: &Tilt| self.hollows(tilt.up(), least).is_empty();
-        let mut angle = 0.0;
-        while angle < most {
-            let next = (angle + TILT_STEP).min(most);
-            let best = (0..DIRECTIONS)
-                .into_par_iter()
-                .map(|k| Tilt { angle: next, toward: f64::from(k) * 360.0 / f64::from(DIRECTIONS) })
-                .filter(drains)
-                .map(|tilt| {
-                    let (mut low, mut high) = (angle, next);
-                    for _ in 0..HALVINGS {
-                        let middle = f64::midpoint(low, high);
-                        if drains(&Tilt { angle: middle, ..tilt }) {
-                            high = middle;
-                        } else {
-                            low = middle;
-                        }
-                    }
-                    Tilt { angle: high, ..tilt }
-                })
-                .min_by(|a, b| a.angle.total_cmp(&b.angle).then(a.toward.total_cmp(&b.toward)));
-            if best.is_some() {
-                return best;
-            }
-            angle = next;
+    fn sink(&self, pools: &Pools<'_>, hole: &Hole) -> Option<Sink> {
+        let own = |t: &usize| self.chamber.names[self.chamber.part_of[*t] as usize] == hole.wall;
+        let level = pools.posed.height_of(&hole.place) - hole.reach;
+        sink_at(pools, (0..self.chamber.triangles()).filter(own), &hole.place, level, hole.off)
+    }
+
+    /// The chamber that the outdoors is.
+    pub fn chamber(&self) -> &Chamber {
+        &self.chamber
+    }
+
+    /// The smallest tilt, as one rigid piece, after which no water stands where these hollows were, up to a greatest one,
+    /// degrees; none if the greatest drains them in none of 24 directions. In each direction in which it does it is halved
+    /// down to where it just does, to a 1024th.
+    pub fn draining_tilt(&self, most: f64, least: Least, of: &[&Hollow]) -> Option<Tilt> {
+        let mut wet = vec![false; self.chamber.triangles()];
+        for &t in of.iter().flat_map(|h| &h.wet) {
+            wet[t] = true;
         }
-        None
+        let drains =
+            |tilt: &Tilt| self.hollows(tilt.up(), least).iter().all(|h| !h.wet.iter().any(|&t| wet[t]));
+        (0..DIRECTIONS)
+            .into_par_iter()
+            .map(|k| Tilt { angle: most, toward: f64::from(k) * 360.0 / f64::from(DIRECTIONS) })
+            .filter(drains)
+            .map(|tilt| {
+                let (mut low, mut high) = (0.0, most);
+                for _ in 0..HALVINGS {
+                    let middle = f64::midpoint(low, high);
+                    if drains(&Tilt { angle: middle, ..tilt }) {
+                        high = middle;
+                    } else {
+                        low = middle;
+                    }
+                }
+                Tilt { angle: high, ..tilt }
+            })
+            .min_by(|a, b| a.angle.total_cmp(&b.angle).then(a.toward.total_cmp(&b.toward)))
     }
 }

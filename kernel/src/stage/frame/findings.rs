@@ -133,7 +133,7 @@ pub(super) fn all(
 fn slender(sway: &Sway) -> Option<Finding> {
     let built = sway.built();
     let (slimness, most) =
-        (built.tube.outside() / built.tube.wall(), built.material.stockiest(built.tube.wall()).ok()?);
+        (sway.worn().outside() / sway.worn().wall(), built.material.stockiest(built.tube.wall()).ok()?);
     (slimness > most).then(|| {
         Finding::new(
             Level::Error,
