@@ -187,7 +187,7 @@ impl Choice {
             ));
         }
         if of.len() < 2 {
-            return Err(at(Error::input("there is nothing to choose from one entry")
+            return Err(at(Error::input(format!("there is nothing to choose from {} entries", of.len()))
                 .remedy("list two or more: [\"deep\", \"shallow\"]")));
         }
         if let Some(i) = (1..of.len()).find(|&i| of[..i].contains(&of[i])) {

@@ -2,7 +2,9 @@
 
 use crate::{Run, contents, folder_with, ribwright, write};
 use serde_json::Value;
+use std::io::{BufRead, BufReader};
 use std::path::Path;
+use std::process::{Command, Stdio};
 
 /// A small work with choices: a block on a block, farther out or less; one list, one seed.
 const OPEN: &str = r#"
@@ -187,7 +189,8 @@ fn what_cannot_be_varied_or_picked_is_said() {
     says(&["vary", "absent.rhai"], &["absent.rhai"]);
     says(&["vary", "work.rhai", "--pick", "1"], &["no variants to pick from", "ribwright vary work.rhai"]);
     write(&folder.path().join("work.rhai"), b"let a = choose(\"lean\", 5, 20);\nnonsense();\n");
-    says(&["vary", "work.rhai"], &["nonsense"]);
+    says(&["vary", "work.rhai"], &["nonsense", "none of 3 variants can be worked out"]);
+    assert!(!folder.path().join("vary").exists(), "there is nothing to look at");
     write(&folder.path().join("work.rhai"), OPEN.as_bytes());
     ribwright(folder.path(), &["vary", "work.rhai", "--count", "2"]).done();
     // Another script's variants are not picked for this one, nor values that it does not allow any more.
@@ -208,4 +211,30 @@ fn what_cannot_be_varied_or_picked_is_said() {
     ] {
         assert_eq!(ribwright(folder.path(), args).code, Some(2), "{args:?}");
     }
+}
+
+#[test]
+fn watch_makes_again_when_a_variant_is_picked() {
+    let folder = folder_with(OPEN);
+    ribwright(folder.path(), &["vary", "work.rhai", "--count", "3"]).done();
+    let mut watching = Command::new(env!("CARGO_BIN_EXE_ribwright"))
+        .current_dir(folder.path())
+        .args(["watch", "work.rhai"])
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap_or_else(|e| panic!("ribwright does not start: {e}"));
+    let lines = BufReader::new(watching.stdout.take().expect("a stream")).lines();
+    let mut lines = lines.map_while(Result::ok);
+    let mut until =
+        |word: &str| lines.find(|line| line.contains(word)).unwrap_or_else(|| panic!("{word:?} never came"));
+    until("watching ");
+    ribwright(folder.path(), &["vary", "work.rhai", "--pick", "2"]).done();
+    until("work.picked.json saved");
+    until("as picked in work.picked.json, variant 2");
+    until("watching ");
+    ribwright(folder.path(), &["vary", "work.rhai", "--unpick"]).done();
+    until("work.picked.json saved");
+    until("wrote ");
+    watching.kill().unwrap_or_else(|e| panic!("{e}"));
+    let _ = watching.wait();
 }

@@ -237,6 +237,8 @@ table { border-collapse: collapse; font-size: .9rem; }
 th, td { border: 1px solid #777; padding: .2rem .45rem; text-align: left; vertical-align: top; }
 td.number { text-align: right; font-variant-numeric: tabular-nums; }
 tr.drawn td:first-child { font-weight: 700; }
+td:last-child { min-width: 14rem; }
+code { white-space: nowrap; }
 @page { size: A3 landscape; margin: 10mm; }
 @media print {
   body { margin: 0; font-size: 10pt; }

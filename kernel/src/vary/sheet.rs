@@ -155,12 +155,12 @@ impl Layout {
         drawing.labels.extend(bar.labels);
         let x = MARGIN + 185.0;
         let said = format!("All pictures at one scale, {} beside each.", self.measure.words());
-        write(drawing, [x, MARGIN + 5.0], SMALL, &said);
+        write(drawing, [x, MARGIN + 5.5], SMALL, &said);
         let pick = format!("ribwright vary {} --pick NUMBER", tried.script);
         let said = format!("Pick one: {}", shortened(&pick, 210.0, SMALL));
-        write(drawing, [x, MARGIN + 0.5], SMALL, &said);
+        write(drawing, [x, MARGIN + 1.0], SMALL, &said);
         let caution = "Preliminary: margins are checked, strength, wind and ground are not.";
-        write(drawing, [PAPER[0] - MARGIN - width(caution, SMALL), MARGIN + 5.0], SMALL, caution);
+        write(drawing, [PAPER[0] - MARGIN - width(caution, SMALL), MARGIN + 5.5], SMALL, caution);
     }
 
     /// One variant in its cell, whose upper left corner is `corner`.

@@ -154,11 +154,13 @@ fn the_margin_is_that_of_two_boxes_and_what_topples_falls_out() {
     let figures = judged(&two_blocks(0.0)).expect("it stands").figures;
     let margin = figures.least_margin_mm.expect("it stands");
     assert!((margin - 200.0).abs() < 20.0, "{margin} at {}", figures.least_margin_at);
-    // Tipped far over, B hangs out over the edge of A.
-    let mut work = two_blocks(0.0);
-    let by = nalgebra::Isometry3::translation(690.0, 0.0, 0.0);
-    work.move_stacked(1, &by);
-    assert!(judged(&work).is_err_and(|why| !why.is_empty()), "it hangs beside A");
+    // A block on its edge: `make` would refuse it.
+    let mut edge = block("A", [400.0, 400.0, 900.0], &samples::work().faces[0].profile);
+    edge.turn(nalgebra::Vector3::y(), 30.0).expect("turns");
+    let mut work = Sculpture::new("Edge");
+    work.stand(edge).expect("stands");
+    let why = judged(&work).map(|_| ()).expect_err("nothing keeps it up");
+    assert!(why.contains(&"no-foot".to_owned()), "{why:?}");
 }
 
 /// Variants of two blocks, by shift.

@@ -220,7 +220,7 @@ fn ends(what: &str, low: &Dynamic, high: &Dynamic) -> Result<[f64; 2]> {
 #[export_module]
 #[allow(unreachable_pub, reason = "the plugin macro takes up public functions only")]
 mod calls {
-    /// A number the work leaves open, from a range, under a name: `ribwright vary` tries many values of it.
+    /// A number from a range that the work leaves open.
     ///
     /// In `make` and everywhere else it is the value that was picked with `vary --pick`; else `usual`, or the middle.
     ///
@@ -248,7 +248,8 @@ mod calls {
         chosen(&ctx, from_range(name, &least, &greatest, &settings))
     }
 
-    /// One of a list of numbers or texts.
+    /// A number or word that the work leaves open, under a name: from a list, or from a range. `ribwright vary` tries many
+    /// values; until one is picked it is the usual one.
     ///
     /// ```rhai
     /// let depths = #{ deep: 60, shallow: 25 };

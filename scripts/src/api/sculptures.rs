@@ -466,11 +466,11 @@ mod calls {
         Ok(sculpture.clone())
     }
 
-    /// The maker's own limits and the workshop's settings; a work beyond them gets findings.
+    /// The maker's own limits and the workshop's settings; a work beyond them gets findings, a variant falls out.
     ///
     /// ```rhai
     /// let s = sculpture("Slack Tide");
-    /// s.rules(#{ max_sides: 6, max_elements: 8, sliver_area: 400, density: 7850 });
+    /// s.rules(#{ max_sides: 6, max_elements: 8, least_margin: 60, most_area: 20 });
     /// ```
     #[rhai_fn(return_raw, pure)]
     pub fn rules(

@@ -6,7 +6,7 @@ mod trying;
 
 use super::{Stop, on_threads, show_stop};
 use crate::args::Vary;
-use crate::console::{Console, DONE, FAILED, plural};
+use crate::console::{Console, DONE, plural};
 use crate::folder::{Folder, Kept};
 use ribwright_kernel::choice::in_words;
 use ribwright_kernel::vary::{Fate, Tried, Variant, files};
@@ -28,8 +28,7 @@ pub(crate) fn run(args: &Vary, registry: &Registry, console: &mut Console<'_>) -
     match vary(args, &out, registry, console.terminal()) {
         Ok((tried, files)) => {
             show(args, &out, &tried, &files, console);
-            let worked = tried.variants.iter().any(|v| !matches!(v.fate, Fate::Failed(_)));
-            if worked { DONE } else { FAILED }
+            DONE
         }
         Err(stop) => show_stop(&stop, args.json, console),
     }

@@ -82,6 +82,19 @@ pub(super) fn try_out(args: &Vary, registry: &Registry, terminal: bool) -> Resul
         })
         .collect();
     drop(progress);
+    // Nothing to look at: the folder stays as it was.
+    let errors = variants.iter().map(|v| match &v.fate {
+        Fate::Failed(error) => Some(error),
+        _ => None,
+    });
+    if let Some(all) = errors.collect::<Option<Vec<&String>>>()
+        && let Some(first) = all.first()
+    {
+        return Err(Stop(format!(
+            "{first}\nnone of {} variants can be worked out; this is the first",
+            all.len()
+        )));
+    }
     let name = match now {
         Ok(outcome) => outcome.sculpture.name,
         Err(_) => stem(args),
