@@ -1,4 +1,4 @@
-//! `ribwright new NAME`: a folder with a commented first script.
+//! `ribwright new NAME`: a folder with a commented first script and a file of rates to fill in.
 
 use super::{Stop, show_stop};
 use crate::args::New;
@@ -8,6 +8,9 @@ use std::path::{Path, PathBuf};
 
 /// The first script; `{title}` is the name of the work.
 const FIRST_SCRIPT: &str = include_str!("first_script.rhai");
+/// The file of rates beside it, to be filled in; its currency too.
+const RATES: &str = "rates.csv";
+const CURRENCY: &str = "CUR";
 
 pub(crate) fn run(args: &New, console: &mut Console<'_>) -> u8 {
     match make_folder(&args.name) {
@@ -34,12 +37,19 @@ fn make_folder(folder: &Path) -> Result<PathBuf, Stop> {
         _ => format!("{}: cannot be made: {e}; check the path and who may write there", folder.display()),
     })?;
     let script = folder.join(format!("{name}.rhai"));
-    fs::write(&script, FIRST_SCRIPT.replace("{title}", &title(name))).map_err(|e| {
-        // Only what was made above, and only if nothing else is in it.
-        let _ = fs::remove_file(&script);
-        let _ = fs::remove_dir(folder);
-        format!("{}: cannot be written: {e}", script.display())
-    })?;
+    let rates = folder.join(RATES);
+    for (path, text) in [
+        (&script, FIRST_SCRIPT.replace("{title}", &title(name))),
+        (&rates, ribwright_kernel::costs::rates_file(CURRENCY)),
+    ] {
+        fs::write(path, text).map_err(|e| {
+            // Only what was made above, and only if nothing else is in it.
+            let _ = fs::remove_file(&script);
+            let _ = fs::remove_file(&rates);
+            let _ = fs::remove_dir(folder);
+            format!("{}: cannot be written: {e}", path.display())
+        })?;
+    }
     Ok(script)
 }
 

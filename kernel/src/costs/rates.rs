@@ -364,6 +364,11 @@ impl Table {
             }
         }
         let note = self.text(record, NOTE).to_owned();
+        if note.parse::<f64>().is_ok() {
+            return Err(Error::input(format!("the note is a number: {:?}", short(&note)))
+                .at(self.at(NOTE))
+                .remedy("a comma used as the decimal sign shifts what follows: write points"));
+        }
         Ok((item, Rate { item, range: [low, usual, high], note, given: true }, money))
     }
 

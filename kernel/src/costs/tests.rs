@@ -7,7 +7,10 @@ use super::{Estimate, Factor, Group, ITEMS, Line, Range, Rate, Rates, Unit, rate
 const HEAD: &str = "item,unit,low,usual,high,note\n";
 
 fn refused(text: &str) -> String {
-    read_rates("rates.csv", text.as_bytes()).expect_err("refused").to_string()
+    match read_rates("rates.csv", text.as_bytes()) {
+        Ok(_) => panic!("taken: {text}"),
+        Err(error) => error.to_string(),
+    }
 }
 
 #[track_caller]
@@ -46,7 +49,8 @@ fn what_is_wrong_in_a_file_is_named_with_its_line() {
     let row = |row: &str| format!("{HEAD}{row}\n");
     says(&row("shet,EUR/kg,1,2,3,"), &["line 2, column 1 (item)", "shet", "did you mean \"sheet\"?"]);
     says(&row("sheet,EUR/kg,1,\"2,5\",3,"), &["line 2, column 4 (usual)", "2.5", "point"]);
-    says(&row("sheet,EUR/kg,1,2,5,3,"), &["line 2", "more fields than headings"]);
+    says(&row("sheet,EUR/kg,1,2,5,3,"), &["line 2, column 6 (note)", "number", "points"]);
+    says(&row("sheet,EUR/kg,1,2,5,3,quay"), &["line 2", "more fields than headings"]);
     says(&row("sheet,EUR/kg,1,two,3,"), &["line 2, column 4 (usual)", "\"two\" is not a number"]);
     says(&row("sheet,EUR/kg,1,2 EUR,3,"), &["2 EUR", "plain number"]);
     says(&row("sheet,EUR/kg,-1,2,3,"), &["line 2, column 3 (low)", "-1"]);

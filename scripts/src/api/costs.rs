@@ -20,9 +20,12 @@ mod calls {
     /// `item,unit,low,usual,high,note`) and works out an estimate with ranges and a page for the client. Rates the file
     /// leaves out are made up and marked so; `schedules/costs_rates.csv` lists all items there are.
     ///
-    /// ```text
+    /// ```rhai
+    /// let s = sculpture("Slack Tide");
+    /// let a = slab("A", #{ size: [900, 600, 400] });
+    /// s.stand(a);
     /// s.rates("rates.csv");
-    /// s.stage("costs", #{ client: "…", date: "…", valid: 30 });
+    /// s.stage("costs", #{ client: "Harbour committee", date: "Spring", valid: 30 });
     /// ```
     #[rhai_fn(return_raw, pure)]
     pub fn rates(
