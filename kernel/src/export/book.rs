@@ -24,8 +24,6 @@ pub const ROW: Writer = Writer {
     write,
 };
 
-/// Tables of chapters that are written here.
-const OWN_CHAPTER: [&str; 3] = ["parts", "seams", "findings"];
 /// Tables and drawings of the chapter on sheets.
 const SHEETS: [&str; 3] = ["sheets", "sheet_use", "offcuts"];
 const SHEET_DRAWINGS: &str = "sheet-";
@@ -124,10 +122,8 @@ fn the_rest<'a>(chapters: &mut Vec<Chapter<'a>>, output: &'a Output) {
     let shown = Shown::of(chapters);
     let mut drawings: Vec<&Drawing> =
         output.drawings.iter().chain(&output.views).filter(|d| !shown.drawings.contains(&d.name)).collect();
-    for table in output.tables.iter().filter(|t| !shown.tables.contains(&t.name)) {
-        if OWN_CHAPTER.contains(&table.name.as_str()) && table.rows.is_empty() {
-            continue;
-        }
+    let left = || output.tables.iter().filter(|t| !shown.tables.contains(&t.name));
+    for table in left().filter(|t| !t.rows.is_empty()) {
         let mut chapter = book_tables::chapter(table);
         let stem = table.name.split(['-', '_']).next().unwrap_or_default();
         let (own, rest) = drawings.into_iter().partition(|d| d.name.starts_with(stem));
@@ -138,6 +134,12 @@ fn the_rest<'a>(chapters: &mut Vec<Chapter<'a>>, output: &'a Output) {
     if !drawings.is_empty() {
         let mut chapter = Chapter::new("drawings", "Further drawings");
         pictures(&mut chapter, drawings);
+        chapters.push(chapter);
+    }
+    let empty: Vec<&Table> = left().filter(|t| t.rows.is_empty()).collect();
+    if !empty.is_empty() {
+        let mut chapter = Chapter::new("empty", "Schedules without a row");
+        chapter.list(empty.into_iter().map(|t| book_content::Line::from(t.title.as_str())));
         chapters.push(chapter);
     }
 }
@@ -169,5 +171,187 @@ impl Shown {
             }
         }
         shown
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Registry;
+    use crate::drawing::{Label, Layer, Path};
+    use crate::element::Solid;
+    use crate::export::job::samples::work;
+    use crate::finding::{Finding, Level};
+    use crate::profile::{Piece, Profile};
+    use crate::sculpture::{Element, Sculpture};
+    use crate::table::{Cell, Column};
+    use nalgebra::{Point3, Vector3};
+    use std::sync::Arc;
+
+    /// Two boxes of flat sheet, one on the other, with everything that the stages find out.
+    fn stacked() -> (Work, Output) {
+        let mut sculpture = Sculpture::new("Two boxes");
+        let flat = Profile::from_pieces("flat", vec![Piece::Flat { length: 100.0 }], 2.0, 0.0).expect("flat");
+        let flat = Arc::new(flat);
+        for (name, size, foot) in [("low", [600.0, 500.0, 400.0], 0.0), ("high", [400.0, 300.0, 500.0], 400.0)] {
+            let mut planes = Vec::new();
+            for (axis, [less, more]) in
+                [["west", "east"], ["south", "north"], ["bottom", "top"]].iter().enumerate()
+            {
+                for (label, way) in [(less, -1.0), (more, 1.0)] {
+                    let (mut p, mut n) = (Point3::new(0.0, 0.0, foot + size[2] / 2.0), Vector3::zeros());
+                    (p[axis], n[axis]) = (p[axis] + way * size[axis] / 2.0, way);
+                    planes.push(((*label).to_owned(), p, n));
+                }
+            }
+            let mut element = Element::new(Solid::from_planes(name, planes).expect("a solid"));
+            element.clad(&flat);
+            sculpture.add(element).expect("added");
+        }
+        "true".clone_into(&mut sculpture.joint.kind);
+        let registry = Registry::standard();
+        let work = crate::work_out(&sculpture, &registry).expect("worked out");
+        let mut output = crate::run_stages(&work, &registry, &[]).expect("stages run");
+        // What a stage from elsewhere may add.
+        output.tables.push(Table {
+            name: "rust".to_owned(),
+            title: "Rust by year".to_owned(),
+            columns: vec![Column { name: "year".to_owned() }],
+            rows: vec![vec![Cell::Number(3.0, 0)]],
+        });
+        for name in ["rust-map", "elsewhere"] {
+            let path = Path { layer: Layer::Cut, points: vec![[0.0, 0.0], [100.0, 0.0], [50.0, 80.0]], closed: true };
+            let label = Label { at: [50.0, 30.0], height: 5.0, angle: 30.0, centred: true, text: name.to_owned() };
+            output.drawings.push(Drawing {
+                name: name.to_owned(),
+                title: format!("Map {name}"),
+                paths: vec![path],
+                labels: vec![label],
+                ..Drawing::default()
+            });
+        }
+        (work, output)
+    }
+
+    fn files(work: &Work, output: &Output) -> (String, Vec<u8>) {
+        let files = write(work, output).expect("writes");
+        let paths: Vec<&str> = files.iter().map(|f| f.path.as_str()).collect();
+        assert_eq!(paths, ["book.html", "book.pdf"]);
+        (String::from_utf8(files[0].bytes.clone()).expect("UTF-8"), files[1].bytes.clone())
+    }
+
+    fn sample() -> Output {
+        let mut output = Output { templates: crate::export::job::samples::templates(), ..Output::default() };
+        for stage in [crate::stage::schedules::ROW, crate::stage::views::ROW] {
+            (stage.run)(&work(), &Registry::standard(), &mut output).expect("runs");
+        }
+        output
+    }
+
+    #[test]
+    fn every_table_drawing_and_finding_stands_in_both_books() {
+        let (work, output) = stacked();
+        let (page, pdf) = files(&work, &output);
+        let pdf = String::from_utf8_lossy(&pdf);
+        let shown: BTreeSet<&str> =
+            page.split("data-shows=\"").skip(1).filter_map(|s| s.split('"').next()).flat_map(|s| s.split(' ')).collect();
+        let tables = output.tables.iter().filter(|t| !t.rows.is_empty());
+        let mut count = [0; 2];
+        for table in tables {
+            count[0] += 1;
+            assert!(shown.contains(table.name.as_str()), "no table {} on the page", table.name);
+            assert!(pdf.contains(&format!("(table-{})", table.name)), "no table {} in the file", table.name);
+        }
+        for drawing in output.drawings.iter().chain(&output.views) {
+            count[1] += 1;
+            let id = format!("drawing-{}", drawing.name);
+            assert_eq!(page.matches(&format!("id=\"{id}\"")).count(), 1, "{id} on the page");
+            assert!(pdf.contains(&format!("({id})")), "{id} in the file");
+        }
+        assert!(count[0] > 15 && count[1] > 20, "{count:?} tables and drawings: the stages did not run");
+        let findings = all_findings(&work, &output);
+        assert!(!findings.is_empty(), "something to say");
+        let chapters = book_of(&work, &output).chapters;
+        let rows = chapters.iter().find(|c| c.id == "findings").map(|c| match &c.blocks[..] {
+            [book_content::Block::Grid(grid)] => grid.rows.len(),
+            _ => 0,
+        });
+        assert_eq!(rows, Some(findings.len()));
+        for part in &work.parts {
+            assert!(page.contains(&part.id.replace('/', "/<wbr>").replace('~', "~<wbr>")), "{}", part.id);
+        }
+    }
+
+    #[test]
+    fn elements_stand_in_building_order_with_parts_seams_and_pictures() {
+        let (work, output) = stacked();
+        let (page, _) = files(&work, &output);
+        let places: Vec<usize> = ["Element low</h2>", "Element high</h2>", "Map elsewhere", "Cautions</h2>"]
+            .iter()
+            .map(|text| page.find(text).unwrap_or_else(|| panic!("no {text}")))
+            .collect();
+        assert!(places.is_sorted(), "{places:?}");
+        let low = &page[places[0]..places[1]];
+        for text in ["drawing-where-low", "low taken apart", "part-low_top", "Put together", "class=\"seams\""] {
+            assert!(low.contains(text), "{text}");
+        }
+        let seam = "high/<wbr>east~<wbr>low/<wbr>top";
+        assert!(!low.contains(&format!("<b>{seam}</b></td><td>true")), "a seam stands with the later element");
+        assert!(page[places[1]..].contains(&format!("<b>{seam}</b></td><td>true")), "{seam}");
+    }
+
+    #[test]
+    fn both_are_the_same_every_time_and_tell_one_revision() {
+        let (work, output) = stacked();
+        let (page, pdf) = files(&work, &output);
+        assert_eq!((page.clone(), pdf), files(&work, &output));
+        let revision = |page: &str| page.split("revision ").nth(1).map(|s| s[..8].to_owned());
+        let mut other = work.clone();
+        other.findings.push(Finding::new(Level::Note, "word", "low", "a new word", "read it"));
+        assert_ne!(revision(&page), revision(&files(&other, &output).0), "another book, another revision");
+    }
+
+    #[test]
+    fn it_is_one_file_that_fetches_nothing_and_its_pictures_are_read_by_others() {
+        let (work, output) = stacked();
+        let (page, _) = files(&work, &output);
+        for word in ["src=", "url(", "@import", "<link", "http:", "https:", "fetch(", "XMLHttp"] {
+            assert!(!page.contains(word), "{word}");
+        }
+        let links: Vec<&str> = page.split("href=\"").skip(1).collect();
+        assert!(links.len() > 10 && links.iter().all(|l| l.starts_with('#')), "links lead into the page only");
+        for link in links {
+            let id = link[1..].split('"').next().expect("ends");
+            assert_eq!(page.matches(&format!(" id=\"{id}\"")).count(), 1, "{id}");
+        }
+        for svg in page.split("<svg").skip(1) {
+            let svg = svg.split_inclusive("</svg>").next().expect("ends");
+            let svg = format!("<svg xmlns=\"http://www.w3.org/2000/svg\"{svg}");
+            usvg::Tree::from_str(&svg, &usvg::Options::default()).expect("an SVG reader takes it");
+        }
+    }
+
+    #[test]
+    fn without_a_model_nothing_turns_and_without_stages_there_is_no_book() {
+        let (page, pdf) = files(&work(), &sample());
+        assert!(!page.contains("<script"), "no shell, no script");
+        assert!(pdf.starts_with(b"%PDF-"), "a PDF file");
+        assert!(write(&work(), &Output::default()).expect("writes").is_empty(), "nothing to show");
+    }
+
+    #[test]
+    fn names_cannot_break_out_of_their_place() {
+        let mut work = work();
+        work.sculpture.name = "</title><script>alert('x')</script>".to_owned();
+        work.sculpture.elements[0].solid.name = "<b>&".to_owned();
+        assert!(!files(&work, &sample()).0.contains("<script"), "escaped");
+    }
+
+    #[test]
+    fn an_error_is_said_on_the_cover() {
+        let mut broken = work();
+        broken.findings.insert(0, Finding::new(Level::Error, "open", "A", "not closed", "shift the ribs"));
+        assert!(files(&broken, &sample()).0.contains("Do not build from this"), "said");
+        assert!(!files(&work(), &sample()).0.contains("Do not build from this"), "only then");
     }
 }

@@ -49,7 +49,8 @@ pub(super) fn cover<'a>(work: &'a Work, output: &'a Output, findings: &[&Finding
         chapter.blocks.push(Block::Stop(words.to_owned()));
     }
     let pictorial = output.views.iter().find(|d| d.name == PICTORIAL);
-    if let Some(picture) = pictorial.and_then(|d| Picture::fitted(d, COVER_ROOM, LETTERS)) {
+    if let Some(mut picture) = pictorial.and_then(|d| Picture::fitted(d, COVER_ROOM, LETTERS)) {
+        picture.caption.clear();
         chapter.blocks.push(Block::Turning(picture));
     }
     chapter.blocks.push(Block::Figures(headline(work)));

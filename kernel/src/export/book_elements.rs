@@ -107,7 +107,7 @@ impl<'a> Elements<'a> {
             Chapter { below: true, ..Chapter::new(&format!("element-{}", k + 1), format!("Element {name}")) };
         let parts: Vec<usize> = (0..self.work.parts.len()).filter(|&i| self.of_part[i] == element).collect();
         chapter.text(format!("Number {} of {} in building order.", k + 1, self.order.len()));
-        let is_where = |d: &&Drawing| d.name == format!("{WHERE}{}", k_name(name));
+        let is_where = |d: &&Drawing| d.name == format!("{WHERE}{}", stem(name));
         if let Some(drawing) = self.output.views.iter().find(is_where) {
             chapter.picture(Picture::fitted(drawing, WHERE_ROOM, SMALLEST_LETTERS));
         }
@@ -248,7 +248,13 @@ impl<'a> Elements<'a> {
         for &i in parts {
             let begin = format!("{}, ", self.work.parts[i].id);
             let of_part = |d: &&Drawing| d.name.starts_with(PART) && d.title.starts_with(&begin);
+            // Closure strips have but a few figures: these may grow.
+            let closure = matches!(self.work.parts[i].kind, PartKind::Closure { .. });
             for drawing in self.output.drawings.iter().filter(of_part) {
+                if closure {
+                    small.extend(Picture::fitted(drawing, PART_ROOMS[0], SMALLEST_LETTERS));
+                    continue;
+                }
                 let least = drawing.labels.iter().map(|l| l.height / CAPITAL).fold(f64::INFINITY, f64::min);
                 for (k, room) in PART_ROOMS.into_iter().enumerate() {
                     let Some(picture) = Picture::fitted(drawing, room, SMALLEST_LETTERS) else { break };
@@ -275,7 +281,7 @@ impl<'a> Elements<'a> {
 }
 
 /// The file stem of an element's name.
-pub(super) fn k_name(name: &str) -> String {
+fn stem(name: &str) -> String {
     let safe = |c: char| if c.is_ascii_alphanumeric() || c == '.' || c == '-' { c } else { '_' };
     name.chars().map(safe).collect()
 }

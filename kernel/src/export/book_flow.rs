@@ -28,8 +28,12 @@ const CELL: f64 = 1.0;
 /// A row higher than this, mm, is parted, this many lines at a time.
 const HIGHEST_ROW: f64 = 110.0;
 const LINES_AT_A_TIME: usize = 20;
+/// Figures side by side.
+const FIGURES: usize = 4;
 /// Side of a box to tick, mm.
-const TICK: f64 = 3.2;
+pub(super) const TICK: f64 = 3.2;
+/// Where what stands beside it begins, mm.
+const BESIDE_TICK: f64 = TICK + 1.2;
 
 /// Shades of what is set.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -123,7 +127,8 @@ impl Style {
 /// Words that are not broken, or a box.
 enum Unit {
     Word { text: String, size: f64, weight: Weight, shade: Shade },
-    Tick,
+    /// A box with the words beside it.
+    Tick { text: String, size: f64 },
     Break,
 }
 
@@ -131,7 +136,7 @@ impl Unit {
     fn width(&self) -> f64 {
         match self {
             Unit::Word { text, size, weight, .. } => width(text.trim_end_matches(' '), *weight) * size,
-            Unit::Tick => TICK + 1.2,
+            Unit::Tick { text, size } => BESIDE_TICK + width(text, Weight::Regular) * size,
             Unit::Break => 0.0,
         }
     }
@@ -162,12 +167,9 @@ fn units(line: &Line, style: Style) -> Vec<Unit> {
             }
             Span::Break => all.push(Unit::Break),
             Span::Tick(text) => {
-                all.push(Unit::Tick);
+                all.push(Unit::Tick { text: text.clone(), size: style.size });
                 if !text.is_empty() {
-                    // What stands beside a box is not broken.
-                    let text = text.replace(' ', "\u{a0}");
-                    all.push(Unit::Word { text, size: style.size, weight: style.weight, shade: Shade::Ink });
-                    words(all, "  ", style.size, style.weight, Shade::Ink);
+                    words(all, " ", 2.0 * style.size, style.weight, Shade::Ink);
                 }
             }
         }
@@ -199,7 +201,11 @@ impl Set {
                 }
                 _ => self.runs.push(Run { x: at, size, weight, shade, text }),
             },
-            Unit::Tick => self.ticks.push(at),
+            Unit::Tick { text, size } => {
+                self.ticks.push(at);
+                let (weight, shade) = (Weight::Regular, Shade::Ink);
+                self.runs.push(Run { x: at + BESIDE_TICK, size, weight, shade, text });
+            }
             Unit::Break => {}
         }
     }
@@ -386,25 +392,23 @@ impl<'b> Flow<'b> {
         let value = Style { size: 17.0 * POINT, small: 11.0 * POINT, leading: 1.25, weight: Weight::Bold };
         let rule = Mark::Rule { from: [0.0, 0.0], to: [PAGE_WIDTH, 0.0], width: 0.3, shade: Shade::Ink };
         let mut piece = Piece { before: 2.0, marks: vec![rule], ..Piece::default() };
+        let cell = |(what, figure, unit): &(String, String, &'static str)| {
+            let line = Line::from(figure.as_str()).text(" ").small(*unit);
+            let figure = wrapped(&line, PAGE_WIDTH, value);
+            let wide = figure.iter().map(|s| s.width).fold(0.0, f64::max);
+            let what = wrapped(&Line(vec![Span::Small(what.clone())]), wide.max(38.0), name);
+            let wide = what.iter().map(|s| s.width).fold(wide, f64::max);
+            (what, figure, wide)
+        };
+        let cells: Vec<(Vec<Set>, Vec<Set>, f64)> = rows.iter().map(cell).collect();
+        let wide = |column: usize| cells.iter().skip(column).step_by(FIGURES).map(|c| c.2).fold(0.0, f64::max);
+        let wides: [f64; FIGURES] = std::array::from_fn(wide);
+        let gap = (PAGE_WIDTH - wides.iter().sum::<f64>()) / count(FIGURES - 1);
         let mut y = 3.0;
-        for row in rows.chunks(4) {
-            let cells: Vec<(Vec<Set>, Vec<Set>, f64)> = row
-                .iter()
-                .map(|(what, figure, unit)| {
-                    let line = Line::from(figure.as_str()).text(" ").small(*unit);
-                    let figure = wrapped(&line, PAGE_WIDTH, value);
-                    let wide = figure.iter().map(|s| s.width).fold(0.0, f64::max);
-                    let what = wrapped(&Line(vec![Span::Small(what.clone())]), wide.max(36.0), name);
-                    let wide = what.iter().map(|s| s.width).fold(wide, f64::max);
-                    (what, figure, wide)
-                })
-                .collect();
-            let names = cells.iter().map(|c| c.0.len()).max().unwrap_or(0);
-            let taken: f64 = cells.iter().map(|c| c.2).sum();
-            let gap = (PAGE_WIDTH - taken) / 3.0;
-            let gap = gap.min(16.0);
+        for row in cells.chunks(FIGURES) {
+            let names = row.iter().map(|c| c.0.len()).max().unwrap_or(0);
             let mut x = 0.0;
-            for (what, figure, wide) in &cells {
+            for ((what, figure, _), wide) in row.iter().zip(wides) {
                 for (k, set) in what.iter().enumerate() {
                     piece.marks.extend(set.marks(x, y + count(k) * name.line(), name));
                 }
@@ -443,6 +447,7 @@ impl<'b> Flow<'b> {
                 let at = [if columns == 1 { (wide - w) / 2.0 } else { left }, high - h];
                 piece.marks.push(Mark::Picture { at, shrink: shrink[k], picture });
                 for (n, set) in caption.iter().enumerate() {
+                    let left = if columns == 1 { (wide - set.width) / 2.0 } else { left };
                     piece.marks.extend(set.marks(left, high + 1.5 + count(n) * CAPTION.line(), CAPTION));
                 }
                 piece.names.extend(picture.shows.iter().map(|name| format!("drawing-{name}")));

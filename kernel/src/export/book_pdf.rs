@@ -4,7 +4,7 @@
 //! Pages are filled in order, then written side by side (ISO 32000-1). Nothing depends on the clock.
 
 use super::book_content::Book;
-use super::book_flow::{Flow, Mark, Piece, Run, Shade};
+use super::book_flow::{Flow, Mark, Piece, Run, Shade, TICK};
 use super::book_fonts::{Used, WEIGHTS, Weight, width};
 use super::book_picture::{CAPITAL, Picture, STROKES};
 use crate::error::{Error, Result};
@@ -342,7 +342,7 @@ impl Pen {
                 Mark::Tick(corner) => {
                     self.shade(Shade::Ink);
                     let [x, y] = place(*corner).map(rounded);
-                    self.content.set_line_width(0.35).rect(x, y, 3.2, 3.2).stroke();
+                    self.content.set_line_width(0.35).rect(x, y, rounded(TICK), rounded(TICK)).stroke();
                 }
                 Mark::Picture { at, shrink, picture } => self.picture(place(*at), *shrink, picture),
             }

@@ -127,19 +127,16 @@ fn where_each_is(work: &Work, lines: &[VisibleLine], size: f64) -> Vec<Drawing> 
     let of =
         |line: &VisibleLine| work.edges[line.edge].sides.map(|s| elements.get(s as usize).copied().flatten());
     let draw = |element: usize| {
-        let shown: Vec<VisibleLine> = lines
-            .iter()
-            .filter_map(|line| match (of(line).contains(&Some(element)), line.layer) {
-                (true, _) => Some(*line),
-                (false, Layer::Seam) => Some(VisibleLine { layer: Layer::Mark, ..*line }),
-                (false, _) => None,
-            })
-            .collect();
+        let (own, others): (Vec<VisibleLine>, Vec<VisibleLine>) =
+            lines.iter().partition(|line| of(line).contains(&Some(element)));
+        let outlines: Vec<VisibleLine> = others.into_iter().filter(|l| l.layer == Layer::Seam).collect();
+        let mut paths = join_lines(&own, size);
+        paths.extend(join_lines(&outlines, size).into_iter().map(|p| Path { layer: Layer::Mark, ..p }));
         let name = &work.sculpture.elements[element].solid.name;
         Drawing {
             name: format!("where-{}", super::stack::stem(name)),
             title: format!("{name} in the work"),
-            paths: join_lines(&shown, size),
+            paths,
             ..Drawing::default()
         }
     };
