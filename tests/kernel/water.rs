@@ -2,6 +2,7 @@
 
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
+use ribwright_kernel::balance::GRAVITY;
 use ribwright_kernel::chambers::outside;
 use ribwright_kernel::drawing::Layer;
 use ribwright_kernel::element::slab;
@@ -47,6 +48,9 @@ fn near(found: f64, wanted: f64, share: f64) {
     assert!((found - wanted).abs() <= share * wanted.abs(), "{found} is not {wanted}");
 }
 
+/// How many leaning works are tried.
+const WORKS: u64 = 16;
+
 /// A leaning block with another on its sloping top, by chance.
 fn leaning(seed: u64) -> Sculpture {
     let mut random = Random::new(seed);
@@ -73,7 +77,7 @@ fn leaning(seed: u64) -> Sculpture {
 
 #[test]
 fn every_change_that_is_proposed_drains_its_place_when_the_work_is_made_anew_with_it() {
-    let counts: Vec<[usize; 5]> = (0..24_u64)
+    let counts: Vec<[usize; 5]> = (0..WORKS)
         .into_par_iter()
         .map(|seed| {
             let s = leaning(seed);
@@ -128,7 +132,7 @@ fn every_change_that_is_proposed_drains_its_place_when_the_work_is_made_anew_wit
         .collect();
     let sum = |k: usize| counts.iter().map(|c| c[k]).sum::<usize>();
     println!(
-        "{} works with water of 24, {} places, {} with a change that drains: {} holes, {} turns of ribs, {} tilts",
+        "{} works with water of {WORKS}, {} places, {} with a change that drains: {} holes, {} turns of ribs, {} tilts",
         counts.iter().filter(|c| c[0] > 0).count(),
         sum(0),
         sum(1),
@@ -136,7 +140,7 @@ fn every_change_that_is_proposed_drains_its_place_when_the_work_is_made_anew_wit
         sum(3),
         sum(4)
     );
-    assert!(sum(0) > 20 && sum(1) * 10 >= sum(0) * 7, "most places have a change that drains");
+    assert!(sum(0) > 12 && sum(1) * 10 >= sum(0) * 7, "most places have a change that drains");
 }
 
 fn tower(cut: bool) -> Work {
@@ -255,7 +259,7 @@ fn a_worn_spine_is_used_more_by_the_closed_form() {
         (frame::ROW.run)(&work, &Registry::standard(), &mut output).expect("the stage");
         let worn = Wear::of(&work.sculpture).expect("settings").tube(&tube).expect("a wall");
         // It goes on weighing what the whole tube does.
-        let weight = 1.35 * 9.806_65 * (100.0 + tube.area() * 4000.0 * 7850.0e-9);
+        let weight = 1.35 * GRAVITY * (100.0 + tube.area() * 4000.0 * 7850.0e-9);
         let expected = 1.5 * 4.0e6 / worn.elastic_modulus() + weight / worn.area();
         near(figure(table(&output, "frame"), 0, "bending N/mm²"), 1.5 * 4.0e6 / worn.elastic_modulus(), 1e-9);
         near(figure(table(&output, "frame"), 0, "used"), expected / 355.0, 1e-4);
@@ -272,7 +276,7 @@ fn a_worn_spine_is_used_more_by_the_closed_form() {
 
 #[test]
 fn the_page_of_a_work_lists_places_changes_joints_drains_and_rust() {
-    let seed = (0..24).find(|&seed| !standing(&worked(&leaning(seed))).expect("closed").places.is_empty());
+    let seed = (0..WORKS).find(|&seed| !standing(&worked(&leaning(seed))).expect("closed").places.is_empty());
     let work = worked(&leaning(seed.expect("a work that holds water")));
     let output = stages(&work, &["water"]);
     for name in ["water", "water-remedies", "water-falls", "water-seams", "water-inside", "water-rust"] {

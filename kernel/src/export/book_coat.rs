@@ -28,7 +28,10 @@ pub(super) fn chapters(output: &Output) -> Vec<Chapter<'_>> {
              as at rest, all walls as smooth sheet, and nothing that stands inside (spine, plates)."),
         chapter(output, "Water", &TABLES[3..], &["water-"],
             "Preliminary. Water is looked for on the nominal work: real sheets, welds and settlement make hollows of their \
-             own, so look again after rain. Leaves and dirt hold water where the figures say it runs off. A licensed engineer \
-             decides on thickness and its loss by rust."),
+             own, so look again after rain. Leaves and dirt hold water where the figures say it runs off. Of changes \
+             that drain a place, the smallest is what moves steel least; a hole counts with its diameter. What a hole lets into \
+             a chamber has to run out below. Rust: first year by the upper end of ISO 9223 and ISO 12944-2 for bare carbon steel, \
+             law of ISO 9224, its exponent from memory; weathering steel that dries often loses less, and where water or dirt \
+             stays it loses more. A licensed engineer decides on thickness and its loss by rust."),
     ].into_iter().flatten().collect()
 }

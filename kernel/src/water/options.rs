@@ -55,7 +55,8 @@ pub const WATER_ROWS: &[Setting] = &[
     flag("turn_ribs", "whether turns of the ribs are looked for that drain a face", true),
     number(
         "drain",
-        "diameter of drain holes and vents (common practice, no source)",
+        "diameter of drain holes and vents; outside also 0.6 and 0.4 of it where that drains and this does not (common practice, no \
+         source)",
         "mm",
         20.0,
         [5.0, 200.0],

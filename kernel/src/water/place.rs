@@ -40,6 +40,9 @@ pub struct Wanted {
     pub side: f64,
 }
 
+/// Tells whether a place is allowed: by its middle, its strip's outward normal, and how far the rim reaches below it, mm.
+pub type Allowed<'a> = &'a dyn Fn(&Point3<f64>, &Vector3<f64>, f64) -> bool;
+
 /// A place for a hole in a part.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Spot {
@@ -69,14 +72,8 @@ pub fn sides(radius: f64) -> u32 {
     4 * quarter.max(4)
 }
 
-/// The lowest place for a hole in a part among those allowed, told by its middle, its strip's outward normal and how far
-/// the rim reaches below the middle.
-pub fn spot(
-    parts: &[Part],
-    index: usize,
-    wanted: &Wanted,
-    allowed: &dyn Fn(&Point3<f64>, &Vector3<f64>, f64) -> bool,
-) -> Option<Spot> {
+/// The lowest place for a hole in a part among those allowed.
+pub fn spot(parts: &[Part], index: usize, wanted: &Wanted, allowed: Allowed<'_>) -> Option<Spot> {
     let part = &parts[index];
     let PartKind::Sheet { profile, phase, .. } = &part.kind else { return None };
     let f = &part.frame;

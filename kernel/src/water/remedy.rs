@@ -17,6 +17,10 @@ use std::collections::BTreeSet;
 
 /// mm³ in a millilitre.
 const MILLILITRE: f64 = 1.0e3;
+/// Holes that are tried, as shares of the usual size and distance to edges.
+const SIZES: [f64; 3] = [1.0, 0.6, 0.4];
+/// Lowest places nearer than this are the same, mm.
+const SAME_PLACE: f64 = 1.0;
 /// Turns of ribs that are tried either way, degrees, and how often the first that drains is halved back.
 const TURNS: [f64; 9] = [5.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0, 75.0, 90.0];
 const HALVINGS: u32 = 3;
@@ -266,32 +270,46 @@ impl Finder<'_> {
     fn holes(&self, places: &mut [Place]) -> f64 {
         let up = Vector3::z_axis();
         let pools = Pools::new(Posed::new(self.outdoors.chamber(), up));
-        let diameter = self.set.number("drain");
         let mut all = Vec::new();
         for place in places.iter_mut() {
-            let near = place.hollow.lowest;
-            let wanted =
-                Wanted { near, up, radius: diameter / 2.0, edge: self.set.number("drain_edge"), side: 1.0 };
-            let (wet, level) = (&place.hollow.wet, place.hollow.level);
-            let Some((spot, _)) = best(&self.work.parts, &pools, wet, level, &wanted, |_| true) else {
-                continue;
-            };
-            let wall = self.work.parts[spot.part].face.clone();
-            let one = hole(self.work, &spot, &wall);
-            let left = self.outdoors.drained(up, self.least, std::slice::from_ref(&one));
-            all.push(one);
-            let wet: BTreeSet<usize> = place.hollow.wet.iter().copied().collect();
-            let here = left.iter().filter(|h| h.wet.iter().any(|t| wet.contains(t)));
-            // A neighbour that shares a fold was there before: only what lies lower than the pass counts as here.
-            let same = |h: &&Hollow| (h.lowest - near).norm() <= SAME_PLACE || h.pass == place.hollow.pass;
-            place.remedies.push(Remedy {
-                change: Change::Hole { spot, wall, diameter },
-                moves: diameter,
-                here: here.filter(same).map(|h| h.volume).sum(),
-                everywhere: left.iter().map(|h| h.volume).sum(),
-            });
+            // A smaller hole comes nearer to the lowest place: taken where the usual one leaves water.
+            let mut tried: Vec<(Remedy, Hole)> =
+                SIZES.iter().filter_map(|&share| self.hole(&pools, &place.hollow, share)).collect();
+            let left = |k: &usize| tried[*k].0.here;
+            let least = (0..tried.len()).min_by(|a, b| left(a).total_cmp(&left(b)).then(a.cmp(b)));
+            if let Some(k) = least {
+                let (remedy, one) = tried.swap_remove(k);
+                place.remedies.push(remedy);
+                all.push(one);
+            }
         }
         self.outdoors.drained(up, self.least, &all).iter().map(|h| h.volume).sum()
+    }
+
+    /// A hole of a share of the usual size and distances for a place, with what it leaves.
+    fn hole(&self, pools: &Pools<'_>, hollow: &Hollow, share: f64) -> Option<(Remedy, Hole)> {
+        let up = Vector3::z_axis();
+        let near = hollow.lowest;
+        let diameter = (self.set.number("drain") * share).round();
+        let edge = self.set.number("drain_edge") * share;
+        let wanted = Wanted { near, up, radius: diameter / 2.0, edge, side: 1.0 };
+        let (spot, _) = best(&self.work.parts, pools, &hollow.wet, hollow.level, &wanted, |_| true)?;
+        let wall = self.work.parts[spot.part].face.clone();
+        let one = hole(self.work, &spot, &wall);
+        let left = self.outdoors.drained(up, self.least, std::slice::from_ref(&one));
+        let wet: BTreeSet<usize> = hollow.wet.iter().copied().collect();
+        // A neighbour that shares a fold was there before: only what has this lowest place or this pass counts as here.
+        let here = |h: &&Hollow| {
+            h.wet.iter().any(|t| wet.contains(t))
+                && ((h.lowest - near).norm() <= SAME_PLACE || h.pass == hollow.pass)
+        };
+        let remedy = Remedy {
+            change: Change::Hole { spot, wall, diameter },
+            moves: diameter,
+            here: left.iter().filter(here).map(|h| h.volume).sum(),
+            everywhere: left.iter().map(|h| h.volume).sum(),
+        };
+        Some((remedy, one))
     }
 
     fn tilts(&self, places: &mut [Place]) -> Result<()> {
@@ -421,6 +439,3 @@ impl Finder<'_> {
         Ok(None)
     }
 }
-
-/// Lowest places nearer than this are the same, mm.
-const SAME_PLACE: f64 = 1.0;

@@ -15,8 +15,9 @@ use rayon::prelude::*;
 const ROOM: f64 = 0.25;
 /// Directions in which tilts are tried, by equal angles.
 const DIRECTIONS: u32 = 24;
-/// Halvings of a tilt.
-const HALVINGS: u32 = 10;
+/// A tilt is found to this share of the greatest, and a direction has to gain this share on another.
+const FINE: f64 = 1.0e-3;
+const LITTLE: f64 = 0.02;
 
 /// The space round a work.
 #[derive(Debug, Clone)]
@@ -167,7 +168,7 @@ impl Outdoors {
 
     /// The smallest tilt, as one rigid piece, after which no water stands where these hollows were, up to a greatest one,
     /// degrees; none if the greatest drains them in none of 24 directions. In each direction in which it does it is halved
-    /// down to where it just does, to a 1024th.
+    /// down to where it just does, to a thousandth; a direction that gains less than a fiftieth on another is left out.
     pub fn draining_tilt(&self, most: f64, least: Least, of: &[&Hollow]) -> Option<Tilt> {
         let mut wet = vec![false; self.chamber.triangles()];
         for &t in of.iter().flat_map(|h| &h.wet) {
@@ -175,22 +176,29 @@ impl Outdoors {
         }
         let drains =
             |tilt: &Tilt| self.hollows(tilt.up(), least).iter().all(|h| !h.wet.iter().any(|&t| wet[t]));
-        (0..DIRECTIONS)
+        let directions: Vec<f64> = (0..DIRECTIONS)
             .into_par_iter()
-            .map(|k| Tilt { angle: most, toward: f64::from(k) * 360.0 / f64::from(DIRECTIONS) })
-            .filter(drains)
-            .map(|tilt| {
-                let (mut low, mut high) = (0.0, most);
-                for _ in 0..HALVINGS {
-                    let middle = f64::midpoint(low, high);
-                    if drains(&Tilt { angle: middle, ..tilt }) {
-                        high = middle;
-                    } else {
-                        low = middle;
-                    }
+            .map(|k| f64::from(k) * 360.0 / f64::from(DIRECTIONS))
+            .filter(|&toward| drains(&Tilt { angle: most, toward }))
+            .collect();
+        let mut best: Option<Tilt> = None;
+        for toward in directions {
+            // Another direction has to be better than the best by a little, or it is not looked at further.
+            let mut high = best.map_or(most, |b| b.angle * (1.0 - LITTLE));
+            if best.is_some() && !drains(&Tilt { angle: high, toward }) {
+                continue;
+            }
+            let mut low = 0.0;
+            while high - low > most * FINE {
+                let middle = f64::midpoint(low, high);
+                if drains(&Tilt { angle: middle, toward }) {
+                    high = middle;
+                } else {
+                    low = middle;
                 }
-                Tilt { angle: high, ..tilt }
-            })
-            .min_by(|a, b| a.angle.total_cmp(&b.angle).then(a.toward.total_cmp(&b.toward)))
+            }
+            best = Some(Tilt { angle: high, toward });
+        }
+        best
     }
 }

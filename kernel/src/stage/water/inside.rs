@@ -53,15 +53,16 @@ pub(super) fn inside(work: &Work, set: &Values, output: &mut Output) -> Result<(
         "stands below its rim ml",
         "note",
     ];
-    let title = if set.flag("cut_drains") {
-        "Drains and vents, cut in the parts (from the left-hand edge and up from the lower end of the part as on its templates, \
-         along the sheet; screens of 2 mm mesh against insects: common practice, no source)"
+    let done = if set.flag("cut_drains") {
+        "cut in the parts"
     } else {
-        "Drains and vents, to be drilled (from the left-hand edge and up from the lower end of the part as on its templates, \
-         along the sheet; cut_drains: true cuts them with the parts; screens of 2 mm mesh against insects: common practice, no \
-         source)"
+        "to be drilled (cut_drains: true cuts them)"
     };
-    output.tables.push(table("water-inside", title, &columns, rows));
+    let title = format!(
+        "Drains and vents, {done}: measured along the sheet, from the part's left-hand edge and up from its lower end, as on its \
+         templates"
+    );
+    output.tables.push(table("water-inside", &title, &columns, rows));
     Ok(())
 }
 
@@ -79,8 +80,8 @@ fn remarks(work: &Work, set: &Values, found: &Drains) -> Vec<Finding> {
                 "{down} drains and {up} vents of {} mm, {how}; water condenses in every chamber that is not welded airtight",
                 set.number("drain")
             ),
-            "set them before the chamber is closed, deburr them, coat their edges, and close them with screens against insects \
-             and birds; keep the ground open under those at the foot",
+            "set them before the chamber is closed, deburr them, coat their edges, and close them with screens (2 mm mesh: \
+             common practice, no source) against insects and birds; keep the ground open under those at the foot",
         ));
     }
     for hole in found.holes.iter().filter(|h| h.spot.is_none()) {

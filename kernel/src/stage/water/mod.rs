@@ -247,15 +247,8 @@ fn rust(work: &Work, set: &Values, output: &mut Output) {
             "coat the inside and keep the coat up (inside: \"sealed\"), take thicker sheet, or ask for a shorter life",
         ));
     }
-    let taken = if set.flag("allowance") {
-        "the stage frame takes it off the sheet's share and the spine's tube"
-    } else {
-        "no other stage takes it off"
-    };
     let title = format!(
-        "What rust may take in {life} years: {} outside, {} inside (first year: upper end of ISO 9223 and ISO 12944-2 for bare \
-         carbon steel; law: ISO 9224, exponent from memory; weathering steel that dries often loses less, where water or dirt \
-         stays more; {taken}; preliminary: a licensed engineer decides)",
+        "What rust may take in {life} years: {} outside, {} inside (ISO 9223, ISO 9224; preliminary: a licensed engineer decides)",
         set.text("environment").unwrap_or_default(),
         set.text("inside").unwrap_or_default()
     );

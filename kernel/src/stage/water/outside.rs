@@ -109,8 +109,7 @@ fn remedies(work: &Work, found: &Standing) -> crate::table::Table {
         }
     }
     let title = format!(
-        "What drains each place, each change alone and the pools worked out again with it (all holes together leave {:.1} ml; \
-         smallest: what moves steel least; a hole counts with its diameter)",
+        "What drains each place: each change alone, the pools worked out again with it (all holes together leave {:.1} ml)",
         found.with_holes / MILLILITRE
     );
     let columns =

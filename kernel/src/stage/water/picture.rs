@@ -157,14 +157,17 @@ fn arrow(drawing: &mut Drawing, work: &Work, run: &Run, height: f64) {
             vec![at(reach - head, head / 2.0), at(reach, 0.0), at(reach - head, -head / 2.0)],
         ));
     }
-    let aside = if length > 0.0 && down[0].abs() < length / 2.0 {
-        at(0.0, height * 2.2)
+    let aside = if length > 0.0 && down[0].abs() < length * LEANS {
+        at(0.0, if down[1] > 0.0 { -ASIDE * height } else { ASIDE * height })
     } else {
         [middle[0], middle[1] + height * 1.2]
     };
     drawing.labels.push(label(aside, height, text));
 }
 
+/// An arrow whose run to the right is less than this share of it has its words at its side, so many letters off.
+const LEANS: f64 = 0.9;
+const ASIDE: f64 = 2.8;
 /// Faces steeper than this are walls: nobody asks how they fall, radians.
 const STEEP: f64 = std::f64::consts::FRAC_PI_4;
 /// Falls of less than one in this many are level.
