@@ -52,7 +52,8 @@ pub struct Step {
     pub turn: Turn,
     /// The poses that were looked at, in order.
     pub stands: Vec<Stand>,
-    /// Least volume with which this step alone wets the walls that it wets wholly, from any start, mm³.
+    /// Least volume with which it wets what it is the first to wet, from any start, mm³: of each triangle all, unless it
+    /// needs other steps too.
     pub least: f64,
     /// Area wetted here, mm².
     pub wetted: f64,
@@ -325,10 +326,14 @@ fn told(
         let (newly, left) = cover.parted(k, mask, &dry);
         dry = left;
         let own = whole(cover, &alone, walls);
-        let bounds: Vec<(usize, [f64; 2])> = own
-            .iter()
-            .flat_map(|&w| &walls[w as usize])
-            .map(|&t| {
+        let mut there: Vec<usize> = newly.iter().map(|s| s.triangle).collect();
+        there.sort_unstable();
+        there.dedup();
+        let in_part: std::collections::BTreeSet<usize> = alone.iter().map(|s| s.triangle).collect();
+        let bounds: Vec<(usize, [f64; 2])> = there
+            .into_iter()
+            .filter(|t| !in_part.contains(t))
+            .map(|t| {
                 let corner = |c: u32| poses.iter().map(|p| p.needs[c as usize]).fold(f64::INFINITY, f64::min);
                 let low = cover.chamber.indices(t).map(corner).into_iter().fold(0.0, f64::max);
                 (t, [low, poses.iter().map(|p| p.range(t)[1]).fold(f64::INFINITY, f64::min)])

@@ -9,7 +9,7 @@ pub mod level;
 pub mod pools;
 
 #[cfg(test)]
-mod samples;
+pub(crate) mod samples;
 #[cfg(test)]
 mod tests;
 

@@ -12,6 +12,8 @@ use std::collections::BTreeMap;
 
 /// Room round each picture, in sizes of the chamber.
 const GAP: f64 = 0.3;
+/// From row to row, in sizes of the chamber.
+const ROW: f64 = 1.95;
 /// Letters, in sizes of the chamber.
 const LETTERS: f64 = 0.075;
 /// Distance of the strokes on what is newly wet, in sizes of the chamber; on what was wet before it is this many times more.
@@ -183,12 +185,12 @@ pub(super) fn strip(one: &Coated<'_>, number: usize) -> Drawing {
     let mut wet = Vec::new();
     for k in 0..one.plan.steps.len() {
         #[allow(clippy::cast_precision_loss, reason = "few")]
-        let y = -(k as f64) * size * (1.0 + GAP + 5.0 * LETTERS);
+        let y = -(k as f64) * size * ROW;
         row(&mut drawing, one, k, &wet, &seams, y);
         wet.extend(one.plan.steps[k].newly.iter().cloned());
     }
     #[allow(clippy::cast_precision_loss, reason = "few")]
-    legend(&mut drawing, size, -(one.plan.steps.len() as f64) * size * (1.0 + GAP + 5.0 * LETTERS) + size * 0.45);
+    legend(&mut drawing, size, -(one.plan.steps.len() as f64) * size * ROW + size * 0.95);
     drawing
 }
 
@@ -299,9 +301,12 @@ fn turn(drawing: &mut Drawing, step: &Step, at: [f64; 2], radius: f64, height: f
     let top = place(0.0, radius * 1.08);
     let wing = |s: f64| [top[0] + s * height * 0.5, top[1] + height];
     drawing.paths.push(Path::closed(Layer::Seam, vec![top, wing(1.0), wing(-1.0)]));
-    let mut angles = vec![from];
-    if !step.turn.is_full() && sweep > 0.0 {
-        angles.push(from + sweep);
+    let mut angles = Vec::new();
+    if !step.turn.is_full() {
+        angles.push(from);
+        if sweep > 0.0 {
+            angles.push(from + sweep);
+        }
     }
     for angle in angles {
         let words = format!("{:.0}°", angle.rem_euclid(crate::coat::poses::FULL));
@@ -314,6 +319,8 @@ fn turn(drawing: &mut Drawing, step: &Step, at: [f64; 2], radius: f64, height: f
 fn legend(drawing: &mut Drawing, size: f64, y: f64) {
     let height = size * LETTERS;
     let cell = size * (1.0 + GAP);
+    let words = "ring: where the mark of turn 0 goes, from the rig's pointer at the top; heavy level line: liquid at the start";
+    drawing.labels.push(label([1.5 * cell, y - height * 1.8], height * 0.8, words));
     let entries = [
         (Some((1.0, 1.0)), "wet first in this step"),
         (Some((-1.0, SPARSE)), "wet before"),
