@@ -204,7 +204,7 @@ fn a_stacked_work_is_coated_whole_and_the_stage_says_how() {
             _ => panic!("no number"),
         }
     };
-    println!("{:?}", table("coat-stands").rows);
+    println!("{:?}", table("coat-steps").rows);
     println!(
         "pour in {} l, serves {} l of {} l",
         figure("pour in"),
@@ -214,7 +214,7 @@ fn a_stacked_work_is_coated_whole_and_the_stage_says_how() {
     near(figure("wetted"), 100.0, 1e-6);
     assert!(!output.findings.iter().any(|f| f.code == "coat-dry"));
     assert!(output.findings.iter().any(|f| f.code == "coat-caution"));
-    assert!(output.drawings.iter().any(|d| d.name == "coat-1"));
+    assert!(output.drawings.iter().any(|d| d.name == "coat-1-1"));
     for drawing in &output.drawings {
         drawing.validate().expect("a drawing");
     }
@@ -255,15 +255,15 @@ fn a_plan_far_away_is_the_plan_here() {
         let rig = Rig::new(Vector3::z(), found.chamber.middle).unwrap();
         let candidates = Candidates { turn_step: 30.0, tilts: vec![-40.0, 0.0, 40.0] };
         let asked = Asked { volume: None, margin: 1.1, floor: 1.0e5, most: 24 };
-        plan(&found.chamber, &rig, &candidates, &asked)
+        plan(&found.chamber, &[rig], &candidates, &asked)
     };
     let here = of(Vector3::new(0.0, 0.0, 400.0));
     let far = of(Vector3::new(1.0e7, -3.0e6, 400.0));
     near(far.volume, here.volume, 1e-6);
     near(far.area, here.area, 1e-6);
     assert_eq!((here.dry.len(), far.dry.len()), (0, 0));
-    let stands = |p: &ribwright_kernel::coat::Plan| p.stops.len();
-    assert_eq!(stands(&here), stands(&far));
+    let steps = |p: &ribwright_kernel::coat::Plan| p.steps.len();
+    assert_eq!(steps(&here), steps(&far));
 }
 
 /// A slope with ribs running down it, and a block set across them: every valley it closes off is a dam.

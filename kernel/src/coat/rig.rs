@@ -35,9 +35,13 @@ pub struct Load {
     pub mass: f64,
     /// Its centre, mm, in the axes of the work.
     pub centre: Point3<f64>,
+    /// How far along the axis its centre lies, mm from the place the axis was given through; positive toward the far end.
+    pub along: f64,
+    /// How far its centre lies from the axis, mm.
+    pub off: f64,
     /// How far its centre lies beside the vertical plane of the axis, mm; positive turns it on counter-clockwise.
     pub beside: f64,
-    /// Unbalanced moment about the axis, N·m, of the same sign.
+    /// Unbalanced moment about the axis, N·m, of the same sign: weight × lever × cosine of the tilt.
     pub moment: f64,
 }
 
@@ -81,6 +85,16 @@ impl Rig {
         let first: Vector3<f64> = bodies.iter().map(|b| (b.1 - self.through) * b.0).sum();
         let offset = if mass > 0.0 { first / mass } else { Vector3::zeros() };
         let beside = offset.dot(&self.left(stand));
-        Load { mass, centre: self.through + offset, beside, moment: mass * GRAVITY * beside / 1000.0 }
+        // Of the weight only the part square to the axis turns it.
+        let turning = mass * GRAVITY * stand.tilt.to_radians().cos();
+        let along = offset.dot(&self.axis);
+        Load {
+            mass,
+            centre: self.through + offset,
+            along,
+            off: (offset - self.axis.into_inner() * along).norm(),
+            beside,
+            moment: turning * beside / 1000.0,
+        }
     }
 }

@@ -5,10 +5,11 @@ use super::book_lift::chapter;
 use crate::work::Output;
 
 /// The tables shown here.
-pub(super) const TABLES: [&str; 9] = [
+pub(super) const TABLES: [&str; 10] = [
+    "coat-steps",
     "coat",
-    "coat-stands",
     "coat-walls",
+    "coat-turns",
     "water",
     "water-remedies",
     "water-falls",
@@ -20,13 +21,15 @@ pub(super) const TABLES: [&str; 9] = [
 /// The chapters, for the tables that are there.
 pub(super) fn chapters(output: &Output) -> Vec<Chapter<'_>> {
     [
-        chapter(output, "Coating the inside", &TABLES[..3], &["coat-"],
+        chapter(output, "Coating the inside", &TABLES[..4], &["coat-"],
             "Hot wax burns and catches fire, its vapour and solvents can choke: follow the maker's data sheet and the local \
              rules, keep flame and hot steel away, vent, and never work alone. Coat people know their wax; ask them first. A \
              work on a rig is a moving load: weigh it, have a competent person check the rig, lock it in every stand, and \
-             keep everyone clear while it turns. Slopping liquid adds to the moments given here. The figures count the wax \
-             as at rest, all walls as smooth sheet, and nothing that stands inside (spine, plates)."),
-        chapter(output, "Water", &TABLES[3..], &["water-"],
+             keep everyone clear while it turns. The maker of the rig and local rules on lifting decide. Slopping liquid adds \
+             to the moments given here. Turn slowly: the figures count wax at rest in pools, as if every hollow beside the pool \
+             were full first, all walls as smooth sheet, and nothing that stands inside (spine, plates). Read the tilt on a \
+             level laid along the axis, the turn on one square to it."),
+        chapter(output, "Water", &TABLES[4..], &["water-"],
             "Preliminary. Water is looked for on the nominal work: real sheets, welds and settlement make hollows of their \
              own, so look again after rain. Leaves and dirt hold water where the figures say it runs off. Of changes \
              that drain a place, the smallest is what moves steel least; a hole counts with its diameter. What a hole lets into \

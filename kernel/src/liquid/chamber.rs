@@ -16,6 +16,9 @@ pub struct Chamber {
     /// Neighbours of corner k: `around[first[k]..first[k + 1]]`.
     pub(super) first: Vec<u32>,
     pub(super) around: Vec<u32>,
+    /// Triangles that touch corner k: `touch[touch_first[k]..touch_first[k + 1]]`.
+    touch_first: Vec<u32>,
+    touch: Vec<u32>,
     /// For each triangle the index into `names`.
     pub part_of: Vec<u32>,
     /// Names of the walls.
@@ -62,12 +65,15 @@ impl Chamber {
             .collect();
         let size = mesh.bounds().map_or(0.0, |[lo, hi]| (hi - lo).norm());
         let (first, around) = neighbours(points.len(), &mesh.triangles);
+        let (touch_first, touch) = touching(points.len(), &mesh.triangles);
         Ok(Self {
             normals: corner_normals(&points, &mesh.triangles),
             points,
             areas,
             first,
             around,
+            touch_first,
+            touch,
             triangles: mesh.triangles.clone(),
             part_of: mesh.part_of.clone(),
             names: mesh.names.clone(),
@@ -79,6 +85,11 @@ impl Chamber {
     /// How many triangles its walls have.
     pub fn triangles(&self) -> usize {
         self.triangles.len()
+    }
+
+    /// How many corners its walls have.
+    pub fn corners_count(&self) -> usize {
+        self.points.len()
     }
 
     /// Corners of a triangle, mm, in the axes of the work.
@@ -111,9 +122,34 @@ impl Chamber {
         (0..self.triangles.len()).filter(|&t| self.part_of.get(t) == Some(&name)).collect()
     }
 
+    /// Triangles that touch a corner.
+    pub(crate) fn touching(&self, corner: usize) -> &[u32] {
+        &self.touch[self.touch_first[corner] as usize..self.touch_first[corner + 1] as usize]
+    }
+
     pub(super) fn neighbours(&self, corner: usize) -> &[u32] {
         &self.around[self.first[corner] as usize..self.first[corner + 1] as usize]
     }
+}
+
+/// Triangles round every corner, ascending.
+fn touching(count: usize, triangles: &[[u32; 3]]) -> (Vec<u32>, Vec<u32>) {
+    let mut first = vec![0_u32; count + 1];
+    for k in triangles.iter().flatten() {
+        first[*k as usize + 1] += 1;
+    }
+    for k in 0..count {
+        first[k + 1] += first[k];
+    }
+    let mut next = first.clone();
+    let mut touch = vec![0_u32; triangles.len() * 3];
+    for (t, triangle) in (0_u32..).zip(triangles) {
+        for k in triangle {
+            touch[next[*k as usize] as usize] = t;
+            next[*k as usize] += 1;
+        }
+    }
+    (first, touch)
 }
 
 /// Neighbours of every corner, each once, ascending.

@@ -4,14 +4,16 @@
 //! is up, in the axes of the chamber; heights are measured along it from the chamber's middle. Units: mm, mm², mm³.
 
 pub mod chamber;
+pub mod gauge;
 pub mod level;
 pub mod pools;
 
 #[cfg(test)]
-mod samples;
+pub(crate) mod samples;
 #[cfg(test)]
 mod tests;
 
 pub use chamber::Chamber;
+pub use gauge::Gauge;
 pub use level::{Below, Posed};
 pub use pools::{Pool, Pools, Wetting};

@@ -59,6 +59,10 @@ pub struct Pools<'a> {
     pub pools: Vec<Pool>,
     /// For every triangle the pool in which its lowest corner is born.
     pool_of: Vec<u32>,
+    /// For every corner the pool that it is reached by.
+    born: Vec<u32>,
+    /// Corners by height.
+    pub(super) rising: Vec<u32>,
     /// Triangles, those of each pool with all that it was joined of in one range.
     order: Vec<u32>,
 }
@@ -109,6 +113,21 @@ impl<'a> Pools<'a> {
         self.pool_of[triangle] as usize
     }
 
+    /// The pool that reaches a corner.
+    pub fn of_corner(&self, corner: usize) -> usize {
+        self.born[corner] as usize
+    }
+
+    /// The pool that reaches a height over a triangle, going up from its lowest corner.
+    pub fn reaching(&self, triangle: usize, height: f64) -> usize {
+        let shallow = self.shallow();
+        let mut k = self.of_triangle(triangle);
+        while let (true, Some(up)) = (height > self.pools[k].top + shallow, self.pools[k].parent) {
+            k = up;
+        }
+        k
+    }
+
     /// Triangles that a pool touches below its top.
     pub fn triangles(&self, pool: usize) -> impl Iterator<Item = usize> + '_ {
         let [from, to] = self.pools[pool].range;
@@ -125,14 +144,10 @@ impl<'a> Pools<'a> {
     /// Each triangle asks for a level, that of its highest corner, in the pool that reaches it there. Of two pools that
     /// ask, neither part of the other, both are needed.
     pub fn wetting(&self, wall: &[usize]) -> Wetting {
-        let shallow = self.shallow();
         let mut asked: Vec<f64> = vec![f64::NEG_INFINITY; self.pools.len()];
         for &t in wall {
             let high = self.posed.reach(t)[1];
-            let mut k = self.of_triangle(t);
-            while let (true, Some(up)) = (high > self.pools[k].top + shallow, self.pools[k].parent) {
-                k = up;
-            }
+            let k = self.reaching(t, high);
             asked[k] = asked[k].max(high.min(self.pools[k].top));
         }
         let mut found = Wetting { least: 0.0, sure: 0.0, needs: Vec::new() };
@@ -421,7 +436,9 @@ impl<'a, 'b> Sweep<'a, 'b> {
                 stack.extend(pools[k].children.iter().rev().map(|&c| (c, false)));
             }
         }
-        let mut found = Pools { posed, pools, pool_of, order };
+        let reached = |&k: &u32| if k == NONE { 0 } else { number[kept_for(k) as usize] };
+        let born = self.born.iter().map(reached).collect();
+        let mut found = Pools { posed, pools, pool_of, born, rising: self.order, order };
         for k in 0..found.pools.len() {
             found.pools[k].capacity = found.below(k, found.pools[k].top).volume;
         }

@@ -6,14 +6,14 @@ use nalgebra::{Point3, Rotation3, Unit, Vector3};
 
 /// Room between two height fields over a grid of squares: a floor and a ceiling of triangles, and four walls. Also as
 /// tetrahedra, for a second method.
-pub(super) struct Cave {
-    pub(super) mesh: Mesh,
-    pub(super) tetrahedra: Vec<[u32; 4]>,
+pub(crate) struct Cave {
+    pub(crate) mesh: Mesh,
+    pub(crate) tetrahedra: Vec<[u32; 4]>,
 }
 
 impl Cave {
     /// `floor` and `ceiling` tell heights at each corner of a grid of `count` squares by `count` of a width.
-    pub(super) fn new(
+    pub(crate) fn new(
         count: usize,
         width: f64,
         floor: impl Fn(usize, usize) -> f64,
@@ -68,7 +68,7 @@ impl Cave {
     }
 
     /// A rough one: knolls and hollows below, tips above that come near the floor.
-    pub(super) fn rough(random: &mut Random) -> Self {
+    pub(crate) fn rough(random: &mut Random) -> Self {
         let count = 3 + random.pick(6);
         let (width, high) = (random.between(20.0, 60.0), random.between(60.0, 200.0));
         let n = count + 1;
@@ -85,20 +85,20 @@ impl Cave {
 }
 
 /// A direction at random.
-pub(super) fn direction(random: &mut Random) -> Unit<Vector3<f64>> {
+pub(crate) fn direction(random: &mut Random) -> Unit<Vector3<f64>> {
     let (z, turn) = (random.between(-1.0, 1.0), random.between(0.0, std::f64::consts::TAU));
     let r = (1.0 - z * z).sqrt();
     Unit::new_normalize(Vector3::new(r * turn.cos(), r * turn.sin(), z))
 }
 
 /// A mesh turned and moved.
-pub(super) fn placed(mesh: &Mesh, turn: &Rotation3<f64>, by: Vector3<f64>) -> Mesh {
+pub(crate) fn placed(mesh: &Mesh, turn: &Rotation3<f64>, by: Vector3<f64>) -> Mesh {
     let points = mesh.points.iter().map(|p| turn * p + by).collect();
     Mesh { points, ..mesh.clone() }
 }
 
 /// A ball of radius 1 as an icosahedron, each triangle divided in four `times` times.
-pub(super) fn ball(times: usize) -> Mesh {
+pub(crate) fn ball(times: usize) -> Mesh {
     let g = f64::midpoint(1.0, 5.0_f64.sqrt());
     let mut points: Vec<Vector3<f64>> = Vec::new();
     for [a, b] in [[1.0, g], [-1.0, g], [1.0, -g], [-1.0, -g]] {

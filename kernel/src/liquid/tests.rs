@@ -429,3 +429,35 @@ fn what_is_open_or_inside_out_is_refused() {
     inward.triangles.iter_mut().for_each(|t| t.swap(0, 1));
     assert!(Chamber::new(&inward).is_err());
 }
+
+#[test]
+fn gauges_tell_the_volumes_and_levels_of_all_pools() {
+    let mut random = Random(41);
+    for round in 0..200 {
+        let cave = Cave::rough(&mut random);
+        let chamber = Chamber::new(&cave.mesh).unwrap();
+        let up = if round % 4 == 0 { Vector3::z_axis() } else { direction(&mut random) };
+        let pools = Pools::new(Posed::new(&chamber, up));
+        let gauge = Gauge::new(&pools);
+        let whole = pools.pools.iter().map(|p| p.capacity).fold(0.0, f64::max);
+        for (k, pool) in pools.pools.iter().enumerate() {
+            for share in [0.1, 0.5, 0.9, 1.0] {
+                let level = pool.bottom + (pool.top - pool.bottom) * share;
+                let exact = pools.below(k, level).volume;
+                let found = gauge.volume(k, level);
+                assert!((found - exact).abs() < 1e-9 * whole, "chamber {round}, pool {k}: {found}, not {exact}");
+                let again = pools.below(k, gauge.level(k, exact, pool.top)).volume;
+                assert!((again - exact).abs() < 1e-8 * whole, "chamber {round}, pool {k}: {again}, not {exact}");
+            }
+        }
+        // Every corner is reached by the pool that its triangles climb to.
+        for t in 0..chamber.triangles() {
+            for c in chamber.indices(t) {
+                let at = pools.reaching(t, pools.posed.height(c as usize));
+                let own = pools.of_corner(c as usize);
+                let volume = |k: usize| gauge.volume(k, pools.posed.height(c as usize)) + pools.pools[k].elsewhere;
+                assert!((volume(at) - volume(own)).abs() < 1e-8 * whole, "chamber {round}");
+            }
+        }
+    }
+}

@@ -1,12 +1,14 @@
-//! The coat stage: wetting the inside by turning, where the script asks for it: stands read off a level, volumes, what
-//! is wet after each, what drains where, and what the rig carries.
+//! The coat stage: wetting the inside by turning, where the script asks for it: turns read off a level, volumes, what is
+//! wet after each, what drains where, and what the rig carries.
 
 mod picture;
+mod tables;
 
-use super::sketch::{count, list, number, optional, refused, table, words};
+use super::sketch::{count, list, number, optional, refused};
 use super::{Stage, values};
 use crate::chambers::{Enclosed, chambers};
-use crate::coat::{Asked, Candidates, Load, Plan, Rig, Stand, film, plan};
+use crate::coat::poses::{FULL, MOST_ROLLS};
+use crate::coat::{Asked, Candidates, Load, Plan, Rig, Spot, Turn, film, plan};
 use crate::costs::Quantity;
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
@@ -14,14 +16,14 @@ use crate::liquid::{Pools, Posed};
 use crate::mass::{Body, Kind, Matter};
 use crate::registry::Registry;
 use crate::settings::Values;
-use crate::table::Cell;
 use crate::work::{Output, Work};
 use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
 
 /// The registry row.
 pub const ROW: Stage = Stage {
     name: "coat",
-    summary: "coating the inside by turning: stands, volumes of liquid, what each wets, load on the rig; where asked for",
+    summary: "coating the inside by turning: steps, volumes of liquid, what each wets, load on the rig; where asked for",
     settings: &[
         list(
             "axis",
@@ -29,19 +31,20 @@ pub const ROW: Stage = Stage {
             "",
             3,
         ),
-        list("through", "a place on the axis; the middle of the chamber unless given", "mm", 3),
+        list("second", "direction of a second axis, if the work may be hung anew and turned about it too", "", 3),
+        list("through", "a place on the axes; the middle of the chamber unless given", "mm", 3),
         number(
             "turn_step",
-            "step of the turns that are looked at; divides 360",
+            "step of the turns that are looked at; divides 360; a turn wets no less than is found so, a finer step finds more",
             "degrees",
             15.0,
-            [2.0, 90.0],
+            [3.0, 90.0],
         ),
         number(
             "tilt",
             "most that the far end is raised or lowered; 0 keeps the axis level",
             "degrees",
-            45.0,
+            75.0,
             [0.0, 90.0],
         ),
         number("tilt_step", "step of the tilts that are looked at", "degrees", 15.0, [1.0, 90.0]),
@@ -70,7 +73,7 @@ pub const ROW: Stage = Stage {
         ),
         number("density", "density of the liquid (common practice, no source)", "kg/l", 0.9, [0.5, 3.0]),
         number("drain", "diameter of the drain hole", "mm", 20.0, [5.0, 200.0]),
-        count("stands", "most stands", 24, [1, 100]),
+        count("steps", "most steps", 12, [1, 100]),
     ],
     run,
 };
@@ -79,38 +82,67 @@ pub const ROW: Stage = Stage {
 const LITRE: f64 = 1.0e6;
 /// mm² in a square metre.
 const SQUARE_METRE: f64 = 1.0e6;
-/// A full turn.
-const FULL: f64 = 360.0;
 /// Steps divide the turn within this, degrees.
 const DIVIDES: f64 = 1.0e-6;
 /// Pockets of less than this are a film, mm³: a hundredth of a litre.
 const POCKET: f64 = 1.0e4;
 /// Names listed in one finding.
 const LISTED: usize = 6;
+/// More than this share of the room is a great deal of wax to melt (common practice, no source).
+const MUCH: f64 = 0.1;
 
 /// A chamber with its plan.
+#[derive(Clone)]
 struct Coated<'a> {
     enclosed: &'a Enclosed,
-    rig: Rig,
+    rigs: Vec<Rig>,
+    /// The rig of what is drawn.
+    shown: usize,
     plan: Plan,
-    /// Per stand: what the rig carries, and the level over the chamber's middle with all hollows filled alike.
-    carried: Vec<(Load, f64)>,
+    /// Per step.
+    carried: Vec<Carried>,
     /// Poured in, mm³.
     poured: f64,
     /// Left on the walls, mm³.
     left: f64,
-    drain: Drain,
+    /// How many hollows keep more than [`POCKET`] in the stand that drains best.
+    pockets: usize,
+    /// Lowest place of the work as it stands, the wall there, and what other hollows keep then, mm³.
+    standing: (Point3<f64>, u32, f64),
 }
 
-/// Where it drains best.
-struct Drain {
-    stand: Stand,
-    at: Point3<f64>,
-    wall: String,
-    /// Most that other hollows keep, mm³.
-    pockets: f64,
-    /// How many keep more than [`POCKET`].
-    count: usize,
+/// What the rig carries in a step.
+#[derive(Debug, Clone, Copy)]
+struct Carried {
+    /// Where the moment is greatest.
+    peak: Load,
+    /// At this turn, degrees.
+    peak_at: f64,
+    /// Level at its beginning over the chamber's middle, mm, with all hollows filled alike.
+    level: f64,
+}
+
+/// A turn in words.
+fn spoken(turn: &Turn) -> String {
+    let tilt = match turn.tilt {
+        t if t > 0.0 => format!("far end raised {t:.0}°"),
+        t if t < 0.0 => format!("far end lowered {:.0}°", -t),
+        _ => "axis level".to_owned(),
+    };
+    let again = if turn.rig > 0 { "second axis, " } else { "" };
+    let turned = if turn.is_full() {
+        "a full turn".to_owned()
+    } else if turn.sweep > 0.0 {
+        format!("turn from {:.0}° on to {:.0}° (by {:.0}°)", turn.from, turn.to(), turn.sweep)
+    } else {
+        format!("stand at turn {:.0}°", turn.from)
+    };
+    format!("{again}{tilt}, {turned}")
+}
+
+/// Area of spots, mm².
+fn area(spots: &[Spot]) -> f64 {
+    spots.iter().map(|s| s.area).sum::<f64>() + 0.0
 }
 
 fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
@@ -146,12 +178,15 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
             range: [one.left, one.poured, one.poured].map(|v| v / LITRE),
             from: format!("{}: left on the walls at least, poured in at most", one.enclosed.name),
         });
-        output.drawings.push(picture::stands(one, k + 1));
+        output.drawings.extend(picture::steps(one, k + 1));
+        output.drawings.push(picture::strip(one, k + 1));
     }
     if !coated.is_empty() {
-        output.tables.push(figures(&set, &coated));
-        output.tables.push(stands(&coated));
-        output.tables.push(walls(&coated));
+        output.tables.push(tables::steps(&coated));
+        output.tables.push(tables::figures(&set, &coated));
+        output.tables.push(tables::walls(&coated));
+        output.tables.push(tables::turns(&coated));
+        inside(work, output);
         output.findings.push(Finding::new(
             Level::Note,
             "coat-caution",
@@ -173,6 +208,13 @@ fn candidates(set: &Values) -> Result<Candidates> {
             .remedy("use 5, 10, 15, 30 or 45 degrees")
             .at(ROW.name));
     }
+    #[allow(clippy::cast_precision_loss, reason = "few")]
+    let most_turns = MOST_ROLLS as f64;
+    if turns > most_turns {
+        return Err(Error::input(format!("turn_step {turn_step} makes {turns:.0} poses in a turn (allowed: {MOST_ROLLS})"))
+            .remedy("use 3 degrees or more")
+            .at(ROW.name));
+    }
     let (most, step) = (set.number("tilt"), set.number("tilt_step"));
     let mut raised = Vec::new();
     let mut k = 1.0;
@@ -187,8 +229,8 @@ fn candidates(set: &Values) -> Result<Candidates> {
     Ok(Candidates { turn_step, tilts: lowered.chain([0.0]).chain(raised.iter().copied()).collect() })
 }
 
-/// The axis: as asked for, or along the longest side of the chamber's box.
-fn rig(set: &Values, enclosed: &Enclosed) -> Result<Rig> {
+/// The axes: as asked for, the first along the longest side of the chamber's box unless given.
+fn rigs(set: &Values, enclosed: &Enclosed) -> Result<Vec<Rig>> {
     let chamber = &enclosed.chamber;
     let through = set.numbers("through").map_or(chamber.middle, |p| Point3::new(p[0], p[1], p[2]));
     let axis = match set.numbers("axis") {
@@ -205,7 +247,11 @@ fn rig(set: &Values, enclosed: &Enclosed) -> Result<Rig> {
                 .unwrap_or_else(Vector3::z)
         }
     };
-    Rig::new(axis, through)
+    let mut rigs = vec![Rig::new(axis, through)?];
+    if let Some(a) = set.numbers("second") {
+        rigs.push(Rig::new(Vector3::new(a[0], a[1], a[2]), through)?);
+    }
+    Ok(rigs)
 }
 
 fn worked<'a>(
@@ -215,7 +261,7 @@ fn worked<'a>(
     output: &Output,
 ) -> Result<Coated<'a>> {
     let chamber = &enclosed.chamber;
-    let rig = rig(set, enclosed)?;
+    let rigs = rigs(set, enclosed)?;
     let left = film::volume(chamber.area(), film::wet(set.number("film"), set.number("solids")));
     let volume = set.optional("volume").map(|v| v * LITRE - left);
     if let Some(v) = volume
@@ -230,8 +276,8 @@ fn worked<'a>(
         .at(enclosed.name.as_str()));
     }
     let asked =
-        Asked { volume, margin: set.number("margin"), floor: left, most: set.count("stands") as usize };
-    let plan = plan(chamber, &rig, candidates, &asked);
+        Asked { volume, margin: set.number("margin"), floor: left, most: set.count("steps") as usize };
+    let plan = plan(chamber, &rigs, candidates, &asked);
     let bodies: Vec<(f64, Point3<f64>)> = output
         .mass
         .parts
@@ -241,66 +287,51 @@ fn worked<'a>(
         .collect();
     let poured = plan.volume + left;
     let carried = plan
-        .stops
-        .iter()
-        .map(|stop| {
-            let posed = Posed::new(chamber, stop.up);
-            let level = posed.level(poured);
-            let mut all = bodies.clone();
-            if let Some(centre) = posed.centre_below(level) {
-                all.push((poured / LITRE * set.number("density"), centre));
-            }
-            (rig.load(stop.stand, &all), level)
-        })
-        .collect();
-    let drain = drain(enclosed, &rig, candidates);
-    Ok(Coated { enclosed, rig, plan, carried, poured, left, drain })
-}
-
-/// The stand in which the hollows beside the lowest keep the least, the first of equals.
-fn drain(enclosed: &Enclosed, rig: &Rig, candidates: &Candidates) -> Drain {
-    let chamber = &enclosed.chamber;
-    let mut best: Option<Drain> = None;
-    for &tilt in &candidates.tilts {
-        let mut turn = 0.0;
-        while turn < FULL - DIVIDES {
-            let stand = Stand { turn, tilt };
-            let pools = Pools::new(Posed::new(chamber, rig.up(stand)));
-            let lowest =
-                pools.hollows().min_by(|&a, &b| pools.pools[a].bottom.total_cmp(&pools.pools[b].bottom));
-            if let Some(lowest) = lowest {
-                let pockets = pools.pools[lowest].elsewhere;
-                if best.as_ref().is_none_or(|b| pockets < b.pockets * SAME_POCKETS - POCKET * DIVIDES) {
-                    let wall = pools
-                        .triangles(lowest)
-                        .find(|&t| chamber.corners(t).contains(&pools.lowest(lowest)))
-                        .and_then(|t| chamber.names.get(chamber.part_of[t] as usize));
-                    best = Some(Drain {
-                        stand,
-                        at: pools.lowest(lowest),
-                        wall: wall.cloned().unwrap_or_default(),
-                        pockets,
-                        count: pools
-                            .hollows()
-                            .filter(|&h| h != lowest && pools.pools[h].capacity > POCKET)
-                            .count(),
-                    });
+        .steps
+        .par_iter()
+        .map(|step| {
+            let rig = &rigs[step.turn.rig];
+            let loads: Vec<(f64, Load)> = step
+                .stands
+                .par_iter()
+                .map(|&stand| {
+                    let posed = Posed::new(chamber, rig.up(stand));
+                    let level = posed.level(poured);
+                    let mut all = bodies.clone();
+                    if let Some(centre) = posed.centre_below(level) {
+                        all.push((poured / LITRE * set.number("density"), centre));
+                    }
+                    (level, rig.load(stand, &all))
+                })
+                .collect();
+            // The first of the greatest.
+            let mut peak = 0;
+            for (k, l) in loads.iter().enumerate() {
+                if l.1.moment.abs() > loads[peak].1.moment.abs() * (1.0 + SAME_MOMENT) {
+                    peak = k;
                 }
             }
-            turn += candidates.turn_step;
-        }
-    }
-    best.unwrap_or(Drain {
-        stand: Stand { turn: 0.0, tilt: 0.0 },
-        at: chamber.middle,
-        wall: String::new(),
-        pockets: 0.0,
-        count: 0,
-    })
+            Carried { peak: loads[peak].1, peak_at: step.stands[peak].turn, level: loads[0].0 }
+        })
+        .collect();
+    let best = Pools::new(Posed::new(chamber, rigs[plan.drain.rig].up(plan.drain.stand)));
+    let low = lowest(&best);
+    let pockets = best.hollows().filter(|&h| h != low && best.pools[h].capacity > POCKET).count();
+    let upright = Pools::new(Posed::new(chamber, Vector3::z_axis()));
+    let low = lowest(&upright);
+    let at = upright.lowest(low);
+    let wall = upright.triangles(low).find(|&t| chamber.corners(t).contains(&at));
+    let standing = (at, wall.map_or(0, |t| chamber.part_of[t]), upright.pools[low].elsewhere);
+    Ok(Coated { enclosed, rigs, shown: 0, plan, carried, poured, left, pockets, standing })
 }
 
-/// Pockets this near to each other are the same, so that rounding does not choose the stand.
-const SAME_POCKETS: f64 = 1.0 - 1.0e-6;
+/// Moments this near to each other are the same, so that rounding does not choose the stand.
+const SAME_MOMENT: f64 = 1.0e-6;
+
+fn lowest(pools: &Pools<'_>) -> usize {
+    let bottom = |k: &usize| pools.pools[*k].bottom;
+    pools.hollows().min_by(|a, b| bottom(a).total_cmp(&bottom(b))).unwrap_or(0)
+}
 
 /// The dry film into the mass model, by element.
 fn weigh(work: &Work, set: &Values, one: &Coated<'_>, output: &mut Output) -> Result<()> {
@@ -368,249 +399,121 @@ fn remark(one: &Coated<'_>, output: &mut Output) {
             "move a phase by a millimetre",
         );
     }
+    let chamber = &one.enclosed.chamber;
+    let wall_name = |w: u32| chamber.names[w as usize].as_str();
     if !one.plan.dry.is_empty() {
         let mut dry: Vec<&crate::coat::Dry> = one.plan.dry.iter().collect();
         dry.sort_by(|a, b| b.area.total_cmp(&a.area).then(a.wall.cmp(&b.wall)));
         let names: Vec<String> = dry
             .iter()
             .map(|d| {
-                let wall = &one.enclosed.chamber.names[d.wall as usize];
+                let needs = &one.plan.walls[d.wall as usize];
                 format!(
-                    "{wall} {:.3} m² near ({:.0}, {:.0}, {:.0})",
+                    "{} {:.3} m² near ({:.0}, {:.0}, {:.0}), which takes {:.1} litres in a turn with {}",
+                    wall_name(d.wall),
                     d.area / SQUARE_METRE,
                     d.at.x,
                     d.at.y,
-                    d.at.z
+                    d.at.z,
+                    (needs.turning + one.left) / LITRE,
+                    spoken(&needs.turn)
                 )
             })
             .collect();
         let names: Vec<&str> = names.iter().map(String::as_str).collect();
+        let enough = one.plan.volume >= one.plan.serves;
+        let remedy = if enough {
+            "allow more steps (`steps`), or spray these places through a hole".to_owned()
+        } else {
+            format!(
+                "pour in {:.1} litres, with which these tilts wet all of it; or allow more tilt (`tilt`) or a second axis \
+                 (`second`); or plug off the part that is wet with a temporary bulkhead, or spray these places through a hole",
+                (one.plan.serves + one.left) / LITRE
+            )
+        };
         say(
             Level::Warning,
             "coat-dry",
             name,
             format!(
-                "{:.2} m² of {:.2} m² inside may stay dry when the rig stops: {}",
+                "{:.2} m² of {:.2} m² inside are not sure to be wetted, for no pool reaches them with {:.1} litres: {}",
                 one.plan.dry_area() / SQUARE_METRE,
                 one.plan.area / SQUARE_METRE,
+                one.poured / LITRE,
                 list_of(&names)
             ),
-            "pour in more, allow more tilt or more stands, or spray these places through a hole",
+            &remedy,
         );
     }
-    if one.drain.count > 0 {
+    let whole = Posed::new(chamber, Vector3::z_axis());
+    let room = whole.below(whole.range()[1]).volume;
+    if one.plan.dry.is_empty() && one.poured > MUCH * room {
+        // The wall that asks for the most, in what wets it with the least.
+        let needs = |w: usize| one.plan.walls[w].turning.min(one.plan.walls[w].sure);
+        let worst = (0..one.plan.walls.len()).max_by(|&a, &b| needs(a).total_cmp(&needs(b))).unwrap_or(0);
+        say(
+            Level::Note,
+            "coat-much",
+            name,
+            format!(
+                "{:.0} litres of {:.0} are needed before pools alone wet every place; {} asks for the most",
+                one.poured / LITRE,
+                room / LITRE,
+                chamber.names[worst]
+            ),
+            "more tilt, a second axis (`second`), finer turns (`turn_step`) and ribs that run along the axis ask for less; \
+             what runs over the crests wets more than is counted: with less wax (`volume`) the findings name what is left \
+             to chance, to be looked at with a borescope and sprayed",
+        );
+    }
+    if one.pockets > 0 {
         say(
             Level::Note,
             "coat-pockets",
             name,
             format!(
                 "even in the stand that drains best, {} hollows beside the lowest keep up to {:.2} litres in all",
-                one.drain.count,
-                one.drain.pockets / LITRE
+                one.pockets,
+                one.plan.drain.pockets / LITRE
             ),
             "turn on slowly while it drains, or drill a further hole into each pocket",
         );
     }
-    let biggest = one.carried.iter().map(|c| c.0.moment.abs()).fold(0.0, f64::max);
-    if biggest > 0.0 {
-        let mass = one.carried.first().map_or(0.0, |c| c.0.mass);
+    let biggest = one.carried.iter().max_by(|a, b| a.peak.moment.abs().total_cmp(&b.peak.moment.abs()));
+    if let Some(worst) = biggest {
+        let load = &worst.peak;
         say(
             Level::Note,
             "coat-rig",
             name,
             format!(
-                "the rig turns {mass:.0} kg and must hold {biggest:.0} N·m about its axis in every stand; slopping liquid adds \
-                 to it"
+                "the rig turns {:.0} kg whose centre is up to {:.0} mm off the axis, and must hold {:.0} N·m about it, most at \
+                 turn {:.0}°; slopping liquid and a jerk add to it",
+                load.mass,
+                one.carried.iter().map(|c| c.peak.off).fold(0.0, f64::max),
+                load.moment.abs(),
+                worst.peak_at
             ),
             "lay the axis through the centre of mass (`through`), and lock the rig before letting go",
         );
     }
 }
 
-type Figure = (&'static str, f64, usize, &'static str, String);
-
-fn figures(set: &Values, coated: &[Coated<'_>]) -> crate::table::Table {
-    let mut rows = Vec::new();
-    for one in coated {
-        let chamber = &one.enclosed.chamber;
-        let whole = Posed::new(chamber, Vector3::z_axis());
-        let volume = whole.below(whole.range()[1]).volume;
-        let serves = one.plan.best.iter().map(|b| b.2).fold(0.0, f64::max);
-        let wet = film::wet(set.number("film"), set.number("solids"));
-        let all: [Figure; 10] = [
-            ("room inside", volume / LITRE, 1, "litres", "closed mesh of the inside skin".into()),
-            ("inside area, ribs counted", chamber.area() / SQUARE_METRE, 3, "m²", "the same mesh".into()),
-            (
-                "least that serves",
-                serves / LITRE,
-                2,
-                "litres",
-                "wets every wall whole in its best stand, wherever it lies at first".into(),
+/// What stands inside is not counted.
+fn inside(work: &Work, output: &mut Output) {
+    let there: Vec<&str> =
+        ["spine", "plates"].into_iter().filter(|s| work.sculpture.stages.contains_key(*s)).collect();
+    if !there.is_empty() {
+        output.findings.push(Finding::new(
+            Level::Note,
+            "coat-inside",
+            work.sculpture.name.as_str(),
+            format!(
+                "what stands inside ({}) is not counted: it pushes the liquid higher, which only wets more of the walls, but its \
+                 own surface needs wax too, and a plate parts the chamber unless liquid can pass it",
+                there.join(", ")
             ),
-            (
-                "left on the walls",
-                one.left / LITRE,
-                2,
-                "litres",
-                format!("{wet:.0} µm wet on the whole area; {} µm dry", set.number("film")),
-            ),
-            (
-                "pour in",
-                one.poured / LITRE,
-                2,
-                "litres",
-                if set.is_given("volume") {
-                    "as asked for".into()
-                } else {
-                    format!("least that serves × {} and what is left on the walls", set.number("margin"))
-                },
-            ),
-            (
-                "comes out again, at most",
-                one.plan.volume / LITRE,
-                2,
-                "litres",
-                "what is not left on the walls".into(),
-            ),
-            (
-                "kept in pockets, at most",
-                one.drain.pockets.min(one.plan.volume) / LITRE,
-                2,
-                "litres",
-                "hollows beside the lowest, in the stand that drains best".into(),
-            ),
-            (
-                "wetted",
-                100.0 * (1.0 - one.plan.dry_area() / one.plan.area),
-                2,
-                "%",
-                "all stands together; turning on the way not counted".into(),
-            ),
-            ("drain: turn", one.drain.stand.turn, 0, "degrees", "stand that drains best".into()),
-            (
-                "drain: tilt",
-                one.drain.stand.tilt,
-                0,
-                "degrees",
-                format!(
-                    "hole ⌀ {:.0} mm at ({:.0}, {:.0}, {:.0}) mm in {}",
-                    set.number("drain"),
-                    one.drain.at.x,
-                    one.drain.at.y,
-                    one.drain.at.z,
-                    one.drain.wall
-                ),
-            ),
-        ];
-        for (what, value, decimals, unit, how) in all {
-            rows.push(vec![
-                words(one.enclosed.name.as_str()),
-                words(what),
-                Cell::Number(value + 0.0, decimals),
-                words(unit),
-                words(how),
-            ]);
-        }
-        let a = one.rig.axis;
-        rows.push(vec![
-            words(one.enclosed.name.as_str()),
-            words("axis"),
-            Cell::Empty,
-            Cell::Empty,
-            words(format!(
-                "along [{:.3}, {:.3}, {:.3}] through ({:.0}, {:.0}, {:.0}) mm; at turn 0 the side toward [{:.2}, {:.2}, {:.2}] \
-                 is up; turns count counter-clockwise seen from the far end",
-                a.x + 0.0,
-                a.y + 0.0,
-                a.z + 0.0,
-                one.rig.through.x,
-                one.rig.through.y,
-                one.rig.through.z,
-                one.rig.start.x + 0.0,
-                one.rig.start.y + 0.0,
-                one.rig.start.z + 0.0
-            )),
-        ]);
+            "coat tubes and plates before they go in, cut the plates' corners away for liquid to pass, or coat before they go in",
+        ));
     }
-    table(ROW.name, "Coating the inside by turning", &["chamber", "what", "figure", "unit", "how"], rows)
-}
-
-fn stands(coated: &[Coated<'_>]) -> crate::table::Table {
-    let mut rows = Vec::new();
-    for one in coated {
-        let mut wet = 0.0;
-        for (k, (stop, (load, level))) in one.plan.stops.iter().zip(&one.carried).enumerate() {
-            wet += stop.first;
-            let axis = Posed::new(&one.enclosed.chamber, stop.up).height_of(&one.rig.through);
-            #[allow(clippy::cast_precision_loss, reason = "few")]
-            let number = (k + 1) as f64;
-            rows.push(vec![
-                words(one.enclosed.name.as_str()),
-                Cell::Number(number, 0),
-                Cell::Number(stop.stand.turn, 0),
-                Cell::Number(stop.stand.tilt + 0.0, 0),
-                Cell::Number(stop.least / LITRE, 2),
-                Cell::Number(stop.wetted / SQUARE_METRE, 2),
-                Cell::Number(stop.first / SQUARE_METRE, 2),
-                Cell::Number(100.0 * wet / one.plan.area, 2),
-                Cell::Number(level - axis + 0.0, 0),
-                Cell::Number(load.mass, 0),
-                Cell::Number(load.beside + 0.0, 0),
-                Cell::Number(load.moment + 0.0, 0),
-            ]);
-        }
-    }
-    let columns = [
-        "chamber",
-        "stand",
-        "turn °",
-        "tilt °",
-        "least l",
-        "wets m²",
-        "newly m²",
-        "wet after it %",
-        "level over axis mm",
-        "mass kg",
-        "centre beside axis mm",
-        "moment N·m",
-    ];
-    table(
-        "coat-stands",
-        "Stands for coating, in order (levels with all hollows filled alike)",
-        &columns,
-        rows,
-    )
-}
-
-fn walls(coated: &[Coated<'_>]) -> crate::table::Table {
-    let mut rows = Vec::new();
-    for one in coated {
-        let chamber = &one.enclosed.chamber;
-        let mut order: Vec<usize> = (0..chamber.names.len()).collect();
-        order.sort_by(|&a, &b| chamber.names[a].cmp(&chamber.names[b]));
-        for w in order {
-            #[allow(clippy::cast_possible_truncation, reason = "few names")]
-            let wall = w as u32;
-            let area: f64 = chamber.wall(wall).iter().map(|&t| chamber.area_vector(t).norm()).sum();
-            let (stand, least, sure) = one.plan.best[w];
-            let done = one.plan.stops.iter().position(|s| s.done.contains(&wall));
-            rows.push(vec![
-                words(one.enclosed.name.as_str()),
-                words(chamber.names[w].as_str()),
-                Cell::Number(area / SQUARE_METRE, 3),
-                Cell::Number(stand.turn, 0),
-                Cell::Number(stand.tilt + 0.0, 0),
-                Cell::Number(least / LITRE, 3),
-                Cell::Number(sure / LITRE, 3),
-                match done {
-                    #[allow(clippy::cast_precision_loss, reason = "few")]
-                    Some(k) => Cell::Number((k + 1) as f64, 0),
-                    None => words("stays dry in part"),
-                },
-            ]);
-        }
-    }
-    let columns =
-        ["chamber", "wall", "area m²", "best turn °", "best tilt °", "least l", "sure l", "wet after stand"];
-    table("coat-walls", "Walls, and the stand that wets each whole with the least", &columns, rows)
 }

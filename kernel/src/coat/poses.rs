@@ -1,0 +1,128 @@
+//! Every attitude that is looked at, with what it takes to wet each corner of the walls.
+//!
+//! A turn of the rig is looked at in steps. What is wet in one of these poses is surely wet at the end of the turn, so that
+//! a turn never wets less than what is said here; a finer step only finds more.
+
+use super::rig::{Rig, Stand};
+use crate::liquid::{Chamber, Gauge, Pools, Posed};
+use rayon::prelude::*;
+
+/// What the rigs can do.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Candidates {
+    /// Degrees between the poses of a turn; a whole number of them, at most [`MOST_ROLLS`], makes a full turn.
+    pub turn_step: f64,
+    /// Tilts, degrees.
+    pub tilts: Vec<f64>,
+}
+
+/// Most poses in a turn.
+pub const MOST_ROLLS: usize = 128;
+/// A full turn, degrees.
+pub const FULL: f64 = 360.0;
+/// Levels of this share of the chamber's size more count as reached: rounding of the volumes at corners.
+const REACHED: f64 = 1.0e-9;
+
+/// One pose.
+pub(super) struct Pose<'a> {
+    pub(super) stand: Stand,
+    pub(super) pools: Pools<'a>,
+    gauge: Gauge,
+    /// For every corner the volume that wets it from any start, mm³.
+    pub(super) needs: Vec<f64>,
+}
+
+impl<'a> Pose<'a> {
+    fn new(chamber: &'a Chamber, rig: &Rig, stand: Stand) -> Self {
+        let pools = Pools::new(Posed::new(chamber, rig.up(stand)));
+        let gauge = Gauge::new(&pools);
+        let needs = (0..chamber.corners_count())
+            .map(|c| {
+                let pool = pools.of_corner(c);
+                gauge.volume(pool, pools.posed.height(c)) + pools.pools[pool].elsewhere
+            })
+            .collect();
+        Self { stand, pools, gauge, needs }
+    }
+
+    /// Least and greatest volume over the corners of a triangle, mm³.
+    pub(super) fn range(&self, triangle: usize) -> [f64; 2] {
+        let n = self.pools.posed.chamber.indices(triangle).map(|c| self.needs[c as usize]);
+        [n[0].min(n[1]).min(n[2]), n[0].max(n[1]).max(n[2])]
+    }
+
+    /// The level up to which a volume wets a triangle from any start, mm over the chamber's middle.
+    pub(super) fn level(&self, triangle: usize, volume: f64) -> f64 {
+        let all = &self.pools.pools;
+        let mut k = self.pools.of_triangle(triangle);
+        while let (true, Some(up)) = (all[k].capacity + all[k].elsewhere < volume, all[k].parent) {
+            k = up;
+        }
+        let here = volume - all[k].elsewhere;
+        if here <= 0.0 {
+            return f64::NEG_INFINITY;
+        }
+        self.gauge.level(k, here, all[k].top) + REACHED * self.pools.posed.chamber.size
+    }
+
+    /// The lowest hollow.
+    pub(super) fn lowest(&self) -> usize {
+        let bottom = |k: &usize| self.pools.pools[*k].bottom;
+        self.pools.hollows().min_by(|a, b| bottom(a).total_cmp(&bottom(b))).unwrap_or(0)
+    }
+}
+
+/// All poses of one tilt of one rig, in the order of their turns.
+pub(super) struct Around<'a> {
+    /// Index of the rig.
+    pub(super) rig: usize,
+    pub(super) tilt: f64,
+    pub(super) poses: Vec<Pose<'a>>,
+    /// For every triangle what wets its driest corner at least, and the least that wets all of it in one pose, mm³.
+    pub(super) bounds: Vec<[f64; 2]>,
+}
+
+/// All poses of all rigs.
+pub(super) fn around<'a>(chamber: &'a Chamber, rigs: &[Rig], candidates: &Candidates) -> Vec<Around<'a>> {
+    let turns = candidates.turns();
+    let mut all: Vec<(usize, f64)> = Vec::new();
+    for rig in 0..rigs.len() {
+        all.extend(candidates.tilts.iter().map(|&tilt| (rig, tilt)));
+    }
+    all.into_par_iter()
+        .map(|(rig, tilt)| {
+            let poses: Vec<Pose<'a>> = (0..turns)
+                .into_par_iter()
+                .map(|k| Pose::new(chamber, &rigs[rig], candidates.stand(k, tilt)))
+                .collect();
+            let mut least = vec![f64::INFINITY; chamber.corners_count()];
+            for pose in &poses {
+                for (a, b) in least.iter_mut().zip(&pose.needs) {
+                    *a = a.min(*b);
+                }
+            }
+            let bounds = (0..chamber.triangles())
+                .map(|t| {
+                    let low = chamber.indices(t).map(|c| least[c as usize]).into_iter().fold(0.0, f64::max);
+                    let high = poses.iter().map(|p| p.range(t)[1]).fold(f64::INFINITY, f64::min);
+                    [low, high]
+                })
+                .collect();
+            Around { rig, tilt, poses, bounds }
+        })
+        .collect()
+}
+
+impl Candidates {
+    /// How many poses make a full turn.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at most MOST_ROLLS")]
+    pub fn turns(&self) -> usize {
+        ((FULL / self.turn_step).round() as usize).clamp(1, MOST_ROLLS)
+    }
+
+    pub(super) fn stand(&self, roll: usize, tilt: f64) -> Stand {
+        #[allow(clippy::cast_precision_loss, reason = "few")]
+        let turn = roll as f64 * self.turn_step;
+        Stand { turn, tilt }
+    }
+}

@@ -1,0 +1,243 @@
+//! What the coat stage lists: figures, steps, walls, tilts.
+
+use super::super::sketch::{table, words};
+use super::{Coated, LITRE, SQUARE_METRE, area, spoken};
+use crate::coat::film;
+use crate::liquid::Posed;
+use crate::settings::Values;
+use crate::table::{Cell, Table};
+use nalgebra::Vector3;
+
+type Figure = (&'static str, f64, usize, &'static str, String);
+
+pub(super) fn figures(set: &Values, coated: &[Coated<'_>]) -> Table {
+    let mut rows = Vec::new();
+    for one in coated {
+        let chamber = &one.enclosed.chamber;
+        let whole = Posed::new(chamber, Vector3::z_axis());
+        let volume = whole.below(whole.range()[1]).volume;
+        let wet = film::wet(set.number("film"), set.number("solids"));
+        let drain = &one.plan.drain;
+        let place = |p: &nalgebra::Point3<f64>, w: u32| {
+            format!("at ({:.0}, {:.0}, {:.0}) mm in {}", p.x, p.y, p.z, chamber.names[w as usize])
+        };
+        let all: [Figure; 11] = [
+            ("room inside", volume / LITRE, 1, "litres", "closed mesh of the inside skin".into()),
+            ("inside area, ribs counted", chamber.area() / SQUARE_METRE, 3, "m²", "the same mesh".into()),
+            (
+                "least that serves",
+                one.plan.serves / LITRE,
+                2,
+                "litres",
+                "full turns at all tilts together wet every place, wherever it lies at first".into(),
+            ),
+            (
+                "left on the walls",
+                one.left / LITRE,
+                2,
+                "litres",
+                format!("{wet:.0} µm wet on the whole area; {} µm dry", set.number("film")),
+            ),
+            (
+                "pour in",
+                one.poured / LITRE,
+                2,
+                "litres",
+                if set.is_given("volume") {
+                    "as asked for".into()
+                } else {
+                    format!("least that serves × {} and what is left on the walls", set.number("margin"))
+                },
+            ),
+            (
+                "comes out again, at most",
+                one.plan.volume / LITRE,
+                2,
+                "litres",
+                "what is not left on the walls".into(),
+            ),
+            (
+                "kept in pockets, at most",
+                drain.pockets.min(one.plan.volume) / LITRE,
+                2,
+                "litres",
+                "hollows beside the lowest, in the stand that drains best".into(),
+            ),
+            (
+                "wetted",
+                100.0 * (1.0 - one.plan.dry_area() / one.plan.area),
+                2,
+                "%",
+                "all steps together, by standing pools in the poses looked at; what runs is not counted".into(),
+            ),
+            ("drain: turn", drain.stand.turn, 0, "degrees", "stand that drains best".into()),
+            (
+                "drain: tilt",
+                drain.stand.tilt,
+                0,
+                "degrees",
+                format!("hole ⌀ {:.0} mm {}", set.number("drain"), place(&drain.at, drain.wall)),
+            ),
+            (
+                "kept when it stands upright, at most",
+                one.standing.2.min(one.plan.volume) / LITRE,
+                2,
+                "litres",
+                format!("through a hole at its lowest place, {}", place(&one.standing.0, one.standing.1)),
+            ),
+        ];
+        for (what, value, decimals, unit, how) in all {
+            rows.push(vec![
+                words(one.enclosed.name.as_str()),
+                words(what),
+                Cell::Number(value + 0.0, decimals),
+                words(unit),
+                words(how),
+            ]);
+        }
+        for (k, rig) in one.rigs.iter().enumerate() {
+            let (a, s) = (rig.axis, rig.start);
+            rows.push(vec![
+                words(one.enclosed.name.as_str()),
+                words(if k == 0 { "axis" } else { "second axis" }),
+                Cell::Empty,
+                Cell::Empty,
+                words(format!(
+                    "along [{:.3}, {:.3}, {:.3}] through ({:.0}, {:.0}, {:.0}) mm; at turn 0 the side toward [{:.2}, {:.2}, \
+                     {:.2}] is up; turns count counter-clockwise seen from the far end",
+                    a.x + 0.0,
+                    a.y + 0.0,
+                    a.z + 0.0,
+                    rig.through.x,
+                    rig.through.y,
+                    rig.through.z,
+                    s.x + 0.0,
+                    s.y + 0.0,
+                    s.z + 0.0
+                )),
+            ]);
+        }
+    }
+    table("coat", "Coating the inside by turning", &["chamber", "what", "figure", "unit", "how"], rows)
+}
+
+#[allow(clippy::cast_precision_loss, reason = "few")]
+fn whole_number(k: usize) -> Cell {
+    Cell::Number(k as f64, 0)
+}
+
+pub(super) fn steps(coated: &[Coated<'_>]) -> Table {
+    let mut rows = Vec::new();
+    for one in coated {
+        for (k, (step, carried)) in one.plan.steps.iter().zip(&one.carried).enumerate() {
+            let load = &carried.peak;
+            rows.push(vec![
+                words(one.enclosed.name.as_str()),
+                whole_number(k + 1),
+                words(spoken(&step.turn)),
+                whole_number(step.turn.rig + 1),
+                Cell::Number(step.turn.tilt + 0.0, 0),
+                Cell::Number(step.turn.from, 0),
+                Cell::Number(if step.turn.is_full() { step.turn.from } else { step.turn.to() }, 0),
+                Cell::Number(step.turn.sweep, 0),
+                Cell::Number(step.least / LITRE, 2),
+                Cell::Number(step.first / SQUARE_METRE, 2),
+                Cell::Number(100.0 * (1.0 - area(&step.dry) / one.plan.area) + 0.0, 2),
+                Cell::Number(load.mass, 0),
+                Cell::Number(load.along + 0.0, 0),
+                Cell::Number(load.off + 0.0, 0),
+                Cell::Number(load.moment + 0.0, 0),
+                Cell::Number(carried.peak_at, 0),
+            ]);
+        }
+    }
+    let columns = [
+        "chamber",
+        "step",
+        "what to do",
+        "axis",
+        "tilt °",
+        "from °",
+        "to °",
+        "by °",
+        "least l",
+        "newly wet m²",
+        "wet after it %",
+        "mass kg",
+        "centre along axis mm",
+        "centre off axis mm",
+        "greatest moment N·m",
+        "at turn °",
+    ];
+    table("coat-steps", "Steps of coating, in order: turn slowly, there and back", &columns, rows)
+}
+
+pub(super) fn walls(coated: &[Coated<'_>]) -> Table {
+    let mut rows = Vec::new();
+    for one in coated {
+        let chamber = &one.enclosed.chamber;
+        let mut order: Vec<usize> = (0..chamber.names.len()).collect();
+        order.sort_by(|&a, &b| chamber.names[a].cmp(&chamber.names[b]));
+        for w in order {
+            #[allow(clippy::cast_possible_truncation, reason = "few names")]
+            let wall = w as u32;
+            let size: f64 = chamber.wall(wall).iter().map(|&t| chamber.area_vector(t).norm()).sum();
+            let needs = &one.plan.walls[w];
+            let done = one.plan.steps.iter().position(|s| s.done.contains(&wall));
+            rows.push(vec![
+                words(one.enclosed.name.as_str()),
+                words(chamber.names[w].as_str()),
+                Cell::Number(size / SQUARE_METRE, 3),
+                whole_number(needs.rig + 1),
+                Cell::Number(needs.stand.turn, 0),
+                Cell::Number(needs.stand.tilt + 0.0, 0),
+                Cell::Number(needs.least / LITRE, 3),
+                Cell::Number(needs.sure / LITRE, 3),
+                whole_number(needs.turn.rig + 1),
+                Cell::Number(needs.turn.tilt + 0.0, 0),
+                Cell::Number(needs.turning / LITRE, 3),
+                match done {
+                    Some(k) => whole_number(k + 1),
+                    None => words("stays dry in part"),
+                },
+            ]);
+        }
+    }
+    let columns = [
+        "chamber",
+        "wall",
+        "area m²",
+        "axis",
+        "best stand: turn °",
+        "tilt °",
+        "least l",
+        "sure l",
+        "turning: axis",
+        "turning: tilt °",
+        "turning: l",
+        "wet after step",
+    ];
+    table(
+        "coat-walls",
+        "Walls: the stand, and the full turn, that wets each whole with the least",
+        &columns,
+        rows,
+    )
+}
+
+pub(super) fn turns(coated: &[Coated<'_>]) -> Table {
+    let mut rows = Vec::new();
+    for one in coated {
+        for alone in &one.plan.alone {
+            rows.push(vec![
+                words(one.enclosed.name.as_str()),
+                whole_number(alone.turn.rig + 1),
+                Cell::Number(alone.turn.tilt + 0.0, 0),
+                Cell::Number(alone.least / LITRE, 1),
+                Cell::Number(100.0 * alone.wetted / one.plan.area, 1),
+            ]);
+        }
+    }
+    let columns = ["chamber", "axis", "tilt °", "litres that wet all by this turn alone", "wet with the planned volume %"];
+    table("coat-turns", "Full turns at each tilt by themselves", &columns, rows)
+}
