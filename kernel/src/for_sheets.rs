@@ -42,6 +42,7 @@ pub fn work_out(sculpture: &Sculpture, registry: &Registry) -> Result<Work> {
             ));
         }
     }
+    crate::effort::check(sculpture)?;
     let placed = crate::balance::lean::place(sculpture, registry)?;
     let mut work = solve(&placed, registry)?;
     let Some(first) = lay_first(&work)? else {

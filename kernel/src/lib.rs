@@ -33,6 +33,7 @@ pub mod element;
 pub mod maquette;
 pub mod tracing;
 pub mod sculpture;
+pub mod effort;
 pub mod joint;
 pub mod part;
 mod region;

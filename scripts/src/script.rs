@@ -22,6 +22,9 @@ pub struct Script {
     pub text: String,
     /// Where modules may be imported from; none allows the shipped recipes only.
     pub folder: Option<PathBuf>,
+    /// Folders of recipes, searched after the script's own folder and before the shipped recipes. Modules from there
+    /// compute and read no file.
+    pub recipes: Vec<PathBuf>,
 }
 
 /// What a run gives.
@@ -59,7 +62,14 @@ pub fn run_text(
 impl Script {
     /// A script given as text.
     pub fn new(name: &str, text: &str, folder: Option<&Path>) -> Self {
-        Self { name: name.to_owned(), text: text.to_owned(), folder: folder.map(Path::to_owned) }
+        let folder = folder.map(Path::to_owned);
+        Self { name: name.to_owned(), text: text.to_owned(), folder, recipes: Vec::new() }
+    }
+
+    /// The same, with folders of recipes to import from.
+    #[must_use]
+    pub fn with_recipes(self, folders: &[PathBuf]) -> Self {
+        Self { recipes: folders.to_vec(), ..self }
     }
 
     /// Reads a script; its folder is where its modules are.
@@ -72,7 +82,8 @@ impl Script {
             ScriptError::new(e.message(), Frame::file(&name)).with_remedy(e.remedy_text().map(str::to_owned))
         })?;
         let parent = path.parent().filter(|parent| !parent.as_os_str().is_empty());
-        Ok(Self { name, text, folder: Some(parent.unwrap_or(Path::new(".")).to_owned()) })
+        let folder = Some(parent.unwrap_or(Path::new(".")).to_owned());
+        Ok(Self { name, text, folder, recipes: Vec::new() })
     }
 
     /// Runs it.
@@ -116,6 +127,7 @@ impl Script {
         act: impl FnOnce(&Session) -> Result<T, ScriptError> + Send,
     ) -> Result<T, ScriptError> {
         let session = Session::new(registry, &self.name, &self.text, self.folder.as_deref());
+        session.lock().recipe_folders.clone_from(&self.recipes);
         let broken = |why: &str| {
             ScriptError::new(format!("the script could not be run: {why}"), Frame::file(&self.name))
                 .with_remedy(Some(
