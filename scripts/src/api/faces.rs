@@ -231,8 +231,8 @@ mod calls {
     /// ```
     #[rhai_fn(return_raw, pure)]
     pub fn normal(ctx: NativeCallContext, face: &mut FaceHandle) -> Called<Array> {
-        let normal = super::of_solid(face, |solid| Some(solid.normal));
-        normal.map(|n| super::list([n.x, n.y, n.z])).map_err(|e| raise(&ctx, e))
+        let normal = of_solid(face, |solid| Some(solid.normal));
+        normal.map(|n| list([n.x, n.y, n.z])).map_err(|e| raise(&ctx, e))
     }
 
     /// The middle of a face's corners, `[x, y, z]`, mm, as its element lies at this moment.
@@ -243,13 +243,13 @@ mod calls {
     /// ```
     #[rhai_fn(return_raw, pure)]
     pub fn middle(ctx: NativeCallContext, face: &mut FaceHandle) -> Called<Array> {
-        let middle = super::of_solid(face, |solid| {
+        let middle = of_solid(face, |solid| {
             let sum: Vector3<f64> = solid.polygon.iter().map(|p| p.coords).sum();
             #[allow(clippy::cast_precision_loss, reason = "a few corners")]
             let count = solid.polygon.len() as f64;
             (count > 0.0).then(|| sum / count)
         });
-        middle.map(|p| super::list([p.x, p.y, p.z])).map_err(|e| raise(&ctx, e))
+        middle.map(|p| list([p.x, p.y, p.z])).map_err(|e| raise(&ctx, e))
     }
 
     #[rhai_fn(name = "to_string", name = "to_debug", pure)]
