@@ -28,7 +28,7 @@ pub(crate) enum Verb {
     Check(Check),
     /// List the words a script can use, or explain one
     Words(Words),
-    /// List the recipes that come with ribwright, or print one
+    /// List recipes, show the page of one with its picture, or try all of a folder over their ranges
     Recipes(Recipes),
     /// Fit surveyed sheets: bands, misreadings and a drawing of each; or make a blank form to fill in
     Survey(Survey),
@@ -52,6 +52,9 @@ pub(crate) struct New {
 pub(crate) struct Make {
     /// The script of the work
     pub(crate) script: PathBuf,
+    /// A folder of recipes to import from, after the script's own and before the shipped ones; may be given several times
+    #[arg(long, value_name = "DIR")]
+    pub(crate) recipes: Vec<PathBuf>,
     /// The folder for the files [default: `out` beside the script]
     #[arg(long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
@@ -87,6 +90,9 @@ pub(crate) struct Changes {
 pub(crate) struct Watch {
     /// The script of the work
     pub(crate) script: PathBuf,
+    /// A folder of recipes to import from, after the script's own and before the shipped ones; may be given several times
+    #[arg(long, value_name = "DIR")]
+    pub(crate) recipes: Vec<PathBuf>,
     /// The folder for the files [default: `out` beside the script]
     #[arg(long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
@@ -102,6 +108,9 @@ pub(crate) struct Watch {
 pub(crate) struct Model {
     /// The script of the work
     pub(crate) script: PathBuf,
+    /// A folder of recipes to import from, after the script's own and before the shipped ones; may be given several times
+    #[arg(long, value_name = "DIR")]
+    pub(crate) recipes: Vec<PathBuf>,
     /// Print at 1 to N [default: a round number at which the tallest element fits a page]
     #[arg(long, value_name = "N", conflicts_with = "height")]
     pub(crate) scale: Option<f64>,
@@ -184,6 +193,9 @@ pub(crate) struct Vary {
 pub(crate) struct Check {
     /// The script of the work
     pub(crate) script: PathBuf,
+    /// A folder of recipes to import from, after the script's own and before the shipped ones; may be given several times
+    #[arg(long, value_name = "DIR")]
+    pub(crate) recipes: Vec<PathBuf>,
     /// Threads to work with [default: one per core]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub(crate) threads: Option<u16>,
@@ -206,8 +218,32 @@ pub(crate) struct Words {
 
 #[derive(Debug, clap::Args)]
 pub(crate) struct Recipes {
-    /// The recipe to print
+    /// The recipe to explain, with a picture made by running it
     pub(crate) name: Option<String>,
+    /// A folder of recipes, before the shipped ones; may be given several times
+    #[arg(long, value_name = "DIR")]
+    pub(crate) recipes: Vec<PathBuf>,
+    /// Write the picture as SVG
+    #[arg(long, value_name = "FILE", requires = "name")]
+    pub(crate) out: Option<PathBuf>,
+    /// Print the text of the recipe, to copy and change
+    #[arg(long, requires = "name", conflicts_with_all = ["out", "json"])]
+    pub(crate) source: bool,
+    /// Run every recipe of this folder over its stated ranges: ends, middle, and by lot
+    #[arg(long, value_name = "FOLDER", conflicts_with_all = ["name", "recipes"])]
+    pub(crate) check: Option<PathBuf>,
+    /// How many runs by lot each recipe is given [default: 8]
+    #[arg(long, value_name = "N", requires = "check", value_parser = clap::value_parser!(u32).range(0..=10_000))]
+    pub(crate) runs: Option<u32>,
+    /// Where the lot begins [default: 1]
+    #[arg(long, value_name = "N", requires = "check")]
+    pub(crate) seed: Option<u64>,
+    /// Threads to work with [default: one per core]
+    #[arg(long, value_name = "N", requires = "check", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub(crate) threads: Option<u16>,
+    /// Print as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
 }
 
 #[derive(Debug, clap::Args)]

@@ -52,6 +52,7 @@ pub fn work_out_with(sculpture: &Sculpture, registry: &Registry, memo: &Memo) ->
             ));
         }
     }
+    crate::effort::check(sculpture)?;
     let placed = crate::balance::lean::place(sculpture, registry)?;
     let mut work = solve(&placed, registry, memo)?;
     let Some(first) = lay_first(&work)? else {

@@ -36,6 +36,7 @@ pub mod maquette;
 pub mod tracing;
 pub mod sculpture;
 pub mod rules;
+pub mod effort;
 pub mod joint;
 pub mod part;
 mod region;

@@ -394,15 +394,31 @@ fn places_of(value: &Value) -> Result<Vec<[f64; 3]>> {
     }
 }
 
+/// Most characters of an unknown name that an error shows.
+const LONGEST_SHOWN: usize = 60;
+/// Most known names that an error lists.
+const MOST_LISTED: usize = 60;
+
 /// The error for a misspelled name: says what is known and names the nearest.
 pub fn unknown_name<'a>(what: &str, name: &str, known: impl Iterator<Item = &'a str>) -> Error {
     let known: Vec<&str> = known.collect();
+    let length = name.chars().count();
+    // A distance is at least the difference in length, so a name that is far too long is compared with none.
     let nearest = known
         .iter()
+        .filter(|k| k.chars().count().abs_diff(length) <= 2.max(k.len() / 3))
         .map(|k| (strsim::damerau_levenshtein(k, name), *k))
         .min()
         .filter(|(distance, k)| *distance <= 2.max(k.len() / 3));
-    let error = Error::input(format!("unknown {what} \"{name}\" (known: {})", known.join(", ")));
+    let mut shown: String = name.chars().take(LONGEST_SHOWN).collect();
+    if length > LONGEST_SHOWN {
+        shown.push('…');
+    }
+    let mut listed = known[..known.len().min(MOST_LISTED)].join(", ");
+    if known.len() > MOST_LISTED {
+        listed.push_str(&format!(" and {} more", known.len() - MOST_LISTED));
+    }
+    let error = Error::input(format!("unknown {what} \"{shown}\" (known: {listed})"));
     match nearest {
         Some((_, k)) => error.remedy(format!("did you mean \"{k}\"?")),
         None => error.remedy("use one of the known names"),

@@ -27,8 +27,14 @@ pub const MAX_VARIABLES: usize = 120;
 pub const MAX_FUNCTIONS: usize = 200;
 /// Most modules one run may load.
 pub const MAX_MODULES: usize = 16;
+/// Most settings one recipe may have.
+pub const MAX_RECIPE_SETTINGS: usize = 40;
+/// Most files looked at in one folder of recipes.
+pub const MAX_RECIPE_FILES: usize = 500;
 /// Most lines kept of what a script prints.
 pub const MAX_PRINTED_LINES: usize = 1_000;
+/// Most bytes kept of what a script prints.
+pub const MAX_PRINTED_BYTES: usize = 65_536;
 /// Most elements one run may make, placed or not.
 pub const MAX_ELEMENTS: usize = 1_000;
 /// Most profiles one run may make.

@@ -1,18 +1,26 @@
-//! Imports: modules from the script's own folder and the shipped recipes, nothing else.
+//! Imports: modules from the script's own folder, recipes from folders named by the user, the shipped recipes; nothing else.
 //!
-//! A file in the folder goes before a recipe of the same name. A name may lead into folders below
-//! (`"feet/wide"`), never up or out: `..`, absolute paths and links that lead out are refused. Modules may
-//! import others; a circle is an error.
+//! They are looked for in that order, and what is there twice is said in a finding. A name may lead into folders below
+//! (`"feet/wide"`), never up or out: `..`, absolute paths and links that lead out are refused. Modules may import
+//! others; a circle is an error.
+//!
+//! A recipe from a folder named by the user is somebody else's: it sees its own folder and the shipped recipes only, and
+//! the words that read files, or call by a name put together at run time, are no words to it.
 
 use crate::api::Fault;
+use crate::calls::calls;
+use crate::engine::recipe_reader;
+use crate::head::Head;
 use crate::limits;
 use crate::recipes::recipes;
 use crate::session::{Session, lock};
-use rhai::{Dynamic, Engine, EvalAltResult, Module, ModuleResolver, Position, Scope, Shared};
+use crate::shelf::{inside, twice};
+use crate::words::known_calls;
+use rhai::{AST, Dynamic, Engine, EvalAltResult, Module, ModuleResolver, Position, Scope, Shared};
 use ribwright_kernel::{Error, Result};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Component, Path, PathBuf};
-use std::sync::Mutex;
+use std::sync::{Arc, Mutex};
 
 /// See the head of this file.
 pub(crate) struct Resolver {
@@ -33,6 +41,8 @@ struct State {
 struct Found {
     source_name: String,
     text: String,
+    /// The folder named by the user that it comes from.
+    from_folder: Option<PathBuf>,
 }
 
 impl Resolver {
@@ -40,17 +50,50 @@ impl Resolver {
         Self { session, folder: folder.map(Path::to_owned), state: Mutex::default() }
     }
 
-    fn find(&self, name: &str) -> Result<Found> {
+    /// The module of that name; `source` is the one that imports it.
+    fn find(&self, name: &str, source: Option<&str>) -> Result<Found> {
         check_path(name)?;
-        if let Some(found) = self.find_file(name)? {
-            return Ok(found);
-        }
-        match recipes().iter().find(|recipe| recipe.name == name) {
-            Some(recipe) => {
-                Ok(Found { source_name: format!("recipe {}", recipe.name), text: recipe.source.to_owned() })
+        let (importer, folders) = {
+            let state = self.session.lock();
+            let importer = source.and_then(|source| state.from_folders.get(source).cloned());
+            (importer.clone(), importer.map_or_else(|| state.recipe_folders.clone(), |own| vec![own]))
+        };
+        let mut found = if importer.is_some() { None } else { self.find_file(name)? };
+        let mut places: Vec<String> = found.iter().map(|_| "the script's folder".to_owned()).collect();
+        for folder in &folders {
+            if let Some(other) = self.find_in(folder, name)? {
+                places.push(folder.display().to_string());
+                found = found.or(Some(other));
             }
-            None => Err(not_found(name)),
         }
+        let shipped = recipes().iter().find(|recipe| recipe.name == name);
+        if let Some(recipe) = shipped {
+            places.push("the shipped recipes".to_owned());
+            found = found.or_else(|| {
+                let source_name = format!("recipe {}", recipe.name);
+                Some(Found { source_name, text: recipe.source.to_owned(), from_folder: None })
+            });
+        }
+        if let [taken, left, ..] = &places[..] {
+            self.session.find_once(twice(name, taken, left));
+        }
+        found.ok_or_else(|| not_found(name))
+    }
+
+    /// The recipe of that name in a folder named by the user; none if there is none.
+    fn find_in(&self, folder: &Path, name: &str) -> Result<Option<Found>> {
+        if !folder.is_dir() {
+            return Err(Error::input(format!("there is no folder {}", folder.display()))
+                .remedy("name a folder that holds recipes with --recipes"));
+        }
+        let shown = folder.join(format!("{name}.rhai"));
+        self.session.note_file(&shown);
+        if !shown.exists() {
+            return Ok(None);
+        }
+        let text = read_text(&inside(folder, &shown)?, &shown)?;
+        let from_folder = Some(folder.to_owned());
+        Ok(Some(Found { source_name: shown.display().to_string(), text, from_folder }))
     }
 
     /// The file of that name in the script's folder; none if there is no such file.
@@ -69,11 +112,16 @@ impl Resolver {
             return Err(cycle(&[], name));
         }
         let text = read_text(&file, &shown)?;
-        Ok(Some(Found { source_name: shown.display().to_string(), text }))
+        Ok(Some(Found { source_name: shown.display().to_string(), text, from_folder: None }))
     }
 
-    fn load(&self, engine: &Engine, name: &str) -> std::result::Result<Shared<Module>, Refusal> {
-        let found = self.find(name).map_err(Refusal::Here)?;
+    fn load(
+        &self,
+        engine: &Engine,
+        name: &str,
+        source: Option<&str>,
+    ) -> std::result::Result<Shared<Module>, Refusal> {
+        let found = self.find(name, source).map_err(Refusal::Here)?;
         {
             let mut state = lock(&self.state);
             if let Some(module) = state.done.get(&found.source_name) {
@@ -97,13 +145,53 @@ impl Resolver {
 
     fn evaluate(&self, engine: &Engine, found: &Found) -> std::result::Result<Module, Box<EvalAltResult>> {
         self.session.lock().sources.insert(found.source_name.clone(), found.text.as_str().into());
-        let mut ast = engine
+        if let Some(folder) = &found.from_folder {
+            self.session.lock().from_folders.insert(found.source_name.clone(), folder.clone());
+        }
+        // A wrong head is an error of a recipe; in a module beside the script it may be any comment.
+        match Head::read(&found.text) {
+            Ok(Some(head)) => {
+                self.session.lock().heads.insert(found.source_name.clone(), Arc::new(head));
+            }
+            Err(fault) if found.from_folder.is_some() => {
+                let line = u16::try_from(fault.line).unwrap_or(u16::MAX);
+                return Err(Box::new(EvalAltResult::ErrorRuntime(
+                    Dynamic::from(Fault(fault.error)),
+                    Position::new(line, 1),
+                )));
+            }
+            _ => {}
+        }
+        let reader = found.from_folder.is_some().then(recipe_reader);
+        let mut ast = reader
+            .as_ref()
+            .unwrap_or(engine)
             .compile(&found.text)
             .map_err(|e| EvalAltResult::ErrorParsing(e.err_type().clone(), e.position()))?;
+        if found.from_folder.is_some() {
+            check_calls(engine, &ast, &found.text)?;
+        }
         ast.set_source(&found.source_name);
         self.session.lock().own_functions.extend(ast.iter_functions().map(|f| f.name.to_owned()));
         Module::eval_ast_as_new(Scope::new(), &ast, engine)
     }
+}
+
+/// Checks that a recipe from a folder calls nothing of the script's.
+fn check_calls(engine: &Engine, ast: &AST, text: &str) -> std::result::Result<(), Box<EvalAltResult>> {
+    let own: BTreeSet<&str> = ast.iter_functions().map(|f| f.name).collect();
+    let known = known_calls(engine);
+    let mut named = calls(text).into_iter();
+    let Some(foreign) = named.find(|named| !own.contains(&*named.name) && !known.contains(&named.name))
+    else {
+        return Ok(());
+    };
+    let at = |x: usize| u16::try_from(x).unwrap_or(u16::MAX);
+    let error = Error::input(format!("unknown call {}", foreign.name)).remedy(
+        "a recipe from a folder calls words and its own functions only; `ribwright words` lists the words",
+    );
+    let position = Position::new(at(foreign.line), at(foreign.column));
+    Err(Box::new(EvalAltResult::ErrorRuntime(Dynamic::from(Fault(error)), position)))
 }
 
 /// Why an import fails: the import itself, or something in the module.
@@ -116,11 +204,11 @@ impl ModuleResolver for Resolver {
     fn resolve(
         &self,
         engine: &Engine,
-        _source: Option<&str>,
+        source: Option<&str>,
         path: &str,
         pos: Position,
     ) -> std::result::Result<Shared<Module>, Box<EvalAltResult>> {
-        self.load(engine, path).map_err(|refusal| {
+        self.load(engine, path, source).map_err(|refusal| {
             Box::new(match refusal {
                 Refusal::Here(error) => EvalAltResult::ErrorRuntime(Dynamic::from(Fault(error)), pos),
                 Refusal::Inside(name, error) => EvalAltResult::ErrorInModule(name, error, pos),

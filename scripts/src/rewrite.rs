@@ -1,7 +1,7 @@
 //! The interpreter's errors in our own words.
 
-use crate::api::Fault;
-use crate::engine::{DISABLED, STOPPED_BY_CLOCK};
+use crate::api::{CallerFault, Fault};
+use crate::engine::{STOPPED_BY_CLOCK, why_disabled};
 use crate::error::{Frame, ScriptError};
 use crate::resolver::too_many_modules;
 use crate::session::{Session, Site};
@@ -15,7 +15,16 @@ pub(crate) fn rewrite(session: &Session, engine: &Engine, error: EvalAltResult) 
     let mut callers = Vec::new();
     let (error, source) = innermost(error, None, &mut callers);
     let said = say(session, engine, &error);
-    let site = Site { source, position: error_position(&error) };
+    let mut site = Site { source, position: error_position(&error) };
+    if is_callers(&error) {
+        // Out of the recipe, as far as it goes.
+        let recipe = site.source.clone();
+        while site.source == recipe
+            && let Some(caller) = callers.pop()
+        {
+            site = caller;
+        }
+    }
     let callers: Vec<Frame> = callers.iter().rev().map(|site| session.frame(site)).collect();
     at_site(session, &said, &site).with_callers(shortened(callers))
 }
@@ -60,6 +69,11 @@ fn innermost(
     }
 }
 
+/// Whether the fault is not where it was found, but where the recipe was called.
+fn is_callers(error: &EvalAltResult) -> bool {
+    matches!(error, EvalAltResult::ErrorRuntime(value, _) if value.is::<CallerFault>())
+}
+
 fn error_position(error: &EvalAltResult) -> Position {
     error.position()
 }
@@ -70,6 +84,10 @@ fn say(session: &Session, engine: &Engine, error: &EvalAltResult) -> Error {
     match error {
         E::ErrorRuntime(value, _) => match value.clone().try_cast::<Fault>() {
             Some(fault) => fault.0,
+            None if value.is::<CallerFault>() => value
+                .clone()
+                .try_cast::<CallerFault>()
+                .map_or_else(|| Error::bug("a fault was lost"), |fault| fault.0),
             None if value.is_unit() => Error::input("the script stopped itself with throw"),
             None => Error::input(value.to_string())
                 .remedy("the script or recipe itself stopped here with throw; see the lines around it"),
@@ -193,8 +211,8 @@ fn say_parse(error: &ParseErrorType) -> Error {
             Error::input(format!("`{token}` is missing here, {}", purpose.trim()))
                 .remedy(format!("put a `{token}` before this place, or check what stands before it"))
         }
-        P::Reserved(word) => match DISABLED.iter().find(|(disabled, _)| disabled == word) {
-            Some((_, why)) => Error::input(format!("{word} cannot be used: {why}")).remedy("take it out"),
+        P::Reserved(word) => match why_disabled(word) {
+            Some(why) => Error::input(format!("{word} cannot be used: {why}")).remedy("take it out"),
             None => Error::input(format!("{word} is a word of the language and cannot be a name"))
                 .remedy("choose another name"),
         },
@@ -238,8 +256,8 @@ fn mismatch(wanted: &str, found: &str) -> Error {
 
 fn say_lex(error: &LexError) -> Error {
     let text = error.to_string();
-    let disabled = DISABLED.iter().find(|(word, _)| text.contains(&format!("'{word}' is disabled")));
-    if let Some((word, why)) = disabled {
+    let disabled = text.split('\'').nth(1).filter(|_| text.contains("is disabled"));
+    if let Some((word, why)) = disabled.and_then(|word| Some((word, why_disabled(word)?))) {
         return Error::input(format!("{word} cannot be used: {why}")).remedy("take it out");
     }
     match error {

@@ -27,6 +27,9 @@ pub struct Script {
     pub folder: Option<PathBuf>,
     /// Values of its choices; those not given are the usual ones.
     pub given: Given,
+    /// Folders of recipes, searched after the script's own folder and before the shipped recipes. Modules from there
+    /// compute and read no file.
+    pub recipes: Vec<PathBuf>,
 }
 
 /// What a run gives.
@@ -65,7 +68,19 @@ impl Script {
     /// A script given as text.
     pub fn new(name: &str, text: &str, folder: Option<&Path>) -> Self {
         let folder = folder.map(Path::to_owned);
-        Self { name: name.to_owned(), text: text.to_owned(), folder, given: Given::default() }
+        Self {
+            name: name.to_owned(),
+            text: text.to_owned(),
+            folder,
+            recipes: Vec::new(),
+            given: Given::default(),
+        }
+    }
+
+    /// The same, with folders of recipes to import from.
+    #[must_use]
+    pub fn with_recipes(self, folders: &[PathBuf]) -> Self {
+        Self { recipes: folders.to_vec(), ..self }
     }
 
     /// Reads a script, with the values of its choices that were picked; its folder is where its modules are.
@@ -89,7 +104,7 @@ impl Script {
         })?;
         let parent = path.parent().filter(|parent| !parent.as_os_str().is_empty());
         let folder = Some(parent.unwrap_or(Path::new(".")).to_owned());
-        Ok(Self { name, text, folder, given: Given::default() })
+        Ok(Self { name, text, folder, recipes: Vec::new(), given: Given::default() })
     }
 
     /// The same script with values of its choices to try out; what names no choice of it is left aside.
@@ -151,6 +166,7 @@ impl Script {
         act: impl FnOnce(&Session) -> Result<T, ScriptError> + Send,
     ) -> Result<T, ScriptError> {
         let session = Session::new(registry, self);
+        session.lock().recipe_folders.clone_from(&self.recipes);
         let broken = |why: &str| {
             ScriptError::new(format!("the script could not be run: {why}"), Frame::file(&self.name))
                 .with_remedy(Some(

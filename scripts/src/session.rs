@@ -2,6 +2,7 @@
 
 use crate::api::{ElementHandle, SculptureHandle};
 use crate::error::Frame;
+use crate::head::Head;
 use crate::limits;
 use crate::picked::Given;
 use crate::script::Script;
@@ -10,7 +11,7 @@ use ribwright_kernel::choice::Chosen;
 use ribwright_kernel::{Error, Finding, Registry, Result};
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// The state of one run, shared by every call. Cloning shares it.
@@ -28,12 +29,20 @@ pub(crate) struct State {
     pub(crate) elements: Vec<ElementHandle>,
     pub(crate) profiles: usize,
     pub(crate) printed: Vec<String>,
+    printed_bytes: usize,
+    printing_ended: bool,
     /// What calls had to say that stops nothing.
     pub(crate) findings: Vec<Finding>,
     /// How many yard files were read.
     pub(crate) yards: usize,
     /// Where files beside the script are.
     pub(crate) folder: Option<PathBuf>,
+    /// Folders of recipes named by the user, in the order they are searched.
+    pub(crate) recipe_folders: Vec<PathBuf>,
+    /// Which modules come from such a folder, by source name, with the folder: they compute and read nothing.
+    pub(crate) from_folders: BTreeMap<String, PathBuf>,
+    /// Heads of the recipes that were loaded, by source name.
+    pub(crate) heads: BTreeMap<String, Arc<Head>>,
     /// Functions that the script and its modules define, for near misses.
     pub(crate) own_functions: Vec<String>,
     /// Files beside the script that it asked for, there or not.
@@ -62,9 +71,14 @@ impl Session {
             elements: Vec::new(),
             profiles: 0,
             printed: Vec::new(),
+            printed_bytes: 0,
+            printing_ended: false,
             findings: Vec::new(),
             yards: 0,
             folder: script.folder.clone(),
+            recipe_folders: Vec::new(),
+            from_folders: BTreeMap::new(),
+            heads: BTreeMap::new(),
             own_functions: Vec::new(),
             asked: BTreeSet::new(),
             given: script.given.clone(),
@@ -90,18 +104,39 @@ impl Session {
         }
     }
 
+    /// Keeps in mind that what is made depends on a file, up to the limits.
+    pub(crate) fn note_file(&self, path: &Path) {
+        let mut state = self.lock();
+        if state.asked.len() < limits::MAX_ASKED_FILES {
+            state.asked.insert(path.to_owned());
+        }
+    }
+
+    /// Keeps a finding, if it was not said before.
+    pub(crate) fn find_once(&self, finding: Finding) {
+        let mut state = self.lock();
+        if !state.findings.contains(&finding) {
+            state.findings.push(finding);
+        }
+    }
+
     /// Keeps a printed line, up to the limits.
     pub(crate) fn print(&self, line: &str) {
         let mut state = self.lock();
-        match state.printed.len() {
-            n if n < limits::MAX_PRINTED_LINES => state.printed.push(line.to_owned()),
-            n if n == limits::MAX_PRINTED_LINES => {
-                state
-                    .printed
-                    .push(format!("(more than {} lines; the rest is left out)", limits::MAX_PRINTED_LINES));
-            }
-            _ => {}
+        if state.printing_ended {
+            return;
         }
+        state.printed_bytes += line.len();
+        let ended = if state.printed.len() >= limits::MAX_PRINTED_LINES {
+            format!("{} lines", limits::MAX_PRINTED_LINES)
+        } else if state.printed_bytes > limits::MAX_PRINTED_BYTES {
+            format!("{} bytes", limits::MAX_PRINTED_BYTES)
+        } else {
+            state.printed.push(line.to_owned());
+            return;
+        };
+        state.printing_ended = true;
+        state.printed.push(format!("(more than {ended}; the rest is left out)"));
     }
 
     /// The place of a site, ready to be shown.

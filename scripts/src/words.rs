@@ -298,6 +298,11 @@ fn calls_of(engine: &Engine, with_interpreter: bool) -> Vec<Call> {
     calls
 }
 
+/// Names of all that can be called: our words and the interpreter's functions.
+pub(crate) fn known_calls(engine: &Engine) -> std::collections::BTreeSet<String> {
+    calls_of(engine, true).into_iter().map(|call| call.name).collect()
+}
+
 /// What a script could have meant: our words, its own functions, and those of the interpreter.
 pub(crate) struct Vocabulary {
     words: Vec<Word>,

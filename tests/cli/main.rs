@@ -2,6 +2,7 @@
 
 mod bad_input;
 mod disk;
+mod hostile;
 mod measure;
 mod model;
 mod round_trip;

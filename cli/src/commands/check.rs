@@ -11,7 +11,7 @@ pub(crate) fn run(args: &Check, registry: &Registry, console: &mut Console<'_>) 
     let progress = Progress::start(console.terminal(), 3);
     let colour = console.terminal() && !args.json;
     let found = on_threads(args.threads, || {
-        let worked = work_out(&args.script, registry, &progress, colour)?;
+        let worked = work_out(&args.script, &args.recipes, registry, &progress, colour)?;
         progress.step("running the stages");
         let output = run_stages(&worked.work, registry, &[])?;
         let mut findings = worked.findings;

@@ -63,6 +63,7 @@ fn make(
     let earlier = Earlier::of(&folder)?;
     let asked = Asked {
         script: &args.script,
+        recipes: &args.recipes,
         only: &args.only,
         allowed: &args.allow_recut,
         memo: Memo::default(),

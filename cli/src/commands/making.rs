@@ -17,6 +17,8 @@ pub(super) const PICTURES: &str = "changes/";
 /// What is asked for.
 pub(super) struct Asked<'a> {
     pub(super) script: &'a Path,
+    /// Folders of recipes it may import from.
+    pub(super) recipes: &'a [PathBuf],
     /// Only these stages; all if empty.
     pub(super) only: &'a [String],
     /// Parts on `cut.csv` that may be cut again.
@@ -82,7 +84,8 @@ pub(super) fn plan(
     progress: &Progress,
     files: &mut Vec<PathBuf>,
 ) -> Result<Plan, Stop> {
-    let worked = work_out_and_note(asked.script, registry, progress, asked.colour, files, &asked.memo)?;
+    let worked =
+        work_out_and_note(asked.script, asked.recipes, registry, progress, asked.colour, files, &asked.memo)?;
     let work = worked.work;
     progress.step("running the stages");
     let output = run_stages_with(&work, registry, asked.only, &asked.memo)?;

@@ -33,7 +33,7 @@ pub(crate) fn run(verb: &Verb, registry: &Registry, console: &mut Console<'_>) -
         Verb::Model(args) => model::run(args, registry, console),
         Verb::Check(args) => check::run(args, registry, console),
         Verb::Words(args) => words::run(args, registry, console),
-        Verb::Recipes(args) => recipes::run(args, console),
+        Verb::Recipes(args) => recipes::run(args, registry, console),
         Verb::Survey(args) => survey::run(args, registry, console),
         Verb::Measure(args) => measure::run(args, console),
         Verb::Vary(args) => vary::run(args, registry, console),
@@ -70,19 +70,21 @@ pub(crate) struct Worked {
     pub(crate) printed: Vec<String>,
 }
 
-/// Reads a script and works it out.
+/// Reads a script and works it out; `recipes` are the folders of recipes it may import from.
 pub(crate) fn work_out(
     script: &Path,
+    recipes: &[PathBuf],
     registry: &Registry,
     progress: &Progress,
     colour: bool,
 ) -> Result<Worked, Stop> {
-    work_out_and_note(script, registry, progress, colour, &mut Vec::new(), &Memo::default())
+    work_out_and_note(script, recipes, registry, progress, colour, &mut Vec::new(), &Memo::default())
 }
 
 /// The same; `asked` gets the files beside the script that it asked for, also where it fails.
 pub(crate) fn work_out_and_note(
     script: &Path,
+    recipes: &[PathBuf],
     registry: &Registry,
     progress: &Progress,
     colour: bool,
@@ -97,13 +99,14 @@ pub(crate) fn work_out_and_note(
         asked.extend(files);
         outcome
     };
-    let outcome = Script::read(script).and_then(run).map_err(|e| {
-        let mut text = e.printed().join("\n");
-        if !text.is_empty() {
-            text.push('\n');
-        }
-        Stop(text + e.render(colour).trim_end())
-    })?;
+    let outcome =
+        Script::read(script).map(|script| script.with_recipes(recipes)).and_then(run).map_err(|e| {
+            let mut text = e.printed().join("\n");
+            if !text.is_empty() {
+                text.push('\n');
+            }
+            Stop(text + e.render(colour).trim_end())
+        })?;
     progress.step("working out the seams");
     let work = ribwright_kernel::work_out_with(&outcome.sculpture, registry, memo)?;
     let mut findings = outcome.findings;

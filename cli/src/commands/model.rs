@@ -77,7 +77,7 @@ fn make(
     // Taken before the work, as `make` does.
     let folder = Folder::open(&out)?;
     let (findings, printed, made) = on_threads(args.threads, || {
-        let worked = work_out(&args.script, registry, progress, colour)?;
+        let worked = work_out(&args.script, &args.recipes, registry, progress, colour)?;
         let mut findings = worked.findings;
         if has_errors(&findings) {
             findings.sort();

@@ -116,8 +116,9 @@ impl<'a> Flood<'a> {
         let mut way = vec![f64::INFINITY; self.heights.len()];
         way[corner] = height;
         let mut done = vec![false; way.len()];
-        while let Some(at) =
-            (0..way.len()).filter(|&k| !done[k] && way[k].is_finite()).min_by(|&a, &b| way[a].total_cmp(&way[b]))
+        while let Some(at) = (0..way.len())
+            .filter(|&k| !done[k] && way[k].is_finite())
+            .min_by(|&a, &b| way[a].total_cmp(&way[b]))
         {
             done[at] = true;
             for &n in &self.neighbours[at] {
@@ -133,11 +134,18 @@ impl<'a> Flood<'a> {
 }
 
 /// Whether a volume surely wets a place of a triangle in one of these attitudes, by the second method.
-fn surely_wet(chamber: &Chamber, floods: &[Flood<'_>], ups: &[Vector3<f64>], spot: (usize, Vector3<f64>), volume: f64) -> bool {
+fn surely_wet(
+    chamber: &Chamber,
+    floods: &[Flood<'_>],
+    ups: &[Vector3<f64>],
+    spot: (usize, Vector3<f64>),
+    volume: f64,
+) -> bool {
     ups.iter().zip(floods).any(|(up, flood)| {
         let height = spot.1.dot(up);
         let lowest = chamber.indices(spot.0).map(|c| c as usize);
-        let lowest = lowest.into_iter().min_by(|&a, &b| flood.heights[a].total_cmp(&flood.heights[b])).unwrap();
+        let lowest =
+            lowest.into_iter().min_by(|&a, &b| flood.heights[a].total_cmp(&flood.heights[b])).unwrap();
         flood.most_without(lowest, height) <= volume
     })
 }

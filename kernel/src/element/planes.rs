@@ -61,6 +61,28 @@ impl Solid {
     }
 }
 
+/// Most accents and other marks on one letter of a name: more run into the lines above and below.
+const MOST_MARKS: usize = 3;
+
+/// Whether a character shows nothing, or turns the writing round it about: joiners, direction marks, variation selectors,
+/// tags and separators (Unicode, general categories Cf, Zl and Zp, and default ignorable code points; from memory).
+fn is_unseen(c: char) -> bool {
+    matches!(c,
+        '\u{ad}' | '\u{34f}' | '\u{61c}' | '\u{115f}' | '\u{1160}' | '\u{17b4}' | '\u{17b5}' | '\u{180b}'..='\u{180f}'
+        | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{3164}'
+        | '\u{fe00}'..='\u{fe0f}' | '\u{feff}' | '\u{ffa0}' | '\u{fff0}'..='\u{fffb}'
+        | '\u{1d173}'..='\u{1d17a}' | '\u{e0000}'..='\u{e0fff}')
+}
+
+/// Most combining marks in a row.
+fn most_marks(label: &str) -> usize {
+    let is_mark = |c: char| {
+        matches!(c, '\u{300}'..='\u{36f}' | '\u{483}'..='\u{489}' | '\u{1ab0}'..='\u{1aff}'
+            | '\u{1dc0}'..='\u{1dff}' | '\u{20d0}'..='\u{20ff}' | '\u{fe20}'..='\u{fe2f}')
+    };
+    label.split(|c: char| !is_mark(c)).map(|run| run.chars().count()).max().unwrap_or(0)
+}
+
 /// Checks a name that becomes part of ids like `A/east` and of file names.
 ///
 /// # Errors
@@ -75,6 +97,10 @@ pub fn check_label(what: &str, label: &str) -> Result<()> {
         "begins or ends with a blank".to_owned()
     } else if let Some(c) = label.chars().find(|c| bad(*c)) {
         format!("holds the character {c:?}")
+    } else if let Some(c) = label.chars().find(|c| is_unseen(*c)) {
+        format!("holds the unseen character U+{:04X}", u32::from(c))
+    } else if most_marks(label) > MOST_MARKS {
+        format!("has more than {MOST_MARKS} marks on one letter")
     } else {
         return Ok(());
     };

@@ -126,9 +126,17 @@ impl Style {
 
 /// Words that are not broken, or a box.
 enum Unit {
-    Word { text: String, size: f64, weight: Weight, shade: Shade },
+    Word {
+        text: String,
+        size: f64,
+        weight: Weight,
+        shade: Shade,
+    },
     /// A box with the words beside it.
-    Tick { text: String, size: f64 },
+    Tick {
+        text: String,
+        size: f64,
+    },
     Break,
 }
 
@@ -401,7 +409,8 @@ impl<'b> Flow<'b> {
             (what, figure, wide)
         };
         let cells: Vec<(Vec<Set>, Vec<Set>, f64)> = rows.iter().map(cell).collect();
-        let wide = |column: usize| cells.iter().skip(column).step_by(FIGURES).map(|c| c.2).fold(0.0, f64::max);
+        let wide =
+            |column: usize| cells.iter().skip(column).step_by(FIGURES).map(|c| c.2).fold(0.0, f64::max);
         let wides: [f64; FIGURES] = std::array::from_fn(wide);
         let gap = (PAGE_WIDTH - wides.iter().sum::<f64>()) / count(FIGURES - 1);
         let mut y = 3.0;

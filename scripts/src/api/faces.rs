@@ -7,7 +7,8 @@ use super::{Called, raise};
 use crate::convert;
 use nalgebra::{Point3, Vector3};
 use rhai::plugin::*;
-use rhai::{Engine, Map, NativeCallContext};
+use rhai::{Array, Dynamic, Engine, Map, NativeCallContext};
+use ribwright_kernel::element::SolidFace;
 use ribwright_kernel::sculpture::Datum;
 use ribwright_kernel::settings::{LARGEST_NUMBER, Setting, SettingKind};
 use ribwright_kernel::survey::Laid;
@@ -145,6 +146,20 @@ fn apply(face: &FaceHandle, map: &Map) -> Result<()> {
     })
 }
 
+/// Reads something off the flat face.
+fn of_solid(face: &FaceHandle, read: impl Fn(&SolidFace) -> Option<Vector3<f64>>) -> Result<Vector3<f64>> {
+    face.element.change(|element| {
+        let found = element.solid.faces.iter().find(|solid| solid.label == face.label);
+        found.and_then(&read).ok_or_else(|| {
+            Error::input("this face has no corners").at(format!("{}/{}", face.element.name, face.label))
+        })
+    })
+}
+
+fn list(numbers: [f64; 3]) -> Array {
+    numbers.into_iter().map(Dynamic::from).collect()
+}
+
 #[export_module]
 #[allow(unreachable_pub, reason = "the plugin macro takes up public functions only")]
 mod calls {
@@ -206,6 +221,35 @@ mod calls {
     ) -> Called<FaceHandle> {
         super::lay_on(face, &sheet, &settings).map_err(|e| raise(&ctx, e))?;
         Ok(face.clone())
+    }
+
+    /// The direction a face looks, `[x, y, z]` of length 1, as its element lies at this moment.
+    ///
+    /// ```rhai
+    /// let a = slab("A", #{ size: [900, 600, 400] });
+    /// print(a.face("east").normal());
+    /// ```
+    #[rhai_fn(return_raw, pure)]
+    pub fn normal(ctx: NativeCallContext, face: &mut FaceHandle) -> Called<Array> {
+        let normal = of_solid(face, |solid| Some(solid.normal));
+        normal.map(|n| list([n.x, n.y, n.z])).map_err(|e| raise(&ctx, e))
+    }
+
+    /// The middle of a face's corners, `[x, y, z]`, mm, as its element lies at this moment.
+    ///
+    /// ```rhai
+    /// let a = slab("A", #{ size: [900, 600, 400] });
+    /// a.face("top").ribs(#{ through: a.face("top").middle() });
+    /// ```
+    #[rhai_fn(return_raw, pure)]
+    pub fn middle(ctx: NativeCallContext, face: &mut FaceHandle) -> Called<Array> {
+        let middle = of_solid(face, |solid| {
+            let sum: Vector3<f64> = solid.polygon.iter().map(|p| p.coords).sum();
+            #[allow(clippy::cast_precision_loss, reason = "a few corners")]
+            let count = solid.polygon.len() as f64;
+            (count > 0.0).then(|| sum / count)
+        });
+        middle.map(|p| list([p.x, p.y, p.z])).map_err(|e| raise(&ctx, e))
     }
 
     #[rhai_fn(name = "to_string", name = "to_debug", pure)]

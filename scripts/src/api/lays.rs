@@ -3,7 +3,7 @@
 use super::profiles::ProfileHandle;
 use super::sculptures::SculptureHandle;
 use super::surveys::YardHandle;
-use super::{Called, raise, session};
+use super::{Called, raise, reader};
 use crate::resolver::read_beside;
 use crate::session::Session;
 use crate::{convert, limits};
@@ -207,7 +207,7 @@ mod calls {
     /// ```
     #[rhai_fn(return_raw)]
     pub fn stock(ctx: NativeCallContext, file: &str, profiles: Array) -> Called<Array> {
-        let session = session(&ctx)?;
+        let session = reader(&ctx)?;
         left_over(&session, file, profiles).map_err(|e| raise(&ctx, e))
     }
 

@@ -1,7 +1,7 @@
 //! Maquette calls: elements solved from readings in a file beside the script, tidied and enlarged.
 
 use super::elements::{ElementHandle, finish};
-use super::{Called, raise, session};
+use super::{Called, raise, reader, session};
 use crate::convert;
 use crate::limits;
 use crate::resolver::read_beside;
@@ -270,7 +270,7 @@ mod calls {
     /// ```
     #[rhai_fn(name = "maquette", return_raw)]
     pub fn maquette_of(ctx: NativeCallContext, file: &str, settings: Map) -> Called<MaquetteHandle> {
-        let session = session(&ctx)?;
+        let session = reader(&ctx)?;
         let mut settings = settings;
         let given = settings.remove("tracings");
         let tracings = given.map_or(Ok(Vec::new()), |list| files(&list));
@@ -290,7 +290,7 @@ mod calls {
         tracings: Array,
         settings: Map,
     ) -> Called<MaquetteHandle> {
-        let session = session(&ctx)?;
+        let session = reader(&ctx)?;
         let tracings = files(&tracings.into());
         let made = tracings.and_then(|tracings| read(&session, None, &tracings, &settings));
         made.map_err(|e| raise(&ctx, e))
@@ -308,7 +308,7 @@ mod calls {
         maquette: &mut MaquetteHandle,
         settings: Map,
     ) -> Called<MaquetteHandle> {
-        let session = session(&ctx)?;
+        let session = reader(&ctx)?;
         let changed = convert::settings("enlarge", ENLARGE_ROWS, &settings).and_then(|values| {
             let size = size(&values).map_err(|e| e.at("enlarge"))?;
             maquette.change(&session, |how| {
@@ -406,7 +406,7 @@ mod calls {
         maquette: &mut MaquetteHandle,
         name: &str,
     ) -> Called<ElementHandle> {
-        let session = session(&ctx)?;
+        let session = reader(&ctx)?;
         let made = maquette.made(&session, name).map_err(|e| raise(&ctx, e))?;
         let element = finish(&ctx, name, Ok(made.solid.clone()))?;
         let ribs = made.solid.faces.iter().zip(&made.ribs).filter_map(|(face, ribs)| Some((face, (*ribs)?)));

@@ -3,6 +3,7 @@
 //! Calls that come from registry rows are registered in `profiles` and `elements`; the others are plain
 //! functions whose `///` comments are the documentation in the vocabulary and in the editor definitions.
 
+mod bounded;
 mod choices;
 mod costs;
 mod elements;
@@ -11,6 +12,7 @@ mod lays;
 mod maquettes;
 mod numbers;
 mod profiles;
+mod recipes;
 mod sculptures;
 mod surveys;
 
@@ -37,6 +39,10 @@ pub(crate) type Called<T> = Result<T, Box<EvalAltResult>>;
 #[derive(Debug, Clone)]
 pub(crate) struct Fault(pub(crate) Error);
 
+/// An error in what a recipe was handed: it stands where the recipe was called, not inside of it.
+#[derive(Debug, Clone)]
+pub(crate) struct CallerFault(pub(crate) Error);
+
 /// Adds every call to the engine.
 pub(crate) fn register(engine: &mut Engine, registry: &Registry) {
     engine
@@ -50,6 +56,8 @@ pub(crate) fn register(engine: &mut Engine, registry: &Registry) {
         .register_type_with_name::<ChanceHandle>("chance")
         .register_type_with_name::<Fault>("error");
     engine.register_fn("to_string", |fault: &mut Fault| fault.0.to_string());
+    engine.register_type_with_name::<CallerFault>("error");
+    engine.register_fn("to_string", |fault: &mut CallerFault| fault.0.to_string());
     // In the way of the interpreter's own, which a switched-off symbol does not reach.
     for (word, why) in DISABLED {
         let refuse = move |ctx: &NativeCallContext| -> Called<()> {
@@ -69,6 +77,8 @@ pub(crate) fn register(engine: &mut Engine, registry: &Registry) {
     choices::register(engine);
     costs::register(engine);
     numbers::register(engine);
+    recipes::register(engine);
+    bounded::register(engine);
 }
 
 /// Settings of the calls that are not registry rows: call, name of its map, rows.
@@ -97,6 +107,20 @@ fn session(ctx: &NativeCallContext) -> Called<Session> {
     ctx.tag()
         .and_then(|tag| tag.clone().try_cast::<Session>())
         .ok_or_else(|| raise(ctx, Error::bug("a call was made outside a run")))
+}
+
+/// The state of the run, for a call that reads a file: a recipe from a folder has no business with files.
+fn reader(ctx: &NativeCallContext) -> Called<Session> {
+    let session = session(ctx)?;
+    let from_folder =
+        ctx.call_source().is_some_and(|source| session.lock().from_folders.contains_key(source));
+    if from_folder {
+        let error =
+            Error::input(format!("{} reads a file, and a recipe from a folder reads none", ctx.fn_name()))
+                .remedy("read the file in the script, and hand the recipe what it needs");
+        return Err(raise(ctx, error));
+    }
+    Ok(session)
 }
 
 /// Where the call stands.

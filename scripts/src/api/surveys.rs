@@ -1,7 +1,7 @@
 //! Survey calls: sheets as they were measured, from a yard file beside the script.
 
 use super::profiles::ProfileHandle;
-use super::{Called, raise, session};
+use super::{Called, raise, reader};
 use crate::convert;
 use crate::limits;
 use crate::resolver::read_beside;
@@ -98,7 +98,7 @@ mod calls {
     /// ```
     #[rhai_fn(name = "survey", return_raw)]
     pub fn survey(ctx: NativeCallContext, file: &str, settings: Map) -> Called<YardHandle> {
-        let session = session(&ctx)?;
+        let session = reader(&ctx)?;
         read(&session, file, &settings).map_err(|e| raise(&ctx, e))
     }
 

@@ -76,6 +76,7 @@ fn make(
     let colour = console.terminal();
     let asked = Asked {
         script: &args.script,
+        recipes: &args.recipes,
         only: &[],
         allowed: &args.allow_recut,
         memo: last.memo.clone(),

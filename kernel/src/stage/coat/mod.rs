@@ -31,7 +31,12 @@ pub const ROW: Stage = Stage {
             "",
             3,
         ),
-        list("second", "direction of a second axis, if the work may be hung anew and turned about it too", "", 3),
+        list(
+            "second",
+            "direction of a second axis, if the work may be hung anew and turned about it too",
+            "",
+            3,
+        ),
         list("through", "a place on the axes; the middle of the chamber unless given", "mm", 3),
         number(
             "turn_step",
@@ -211,9 +216,11 @@ fn candidates(set: &Values) -> Result<Candidates> {
     #[allow(clippy::cast_precision_loss, reason = "few")]
     let most_turns = MOST_ROLLS as f64;
     if turns > most_turns {
-        return Err(Error::input(format!("turn_step {turn_step} makes {turns:.0} poses in a turn (allowed: {MOST_ROLLS})"))
-            .remedy("use 3 degrees or more")
-            .at(ROW.name));
+        return Err(Error::input(format!(
+            "turn_step {turn_step} makes {turns:.0} poses in a turn (allowed: {MOST_ROLLS})"
+        ))
+        .remedy("use 3 degrees or more")
+        .at(ROW.name));
     }
     let (most, step) = (set.number("tilt"), set.number("tilt_step"));
     let mut raised = Vec::new();

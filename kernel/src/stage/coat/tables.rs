@@ -68,7 +68,8 @@ pub(super) fn figures(set: &Values, coated: &[Coated<'_>]) -> Table {
                 100.0 * (1.0 - one.plan.dry_area() / one.plan.area),
                 2,
                 "%",
-                "all steps together, by standing pools in the poses looked at; what runs is not counted".into(),
+                "all steps together, by standing pools in the poses looked at; what runs is not counted"
+                    .into(),
             ),
             ("drain: turn", drain.stand.turn, 0, "degrees", "stand that drains best".into()),
             (
@@ -238,6 +239,12 @@ pub(super) fn turns(coated: &[Coated<'_>]) -> Table {
             ]);
         }
     }
-    let columns = ["chamber", "axis", "tilt °", "litres that wet all by this turn alone", "wet with the planned volume %"];
+    let columns = [
+        "chamber",
+        "axis",
+        "tilt °",
+        "litres that wet all by this turn alone",
+        "wet with the planned volume %",
+    ];
     table("coat-turns", "Full turns at each tilt by themselves", &columns, rows)
 }
