@@ -150,6 +150,9 @@ pub(crate) struct Model {
 pub(crate) struct Vary {
     /// The script of the work, with choices: choose("lean", 5, 20)
     pub(crate) script: PathBuf,
+    /// A folder of recipes to import from, after the script's own and before the shipped ones; may be given several times
+    #[arg(long, value_name = "DIR")]
+    pub(crate) recipes: Vec<PathBuf>,
     /// How many variants to try, spread evenly [default: all combinations where they are few, else 24]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1000), conflicts_with = "grid")]
     pub(crate) count: Option<u16>,

@@ -31,6 +31,7 @@ pub(super) fn pick(args: &Vary, number: usize, out: &Path, registry: &Registry) 
     let report_path = out.join(REPORT);
     let report = read_report(&report_path, &args.script)?;
     let script = Script::read_alone(&args.script).map_err(|e| Stop(e.render(false).trim_end().to_owned()))?;
+    let script = script.with_recipes(&args.recipes);
     let variants = report["variants"].as_array().map_or(&[][..], Vec::as_slice);
     let variant = variants.iter().find(|v| v["number"] == number).ok_or_else(|| {
         Error::input(format!("there is no variant {number}"))
