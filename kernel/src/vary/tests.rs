@@ -160,7 +160,8 @@ fn the_margin_is_that_of_two_boxes_and_what_topples_falls_out() {
     let mut work = Sculpture::new("Edge");
     work.stand(edge).expect("stands");
     let why = judged(&work).map(|_| ()).expect_err("nothing keeps it up");
-    assert!(why.contains(&"no-foot".to_owned()), "{why:?}");
+    // Its rib tips may make a sliver of a foot, on which it topples.
+    assert!(why.iter().any(|w| ["no-foot", "topples"].contains(&w.as_str())), "{why:?}");
 }
 
 /// Variants of two blocks, by shift.
