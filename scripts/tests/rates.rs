@@ -25,7 +25,8 @@ s
 
 #[test]
 fn a_file_beside_the_script_gives_the_rates() {
-    let text = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures/yard/rates.csv"));
+    let text =
+        std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures/yard/rates.csv"));
     let sculpture = run(Some(&text.expect("a fixture"))).expect("runs");
     let rates = sculpture.rates.as_ref().expect("rates");
     assert_eq!((rates.currency.as_str(), rates.of("labour").range), ("CRN", [38.0, 45.0, 55.0]));
@@ -35,7 +36,10 @@ fn a_file_beside_the_script_gives_the_rates() {
 #[test]
 fn a_wrong_file_is_told_with_its_line_and_that_of_the_script() {
     for (text, words) in [
-        (Some("item,unit,low,usual,high,note\nlabor,CRN/h,1,2,3,\n"), ["rates.csv: line 2, column 1", "did you mean \"labour\"?"]),
+        (
+            Some("item,unit,low,usual,high,note\nlabor,CRN/h,1,2,3,\n"),
+            ["rates.csv: line 2, column 1", "did you mean \"labour\"?"],
+        ),
         (Some("item;unit;low;usual;high;note\n"), ["semicolons", "commas"]),
         (Some("item,unit,low,usual,high,note\nlabour,CRN/h,1,\"2,5\",3,\n"), ["column 4 (usual)", "2.5"]),
         (None, ["rates.csv", "no such file"]),

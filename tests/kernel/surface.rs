@@ -1,5 +1,6 @@
 //! Areas of both skins, the blaster's door and the estimate, on real works.
 
+use ribwright_kernel::Work;
 use ribwright_kernel::chambers::{chambers, outside};
 use ribwright_kernel::costs::{Rates, read_rates};
 use ribwright_kernel::element::slab;
@@ -8,7 +9,6 @@ use ribwright_kernel::sculpture::{Element, Sculpture, Stacking};
 use ribwright_kernel::settings::{Value, Values};
 use ribwright_kernel::surface::areas;
 use ribwright_kernel::table::Cell;
-use ribwright_kernel::Work;
 use ribwright_tests::case::profile;
 use ribwright_tests::standing::{figure, found, rib, set, stages, table, worked};
 use std::collections::BTreeMap;
@@ -118,7 +118,8 @@ fn areas_agree_with_slices_of_the_parts_in_space() {
             let length: f64 = crossed.chunks_exact(2).map(|c| c[1] - c[0]).sum();
             let half = part.thickness() / 2.0;
             for (sum, skin) in sums.iter_mut().zip([half, -half]) {
-                *sum += length * (part.position([0.0, at(k + 1)], skin) - part.position([0.0, at(k)], skin)).norm();
+                *sum += length
+                    * (part.position([0.0, at(k + 1)], skin) - part.position([0.0, at(k)], skin)).norm();
             }
         }
     }
@@ -178,7 +179,8 @@ fn the_stage_lists_areas_always_and_the_rest_where_asked_for() {
     assert_eq!((names, plain.findings.len()), (vec!["surface"], 0));
     let number = |x: f64| Value::Number(x);
     let door = Value::List(vec![number(1200.0), number(1500.0)]);
-    let given = [("rate", number(8.0)), ("consumption", number(25.0)), ("door", door), ("most_mass", number(90.0))];
+    let given =
+        [("rate", number(8.0)), ("consumption", number(25.0)), ("door", door), ("most_mass", number(90.0))];
     set(&mut s, "surface", &given);
     let work = worked(&s);
     let output = stages(&work, &["surface"]);

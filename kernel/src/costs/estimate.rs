@@ -179,7 +179,8 @@ impl Estimate {
         let each = |f: &dyn Fn(&dyn Fn(Source) -> At) -> f64| {
             [At::Low, At::Usual, At::High].map(|all| f(&move |_| all))
         };
-        let lines = |at: &dyn Fn(Source) -> At| (0..self.lines.len()).map(|k| self.line_at(k, at)).sum::<f64>();
+        let lines =
+            |at: &dyn Fn(Source) -> At| (0..self.lines.len()).map(|k| self.line_at(k, at)).sum::<f64>();
         Totals {
             lines: each(&lines),
             with_contingency: each(&|at| lines(at) * self.more("contingency", at)),

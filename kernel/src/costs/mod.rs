@@ -10,5 +10,5 @@ pub mod sheet;
 mod tests;
 
 pub use estimate::{Estimate, Factor, Group, Line, Quantity, Range, Totals};
-pub use rates::{ITEMS, Item, Rate, Rates, Unit, read_rates, rates_file};
+pub use rates::{ITEMS, Item, Rate, Rates, Unit, rates_file, read_rates};
 pub use sheet::ClientSheet;

@@ -44,24 +44,49 @@ use Unit::{Lump, Per, Plain};
 pub const ITEMS: &[Item] = &[
     item("sheet", Per("kg"), [1.4, 1.9, 2.6], "corrugated and flat sheet by mass, as bought"),
     item("sheet_area", Per("m²"), [0.0; 3], "the same by developed area, instead of or on top of its mass"),
-    item("waste", Plain("%"), [15.0, 25.0, 40.0], "sheet bought beyond the parts, where they are not laid on sheets"),
+    item(
+        "waste",
+        Plain("%"),
+        [15.0, 25.0, 40.0],
+        "sheet bought beyond the parts, where they are not laid on sheets",
+    ),
     item("plate", Per("kg"), [1.5, 2.2, 3.2], "base, inside plates and lugs, cut"),
     item("tube", Per("kg"), [2.0, 2.8, 4.0], "tube of the spine by mass"),
     item("tube_metre", Per("m"), [0.0; 3], "the same by length, instead of or on top of its mass"),
     item("anchor", Per("each"), [8.0, 15.0, 30.0], "anchors, set"),
     item("filler", Per("kg"), [3.0, 4.5, 7.0], "welding wire or rods"),
-    item("gas_flow", Plain("l/min"), [12.0, 14.0, 18.0], "shielding gas while the arc burns; 0 where there is none"),
+    item(
+        "gas_flow",
+        Plain("l/min"),
+        [12.0, 14.0, 18.0],
+        "shielding gas while the arc burns; 0 where there is none",
+    ),
     item("gas", Per("m³"), [8.0, 12.0, 18.0], "shielding gas"),
-    item("cutting", Per("h"), [60.0, 90.0, 140.0], "the cutting machine with its operator, by the hour of cutting"),
+    item(
+        "cutting",
+        Per("h"),
+        [60.0, 90.0, 140.0],
+        "the cutting machine with its operator, by the hour of cutting",
+    ),
     item("cut_metre", Per("m"), [0.0; 3], "cutting by length, instead of or on top of hours"),
     item("pierce", Per("each"), [0.0; 3], "piercing, instead of or on top of hours"),
     item("loading", Plain("h/part"), [0.1, 0.2, 0.4], "loading, marking and unloading of one part to be cut"),
     item("bend", Per("each"), [0.0; 3], "bends on the press brake, where blanks are folded from flat sheet"),
     item("labour", Per("h"), [35.0, 50.0, 70.0], "fitting, dressing and turning, by the hour of one person"),
     item("welding", Per("h"), [40.0, 55.0, 80.0], "a welder, by the hour"),
-    item("time_factor", Plain("×"), [1.0, 1.3, 2.0], "hours of fitting and welding it really takes for one worked out"),
+    item(
+        "time_factor",
+        Plain("×"),
+        [1.0, 1.3, 2.0],
+        "hours of fitting and welding it really takes for one worked out",
+    ),
     item("dressing", Plain("h/m"), [0.3, 0.6, 1.2], "filling and grinding a metre of seam"),
-    item("consumables", Per("h"), [2.0, 3.0, 5.0], "discs, tips and protection for an hour of fitting, welding or dressing"),
+    item(
+        "consumables",
+        Per("h"),
+        [2.0, 3.0, 5.0],
+        "discs, tips and protection for an hour of fitting, welding or dressing",
+    ),
     item("blasting", Per("h"), [50.0, 70.0, 110.0], "the blaster with equipment, by the hour"),
     item("abrasive", Per("kg"), [0.2, 0.35, 0.6], "abrasive thrown, with its disposal"),
     item("paint", Per("l"), [15.0, 25.0, 40.0], "paint"),
@@ -212,23 +237,33 @@ fn read(bytes: &[u8]) -> Result<Rates> {
                 .remedy("keep one row for each item"));
         }
         if let Some(extra) = record.iter().skip(table.count).find(|f| !f.is_empty()) {
-            return Err(Error::input(format!("the row has more fields than headings: {:?} is left over", short(extra)))
-                .at(format!("line {line}, column {}", table.count + 1))
-                .remedy("write a point as the decimal sign, and put a note with commas between quotation marks"));
+            return Err(Error::input(format!(
+                "the row has more fields than headings: {:?} is left over",
+                short(extra)
+            ))
+            .at(format!("line {line}, column {}", table.count + 1))
+            .remedy(
+                "write a point as the decimal sign, and put a note with commas between quotation marks",
+            ));
         }
         let (item, rate, money) = table.rate(&record)?;
         if let Some((_, before)) = seen.iter().find(|(name, _)| *name == item.name) {
-            return Err(Error::input(format!("the rate of {} was given in line {before} already", item.name))
-                .at(table.at(ITEM))
-                .remedy("give it once"));
+            return Err(Error::input(format!(
+                "the rate of {} was given in line {before} already",
+                item.name
+            ))
+            .at(table.at(ITEM))
+            .remedy("give it once"));
         }
         seen.push((item.name, line));
         if let Some(money) = money {
             match &currency {
                 Some((before, known)) if *known != money => {
-                    return Err(Error::input(format!("the currency is {money:?} here and {known:?} in line {before}"))
-                        .at(table.at(UNIT))
-                        .remedy("give all rates in one currency"));
+                    return Err(Error::input(format!(
+                        "the currency is {money:?} here and {known:?} in line {before}"
+                    ))
+                    .at(table.at(UNIT))
+                    .remedy("give all rates in one currency"));
                 }
                 Some(_) => {}
                 None => currency = Some((line, money)),
@@ -307,9 +342,8 @@ impl Table {
     /// The rate of a row, and the currency its unit names.
     fn rate(&self, record: &csv::StringRecord) -> Result<(&'static Item, Rate, Option<String>)> {
         let name = self.text(record, ITEM);
-        let item = item_named(name).ok_or_else(|| {
-            unknown_name("item", name, ITEMS.iter().map(|i| i.name)).at(self.at(ITEM))
-        })?;
+        let item = item_named(name)
+            .ok_or_else(|| unknown_name("item", name, ITEMS.iter().map(|i| i.name)).at(self.at(ITEM)))?;
         let money = self.money(item, self.text(record, UNIT))?;
         let usual = self.number(record, USUAL)?.ok_or_else(|| {
             Error::input(format!("the usual rate of {name} is missing"))
@@ -322,9 +356,11 @@ impl Table {
             [(LOW, ("low", low), ("usual", usual)), (HIGH, ("usual", usual), ("high", high))]
         {
             if small > large {
-                return Err(Error::input(format!("the {less} rate of {name}, {small}, is above its {more} one, {large}"))
-                    .at(self.at(column))
-                    .remedy("low, usual and high must not fall"));
+                return Err(Error::input(format!(
+                    "the {less} rate of {name}, {small}, is above its {more} one, {large}"
+                ))
+                .at(self.at(column))
+                .remedy("low, usual and high must not fall"));
             }
         }
         let note = self.text(record, NOTE).to_owned();
@@ -372,9 +408,12 @@ impl Table {
         }
         match text.parse::<f64>() {
             Ok(x) if (0.0..=LARGEST_NUMBER).contains(&x) => Ok(Some(x + 0.0)),
-            Ok(_) => Err(Error::input(format!("{} is no usable rate (allowed: 0 to {LARGEST_NUMBER:e})", short(text)))
-                .at(self.at(column))
-                .remedy("write a number from 0")),
+            Ok(_) => Err(Error::input(format!(
+                "{} is no usable rate (allowed: 0 to {LARGEST_NUMBER:e})",
+                short(text)
+            ))
+            .at(self.at(column))
+            .remedy("write a number from 0")),
             Err(_) => {
                 let error = Error::input(format!("{:?} is not a number", short(text))).at(self.at(column));
                 let pointed = text.replacen(',', ".", 1);

@@ -60,7 +60,8 @@ pub fn rounded(estimate: &Estimate) -> (Vec<(&'static str, Range)>, Range, [f64;
 pub fn money(x: f64) -> String {
     let decimals = usize::from(x.abs() < STEPS[2].0 && x.fract().abs() > f64::EPSILON);
     let text = format!("{x:.decimals$}");
-    let (whole, rest) = text.split_once('.').map_or((text.as_str(), String::new()), |(w, r)| (w, format!(".{r}")));
+    let (whole, rest) =
+        text.split_once('.').map_or((text.as_str(), String::new()), |(w, r)| (w, format!(".{r}")));
     let mut parts = Vec::new();
     let mut end = whole.len();
     while end > 3 {

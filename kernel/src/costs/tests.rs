@@ -2,7 +2,7 @@
 
 use super::rates::MADE_UP;
 use super::sheet::{money, rounded, step};
-use super::{Estimate, Factor, Group, ITEMS, Line, Range, Rate, Rates, Unit, read_rates, rates_file};
+use super::{Estimate, Factor, Group, ITEMS, Line, Range, Rate, Rates, Unit, rates_file, read_rates};
 
 const HEAD: &str = "item,unit,low,usual,high,note\n";
 
@@ -23,7 +23,9 @@ fn says(text: &str, words: &[&str]) {
 
 #[test]
 fn a_file_is_read_with_its_currency_and_the_rest_is_made_up() {
-    let text = format!("\u{feff}# rates\n{HEAD}sheet,CRN/kg,1.5,2,3,\"merchant, quay\"\n\nwaste,%,,20,,\ngas,CRN/m3,1,2,3,\n");
+    let text = format!(
+        "\u{feff}# rates\n{HEAD}sheet,CRN/kg,1.5,2,3,\"merchant, quay\"\n\nwaste,%,,20,,\ngas,CRN/m3,1,2,3,\n"
+    );
     let rates = read_rates("rates.csv", text.as_bytes()).expect("read");
     assert_eq!((rates.currency.as_str(), rates.file.as_str()), ("CRN", "rates.csv"));
     let sheet = rates.of("sheet");
@@ -37,7 +39,10 @@ fn a_file_is_read_with_its_currency_and_the_rest_is_made_up() {
 #[test]
 fn what_is_wrong_in_a_file_is_named_with_its_line() {
     says("", &["no headings", "item,unit,low,usual,high,note"]);
-    says("item;unit;low;usual;high;note\nsheet;EUR/kg;1;2;3;\n", &["rates.csv", "line 1", "semicolons", "commas"]);
+    says(
+        "item;unit;low;usual;high;note\nsheet;EUR/kg;1;2;3;\n",
+        &["rates.csv", "line 1", "semicolons", "commas"],
+    );
     says("item\tunit\tlow\tusual\thigh\tnote\n", &["tabs"]);
     says("item,unit,low,usul,high,note\n", &["line 1, column 4", "usul", "usual"]);
     says("item,unit,low,high,note\n", &["\"usual\" is missing"]);
@@ -97,14 +102,7 @@ fn with(given: &[(&str, Range)]) -> Rates {
 }
 
 fn line(group: Group, quantity: Range, factors: &[Factor]) -> Line {
-    Line {
-        group,
-        what: "x".to_owned(),
-        quantity,
-        unit: "h",
-        factors: factors.to_vec(),
-        from: String::new(),
-    }
+    Line { group, what: "x".to_owned(), quantity, unit: "h", factors: factors.to_vec(), from: String::new() }
 }
 
 const ROUNDING: f64 = 1.0e-9;
@@ -143,7 +141,8 @@ fn sums_are_those_by_hand() {
     // 300; hours 100 and 100; contingency 75 × 1.1 each way.
     let scale = 1.1 * 1.1;
     let contingency = 75.0 * 1.1;
-    let down = scale * scale * (125.0_f64.powi(2) + 50.0_f64.powi(2) + 100.0_f64.powi(2) * 2.0) + contingency * contingency;
+    let down = scale * scale * (125.0_f64.powi(2) + 50.0_f64.powi(2) + 100.0_f64.powi(2) * 2.0)
+        + contingency * contingency;
     let up = scale * scale * (250.0_f64.powi(2) + 50.0_f64.powi(2) + 300.0_f64.powi(2) + 100.0_f64.powi(2))
         + contingency * contingency;
     near(t.likely, [907.5 - down.sqrt(), 907.5, 907.5 + up.sqrt()]);
@@ -175,7 +174,9 @@ fn the_likely_range_lies_within_the_widest_for_any_rates() {
         };
         let mut rates = Rates::default();
         rates.rates.iter_mut().for_each(|rate| rate.range = range());
-        let factors = |name| [Factor::More("waste"), Factor::Rate("time_factor"), Factor::Rate("gas"), Factor::Rate(name)];
+        let factors = |name| {
+            [Factor::More("waste"), Factor::Rate("time_factor"), Factor::Rate("gas"), Factor::Rate(name)]
+        };
         let lines = ["sheet", "labour", "labour", "wax", "paint"]
             .map(|name| line(Group::Steel, range(), &factors(name)));
         let t = Estimate { lines: lines.to_vec(), rates }.totals();
@@ -199,16 +200,24 @@ fn rounded_groups_add_up_to_the_price_on_the_page() {
     for k in 0..3 {
         let sum: f64 = groups.iter().map(|g| g.1[k]).sum();
         assert!((sum - price[k]).abs() < ROUNDING, "{groups:?} {price:?}");
-        assert!((price[k] - estimate.totals().price[k]).abs() <= 1.5 * step, "three roundings of half a step");
+        assert!(
+            (price[k] - estimate.totals().price[k]).abs() <= 1.5 * step,
+            "three roundings of half a step"
+        );
     }
     assert!(likely[0] < price[1] && price[1] < likely[1]);
 }
 
 #[test]
 fn money_is_written_with_its_thousands_apart() {
-    for (x, text) in
-        [(0.0, "0"), (7.5, "7.5"), (999.0, "999"), (1000.0, "1 000"), (12_300.0, "12 300"), (1_234_567.0, "1 234 567")]
-    {
+    for (x, text) in [
+        (0.0, "0"),
+        (7.5, "7.5"),
+        (999.0, "999"),
+        (1000.0, "1 000"),
+        (12_300.0, "12 300"),
+        (1_234_567.0, "1 234 567"),
+    ] {
         assert_eq!(money(x), text);
     }
 }

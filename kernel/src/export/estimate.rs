@@ -10,8 +10,11 @@ use crate::work::{OutFile, Output, Work};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 /// The registry row.
-pub const ROW: Writer =
-    Writer { name: "estimate", summary: "one page for the client, as HTML and PDF, where the script asks for costs", write };
+pub const ROW: Writer = Writer {
+    name: "estimate",
+    summary: "one page for the client, as HTML and PDF, where the script asks for costs",
+    write,
+};
 
 /// A4 (ISO 216), mm.
 pub const PAGE: [f64; 2] = [210.0, 297.0];
@@ -20,7 +23,10 @@ fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
     let Some(sheet) = &output.estimate else { return Ok(Vec::new()) };
     let title = format!("{}, estimate", sheet.work);
     Ok(vec![
-        OutFile { path: "costs/estimate.html".to_owned(), bytes: page(sheet, &title)?.into_string().into_bytes() },
+        OutFile {
+            path: "costs/estimate.html".to_owned(),
+            bytes: page(sheet, &title)?.into_string().into_bytes(),
+        },
         OutFile {
             path: "costs/estimate.pdf".to_owned(),
             bytes: pages_to_pdf(&title, std::slice::from_ref(&sheet.page), PAGE)?,

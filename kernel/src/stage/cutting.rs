@@ -504,7 +504,11 @@ impl Sum {
         [("cut m", self.length / 1000.0), ("pierces", self.pierces)]
             .into_iter()
             .chain(hours)
-            .map(|(name, x)| Quantity { name, range: [x; 3], from: format!("schedule of cutting, {process}") })
+            .map(|(name, x)| Quantity {
+                name,
+                range: [x; 3],
+                from: format!("schedule of cutting, {process}"),
+            })
             .collect()
     }
 

@@ -12,19 +12,24 @@ use crate::finding::{Finding, Level};
 use crate::lift::{OrientedBox, Passage, outline};
 use crate::registry::Registry;
 use crate::settings::{Setting, Values};
+use crate::surface::door::Way;
 use crate::surface::film::{Coat, SQUARE_METRE, dead_volume};
 use crate::surface::grade::{
-    ABRASIVES, PREPARATION_WORDS, PROFILES, Preparation, RUST, RUST_WORDS, comparator_applies, grade_of, heights,
-    preparation, segments,
+    ABRASIVES, PREPARATION_WORDS, PROFILES, Preparation, RUST, RUST_WORDS, comparator_applies, grade_of,
+    heights, preparation, segments,
 };
-use crate::surface::door::Way;
 use crate::surface::{Areas, Door, Fit, areas, fit};
 use crate::table::{Cell, Table};
 use crate::work::{Output, Work};
 
 const SIDES: [&str; 3] = ["outside", "inside", "both"];
 
-const fn side(name: &'static str, summary: &'static str, default: &'static str, of: &'static [&'static str]) -> Setting {
+const fn side(
+    name: &'static str,
+    summary: &'static str,
+    default: &'static str,
+    of: &'static [&'static str],
+) -> Setting {
     choice(name, summary, default, of)
 }
 
@@ -36,7 +41,12 @@ pub const ROW: Stage = Stage {
         side("sides", "what is prepared", "outside", &SIDES),
         choice("grade", "grade of preparation (ISO 8501-1)", "Sa 2½", &PREPARATION_WORDS),
         choice("rust", "rust grade of the sheet before (ISO 8501-1)", "C", &RUST_WORDS),
-        choice("abrasive", "what is thrown: each has a comparator of its own (ISO 8503-1)", "grit", &ABRASIVES),
+        choice(
+            "abrasive",
+            "what is thrown: each has a comparator of its own (ISO 8503-1)",
+            "grit",
+            &ABRASIVES,
+        ),
         choice("profile", "grade of the profile that is asked for (ISO 8503-1)", "medium", &PROFILES),
         optional("height", "height of the profile as measured, to be graded", "µm", [1.0, 1000.0]),
         optional(
@@ -51,7 +61,12 @@ pub const ROW: Stage = Stage {
             "kg/m²",
             [0.0, 500.0],
         ),
-        side("coated", "what is painted; wax inside by turning is the stage coat's", "none", &["none", "outside", "inside", "both"]),
+        side(
+            "coated",
+            "what is painted; wax inside by turning is the stage coat's",
+            "none",
+            &["none", "outside", "inside", "both"],
+        ),
         number("film", "dry film of all layers (common practice, no source)", "µm", 240.0, [1.0, 5000.0]),
         number("solids", "solids of the paint by volume: see its data sheet", "%", 60.0, [1.0, 100.0]),
         count("layers", "layers of paint", 2, [1, 20]),
@@ -99,7 +114,8 @@ impl Shop {
         let grade = preparation(set.text("grade").unwrap_or_default());
         let (abrasive, profile) = (text("abrasive"), text("profile"));
         let [low, high] = heights(&abrasive, &profile);
-        let height = if grade.blasted { set.optional("height").unwrap_or(f64::midpoint(low, high)) } else { 0.0 };
+        let height =
+            if grade.blasted { set.optional("height").unwrap_or(f64::midpoint(low, high)) } else { 0.0 };
         Self {
             grade,
             height,
@@ -187,8 +203,15 @@ fn areas_table(work: &Work, found: &Areas, output: &Output) -> Table {
         row.extend(vec![Cell::Empty; 3]);
         rows.push(row);
     }
-    let columns =
-        ["element", "face", "flat m²", "outside m²", "inside m²", "inside: hidden outside skin m²", "outside skin / flat"];
+    let columns = [
+        "element",
+        "face",
+        "flat m²",
+        "outside m²",
+        "inside m²",
+        "inside: hidden outside skin m²",
+        "outside skin / flat",
+    ];
     table(ROW.name, "Surface: both skins, ribs counted, edges of sheet not", &columns, rows)
 }
 
@@ -201,9 +224,10 @@ fn developed(work: &Work, face: usize) -> f64 {
 /// Base, plates and spine: names and surface, mm².
 fn beside(output: &Output) -> Vec<(String, f64)> {
     let flats = output.flats.iter().map(|f| (format!("{}, both sides", f.id), 2.0 * f.area));
-    let spine = output.spine.iter().map(|s| {
-        ("spine, outside".to_owned(), std::f64::consts::PI * s.tube.outside() * s.length())
-    });
+    let spine = output
+        .spine
+        .iter()
+        .map(|s| ("spine, outside".to_owned(), std::f64::consts::PI * s.tube.outside() * s.length()));
     flats.chain(spine).collect()
 }
 
@@ -240,10 +264,19 @@ fn prepare(work: &Work, set: &Values, shop: &Shop, found: &Areas, output: &mut O
 fn basis(set: &Values, shop: &Shop) -> Table {
     let rust = set.text("rust").unwrap_or_default();
     let looks = RUST.iter().find(|r| r.0 == rust).map_or("", |r| r.1);
-    let own = |name: &str| if set.is_given(name) { "set in the script" } else { "common practice, no source" };
+    let own =
+        |name: &str| if set.is_given(name) { "set in the script" } else { "common practice, no source" };
     let mut rows = vec![
-        ["grade of preparation".to_owned(), format!("{}: {}", shop.grade.name, shop.grade.looks), "ISO 8501-1, words from memory".to_owned()],
-        ["rust grade before".to_owned(), format!("{rust}: {looks}"), "ISO 8501-1, words from memory".to_owned()],
+        [
+            "grade of preparation".to_owned(),
+            format!("{}: {}", shop.grade.name, shop.grade.looks),
+            "ISO 8501-1, words from memory".to_owned(),
+        ],
+        [
+            "rust grade before".to_owned(),
+            format!("{rust}: {looks}"),
+            "ISO 8501-1, words from memory".to_owned(),
+        ],
         ["rate".to_owned(), format!("{} m²/h", shop.rate), own("rate").to_owned()],
         ["abrasive".to_owned(), format!("{} kg/m²", shop.consumption), own("consumption").to_owned()],
     ];
@@ -252,7 +285,10 @@ fn basis(set: &Values, shop: &Shop) -> Table {
         let all = segments(&shop.abrasive).map(|s| s.to_string()).join(", ");
         rows.push([
             "profile".to_owned(),
-            format!("{} by {}: {low} µm up to, without, {high} µm; segments {all} µm", shop.profile, shop.abrasive),
+            format!(
+                "{} by {}: {low} µm up to, without, {high} µm; segments {all} µm",
+                shop.profile, shop.abrasive
+            ),
             "ISO 8503-1, comparator; upper ends from memory".to_owned(),
         ]);
         if let Some(height) = set.optional("height") {
@@ -345,9 +381,27 @@ fn paint(work: &Work, set: &Values, shop: &Shop, found: &Areas, output: &mut Out
         let spread = |x: f64| (x * 100.0).round() / 100.0;
         let all: [(&str, f64, usize, &str, String); 7] = [
             ("area", m2, 2, "m²", "ribs counted".into()),
-            ("spreading, theoretical", spread(coat.theoretical()), 2, "m²/l", "10 × solids % / dry film".into()),
-            ("spreading, practical", spread(coat.practical()), 2, "m²/l", format!("{} % lost", set.number("loss"))),
-            ("dead volume", coat.dead_cm3_per_m2, 1, "cm³/m²", "dry paint in the valleys of the profile".into()),
+            (
+                "spreading, theoretical",
+                spread(coat.theoretical()),
+                2,
+                "m²/l",
+                "10 × solids % / dry film".into(),
+            ),
+            (
+                "spreading, practical",
+                spread(coat.practical()),
+                2,
+                "m²/l",
+                format!("{} % lost", set.number("loss")),
+            ),
+            (
+                "dead volume",
+                coat.dead_cm3_per_m2,
+                1,
+                "cm³/m²",
+                "dry paint in the valleys of the profile".into(),
+            ),
             ("of it paint", coat.dead_litres(m2), 2, "l", "by solids, with loss".into()),
             ("paint", coat.litres(m2), 2, "l", "area / practical spreading, and dead volume".into()),
             ("comb", coat.comb(), 0, "µm", format!("wet film of each of {} layers", coat.layers)),
@@ -373,7 +427,11 @@ fn paint(work: &Work, set: &Values, shop: &Shop, found: &Areas, output: &mut Out
     let columns = ["side", "what", "figure", "unit", "how"];
     output.tables.push(table("surface_paint", "Paint (follow its data sheet)", &columns, rows));
     let film = set.number("film");
-    output.quantities.push(Quantity { name: "paint l", range: [litres; 3], from: format!("{coated}, {film} µm dry") });
+    output.quantities.push(Quantity {
+        name: "paint l",
+        range: [litres; 3],
+        from: format!("{coated}, {film} µm dry"),
+    });
     output.quantities.push(Quantity {
         name: "layers m²",
         range: [layers_m2; 3],
@@ -442,7 +500,10 @@ fn assemblies(work: &Work, output: &Output, door: &Door) -> Vec<Piece> {
     for start in 0..work.sculpture.elements.len() {
         let Ok(mut best) = piece(work, output, door, vec![start]) else { continue };
         for rest in &work.sculpture.rests {
-            if !best.fit.passes() || !best.elements.contains(&rest.on) || best.elements.contains(&rest.element) {
+            if !best.fit.passes()
+                || !best.elements.contains(&rest.on)
+                || best.elements.contains(&rest.element)
+            {
                 continue;
             }
             let with = best.elements.iter().copied().chain([rest.element]).collect();
@@ -464,7 +525,9 @@ fn row(work: &Work, piece: &Piece) -> Vec<Cell> {
     let (word, how, size) = match &piece.fit {
         Fit::Standing(way) => ("fits", "standing".to_owned(), way.size),
         Fit::Turned(way) => ("fits turned", how(work, piece, way), way.size),
-        Fit::TooHeavy(way, by) => ("too heavy", format!("by {by:.0} kg; else {}", how(work, piece, way)), way.size),
+        Fit::TooHeavy(way, by) => {
+            ("too heavy", format!("by {by:.0} kg; else {}", how(work, piece, way)), way.size)
+        }
         Fit::No(b) => ("does not fit", "size of its smallest box".to_owned(), b.size),
     };
     let mut row = vec![words(piece.name.as_str()), Cell::Number(piece.mass, 0), words(word), words(how)];
@@ -496,7 +559,10 @@ fn stuck(piece: &Piece, set: &Values) -> Option<Finding> {
             Level::Warning,
             "blast-door",
             piece.name.as_str(),
-            format!("it does not pass the blaster's door in any position tried; its smallest box is {}", size(b)),
+            format!(
+                "it does not pass the blaster's door in any position tried; its smallest box is {}",
+                size(b)
+            ),
             "blast its parts before they are welded, have it blasted on the place, or make it of two elements",
         )),
         Fit::TooHeavy(_, by) => Some(Finding::new(

@@ -112,7 +112,11 @@ fn overlap(work: &Work, face: usize) -> f64 {
     let label = report.id.split('/').next_back().unwrap_or_default();
     let solid = &work.sculpture.elements[report.element].solid;
     let Some(own) = solid.faces.iter().find(|f| f.label == label) else { return 0.0 };
-    let standing = work.sculpture.rests.iter().filter(|r| r.on == report.element && r.normal.dot(&own.normal) > SAME_WAY);
+    let standing = work
+        .sculpture
+        .rests
+        .iter()
+        .filter(|r| r.on == report.element && r.normal.dot(&own.normal) > SAME_WAY);
     standing
         .map(|rest| {
             let mut ring = own.polygon.clone();

@@ -18,7 +18,13 @@ pub struct Preparation {
     pub abrasive: f64,
 }
 
-const fn grade(name: &'static str, looks: &'static str, blasted: bool, rate: f64, abrasive: f64) -> Preparation {
+const fn grade(
+    name: &'static str,
+    looks: &'static str,
+    blasted: bool,
+    rate: f64,
+    abrasive: f64,
+) -> Preparation {
     Preparation { name, looks, blasted, rate, abrasive }
 }
 

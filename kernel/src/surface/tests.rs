@@ -3,7 +3,8 @@
 use super::door::{Door, Fit, fit};
 use super::film::{Coat, dead_volume, dry};
 use super::grade::{
-    ABRASIVES, PREPARATION_WORDS, PREPARATIONS, PROFILES, comparator_applies, grade_of, heights, preparation, segments,
+    ABRASIVES, PREPARATION_WORDS, PREPARATIONS, PROFILES, comparator_applies, grade_of, heights, preparation,
+    segments,
 };
 use crate::coat::film::{spreading_rate, wet};
 use crate::lift::Passage;
@@ -95,7 +96,9 @@ fn profiles_are_graded_by_the_segments_of_the_comparators() {
     ] {
         assert_eq!(grade_of("grit", height), expected, "{height}");
     }
-    for (height, expected) in [(39.9, "fine"), (40.0, "medium"), (70.0, "coarse"), (101.0, "coarser than coarse")] {
+    for (height, expected) in
+        [(39.9, "fine"), (40.0, "medium"), (70.0, "coarse"), (101.0, "coarser than coarse")]
+    {
         assert_eq!(grade_of("shot", height), expected, "{height}");
     }
     for abrasive in ABRASIVES {
@@ -109,8 +112,7 @@ fn profiles_are_graded_by_the_segments_of_the_comparators() {
 
 #[test]
 fn comparators_are_for_the_two_highest_grades_and_every_word_has_its_row() {
-    let applies: Vec<&str> =
-        PREPARATIONS.iter().filter(|p| comparator_applies(p)).map(|p| p.name).collect();
+    let applies: Vec<&str> = PREPARATIONS.iter().filter(|p| comparator_applies(p)).map(|p| p.name).collect();
     assert_eq!(applies, ["Sa 2½", "Sa 3"]);
     for word in PREPARATION_WORDS {
         let found = preparation(word).name;

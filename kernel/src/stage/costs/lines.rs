@@ -33,7 +33,14 @@ const PER_MM3: f64 = 1.0e-9;
 struct Lines(Vec<Line>);
 
 impl Lines {
-    fn add(&mut self, group: Group, what: &str, q: (Range, &'static str), factors: &[Factor], from: impl Into<String>) {
+    fn add(
+        &mut self,
+        group: Group,
+        what: &str,
+        q: (Range, &'static str),
+        factors: &[Factor],
+        from: impl Into<String>,
+    ) {
         let (quantity, unit) = q;
         if quantity[2] > 0.0 {
             let (what, from) = (what.to_owned(), from.into());
@@ -41,7 +48,14 @@ impl Lines {
         }
     }
 
-    fn found(&mut self, group: Group, what: &str, found: Option<&Found>, unit: &'static str, factors: &[Factor]) {
+    fn found(
+        &mut self,
+        group: Group,
+        what: &str,
+        found: Option<&Found>,
+        unit: &'static str,
+        factors: &[Factor],
+    ) {
         if let Some((range, from)) = found {
             self.add(group, what, (*range, unit), factors, from.as_str());
         }
@@ -109,7 +123,13 @@ fn sheets(work: &Work, output: &Output, lines: &mut Lines) -> Vec<String> {
         let mass: f64 = work.parts.iter().map(|p| p.mass).sum();
         let from = "all parts and closure strips, with waste";
         lines.add(Group::Steel, "sheet by mass", ([mass; 3], "kg"), &[More("waste"), Rate("sheet")], from);
-        lines.add(Group::Steel, "sheet by area", ([area; 3], "m²"), &[More("waste"), Rate("sheet_area")], from);
+        lines.add(
+            Group::Steel,
+            "sheet by area",
+            ([area; 3], "m²"),
+            &[More("waste"), Rate("sheet_area")],
+            from,
+        );
         return Vec::new();
     };
     let stock: Vec<Sheet> = laying.stock.iter().flat_map(crate::stock::Stock::sheets).collect();
@@ -135,7 +155,8 @@ fn pieces(output: &Output, lines: &mut Lines) {
     if let Some(spine) = &output.spine {
         let tube = output.mass.body(|c| c.kind == Kind::Spine).mass;
         let metres = spine.length() / METRE;
-        let from = format!("spine, {}, along its axis, ends and branches not in the metres", spine.tube.words());
+        let from =
+            format!("spine, {}, along its axis, ends and branches not in the metres", spine.tube.words());
         lines.add(Group::Steel, "tube by mass", ([tube; 3], "kg"), &[Rate("tube")], from.as_str());
         lines.add(Group::Steel, "tube by length", ([metres; 3], "m"), &[Rate("tube_metre")], from);
     }
@@ -153,7 +174,13 @@ fn cutting(work: &Work, output: &Output, pushed: &BTreeMap<&'static str, Found>,
     #[allow(clippy::cast_precision_loss, reason = "a count")]
     let parts = work.parts.len() as f64;
     let load = [Rate("loading"), Rate("labour")];
-    lines.add(Group::Cutting, "loading and marking", ([parts; 3], "parts"), &load, "all parts and closure strips");
+    lines.add(
+        Group::Cutting,
+        "loading and marking",
+        ([parts; 3], "parts"),
+        &load,
+        "all parts and closure strips",
+    );
     let bends = output.templates.iter().flat_map(|t| &t.templates).filter(|t| t.kind == "blank");
     #[allow(clippy::cast_precision_loss, reason = "a count")]
     let bends = bends.map(|t| t.bends.iter().filter(|b| b.drawn).count()).sum::<usize>() as f64;
@@ -165,23 +192,38 @@ fn welding(work: &Work, pushed: &BTreeMap<&'static str, Found>, lines: &mut Line
     let none = BTreeMap::new();
     let given = work.sculpture.stages.get("welds").unwrap_or(&none);
     let values = Values::check("welds", SETTINGS, given)?;
-    let schedule = Schedule::new(work, Practice::new(&values), &super::super::welds::named_seams(work, &values)?);
+    let schedule =
+        Schedule::new(work, Practice::new(&values), &super::super::welds::named_seams(work, &values)?);
     let total = schedule.total();
     let steps = || schedule.order.steps.iter().filter_map(|s| Some((s.task, schedule.step(s)?)));
-    let fitting = steps().filter(|(t, _)| matches!(t, Task::Set | Task::Close)).map(|(_, f)| f.2).sum::<f64>();
-    let welding = steps().filter(|(t, _)| !matches!(t, Task::Set | Task::Close)).map(|(_, f)| f.2).sum::<f64>();
+    let fitting =
+        steps().filter(|(t, _)| matches!(t, Task::Set | Task::Close)).map(|(_, f)| f.2).sum::<f64>();
+    let welding =
+        steps().filter(|(t, _)| !matches!(t, Task::Set | Task::Close)).map(|(_, f)| f.2).sum::<f64>();
     let arc = schedule.practice.arc.arc_hours(total.both());
     let filler = schedule.practice.arc.bought(total.both());
     let metres = total.length / METRE;
     let from = format!("schedule of welds: {metres:.1} m of seam, {:.2} kg of weld metal", total.both());
     let slow = Rate("time_factor");
-    lines.add(Group::Welding, "fitting and tacking", ([fitting; 3], "h"), &[slow, Rate("labour")], from.as_str());
+    lines.add(
+        Group::Welding,
+        "fitting and tacking",
+        ([fitting; 3], "h"),
+        &[slow, Rate("labour")],
+        from.as_str(),
+    );
     lines.add(Group::Welding, "welding", ([welding; 3], "h"), &[slow, Rate("welding")], from.as_str());
     lines.add(Group::Welding, "filler", ([filler; 3], "kg"), &[Rate("filler")], from.as_str());
     // Litres in a minute make cubic metres in an hour of arc.
     let gas = arc * MINUTES / CUBIC_METRE;
     let burning = format!("{arc:.2} h of arc; m³ for a flow of 1 l/min");
-    lines.add(Group::Welding, "shielding gas", ([gas; 3], "m³ per l/min"), &[Rate("gas_flow"), Rate("gas")], burning);
+    lines.add(
+        Group::Welding,
+        "shielding gas",
+        ([gas; 3], "m³ per l/min"),
+        &[Rate("gas_flow"), Rate("gas")],
+        burning,
+    );
     let both = fitting + welding;
     let used = [slow, Rate("consumables")];
     lines.add(Group::Welding, "consumables, fitting and welding", ([both; 3], "h"), &used, from.as_str());

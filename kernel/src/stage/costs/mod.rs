@@ -60,7 +60,8 @@ fn by(estimate: &Estimate, line: &Line) -> String {
         let (Factor::Rate(name) | Factor::More(name)) = factor;
         let rate = estimate.rates.of(name);
         let unit = estimate.rates.unit(rate.item);
-        let figure = if unit == "×" { rate.range[1].to_string() } else { format!("{} {unit}", rate.range[1]) };
+        let figure =
+            if unit == "×" { rate.range[1].to_string() } else { format!("{} {unit}", rate.range[1]) };
         match factor {
             Factor::Rate(_) => format!("{name} {figure}"),
             Factor::More(_) => format!("{name} + {figure}"),
@@ -174,7 +175,11 @@ fn remark(work: &Work, estimate: &Estimate, unlaid: &[String], output: &mut Outp
             Level::Warning,
             "costs-sheets",
             name,
-            format!("the sheet of {} pieces that lie on no sheet is not counted: {}", unlaid.len(), unlaid.join(", ")),
+            format!(
+                "the sheet of {} pieces that lie on no sheet is not counted: {}",
+                unlaid.len(),
+                unlaid.join(", ")
+            ),
             "add sheets to lay them on",
         ));
     }

@@ -174,8 +174,11 @@ fn joined(pairs: &[[String; 2]]) -> String {
 }
 
 fn page(sheet: &ClientSheet) -> Drawing {
-    let drawing =
-        Drawing { name: "estimate".to_owned(), title: format!("{}, estimate", sheet.work), ..Drawing::default() };
+    let drawing = Drawing {
+        name: "estimate".to_owned(),
+        title: format!("{}, estimate", sheet.work),
+        ..Drawing::default()
+    };
     let mut pen = Pen { drawing, y: PAGE[1] - MARGIN };
     let room = PAGE[0] - 2.0 * MARGIN;
     pen.y -= HEAD;
