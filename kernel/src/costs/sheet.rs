@@ -3,6 +3,9 @@
 use super::{Estimate, Group, Range};
 use crate::drawing::Drawing;
 
+/// Its page: A4 (ISO 216), mm.
+pub const PAGE: [f64; 2] = [210.0, 297.0];
+
 /// A page for the client.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct ClientSheet {

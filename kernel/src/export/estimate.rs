@@ -4,7 +4,7 @@ use super::Writer;
 use super::pdf::pages_to_pdf;
 use super::svg::page_to_svg;
 use crate::costs::ClientSheet;
-use crate::costs::sheet::money;
+use crate::costs::sheet::{PAGE, money};
 use crate::error::Result;
 use crate::work::{OutFile, Output, Work};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -15,9 +15,6 @@ pub const ROW: Writer = Writer {
     summary: "one page for the client, as HTML and PDF, where the script asks for costs",
     write,
 };
-
-/// A4 (ISO 216), mm.
-pub const PAGE: [f64; 2] = [210.0, 297.0];
 
 fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
     let Some(sheet) = &output.estimate else { return Ok(Vec::new()) };

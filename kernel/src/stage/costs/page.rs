@@ -1,9 +1,8 @@
 //! The client's page, A4, as a drawing: written from the top down, the picture takes what is left.
 
-use crate::costs::sheet::{money, rounded};
+use crate::costs::sheet::{PAGE, money, rounded};
 use crate::costs::{ClientSheet, Estimate, Range};
 use crate::drawing::{Drawing, Label, Layer, Path};
-use crate::export::estimate::PAGE;
 use crate::lettering::width;
 use crate::settings::Values;
 use crate::work::{Output, Work};
