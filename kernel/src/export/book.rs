@@ -8,8 +8,8 @@ use super::book_elements::Elements;
 use super::book_picture::{Picture, SMALLEST_LETTERS};
 use super::job::all_findings;
 use super::{
-    Writer, book_coat, book_content, book_cover, book_frame, book_html, book_lift, book_pdf, book_spine, book_stand,
-    book_tables, book_welds, glb,
+    Writer, book_coat, book_content, book_cover, book_frame, book_html, book_lift, book_pdf, book_spine,
+    book_stand, book_tables, book_welds, glb,
 };
 use crate::drawing::Drawing;
 use crate::error::Result;
@@ -193,7 +193,9 @@ mod tests {
         let mut sculpture = Sculpture::new("Two boxes");
         let flat = Profile::from_pieces("flat", vec![Piece::Flat { length: 100.0 }], 2.0, 0.0).expect("flat");
         let flat = Arc::new(flat);
-        for (name, size, foot) in [("low", [600.0, 500.0, 400.0], 0.0), ("high", [400.0, 300.0, 500.0], 400.0)] {
+        for (name, size, foot) in
+            [("low", [600.0, 500.0, 400.0], 0.0), ("high", [400.0, 300.0, 500.0], 400.0)]
+        {
             let mut planes = Vec::new();
             for (axis, [less, more]) in
                 [["west", "east"], ["south", "north"], ["bottom", "top"]].iter().enumerate()
@@ -220,8 +222,13 @@ mod tests {
             rows: vec![vec![Cell::Number(3.0, 0)]],
         });
         for name in ["rust-map", "elsewhere"] {
-            let path = Path { layer: Layer::Cut, points: vec![[0.0, 0.0], [100.0, 0.0], [50.0, 80.0]], closed: true };
-            let label = Label { at: [50.0, 30.0], height: 5.0, angle: 30.0, centred: true, text: name.to_owned() };
+            let path = Path {
+                layer: Layer::Cut,
+                points: vec![[0.0, 0.0], [100.0, 0.0], [50.0, 80.0]],
+                closed: true,
+            };
+            let label =
+                Label { at: [50.0, 30.0], height: 5.0, angle: 30.0, centred: true, text: name.to_owned() };
             output.drawings.push(Drawing {
                 name: name.to_owned(),
                 title: format!("Map {name}"),
@@ -253,8 +260,12 @@ mod tests {
         let (work, output) = stacked();
         let (page, pdf) = files(&work, &output);
         let pdf = String::from_utf8_lossy(&pdf);
-        let shown: BTreeSet<&str> =
-            page.split("data-shows=\"").skip(1).filter_map(|s| s.split('"').next()).flat_map(|s| s.split(' ')).collect();
+        let shown: BTreeSet<&str> = page
+            .split("data-shows=\"")
+            .skip(1)
+            .filter_map(|s| s.split('"').next())
+            .flat_map(|s| s.split(' '))
+            .collect();
         let tables = output.tables.iter().filter(|t| !t.rows.is_empty());
         let mut count = [0; 2];
         for table in tables {
@@ -292,11 +303,16 @@ mod tests {
             .collect();
         assert!(places.is_sorted(), "{places:?}");
         let low = &page[places[0]..places[1]];
-        for text in ["drawing-where-low", "low taken apart", "part-low_top", "Put together", "class=\"seams\""] {
+        for text in
+            ["drawing-where-low", "low taken apart", "part-low_top", "Put together", "class=\"seams\""]
+        {
             assert!(low.contains(text), "{text}");
         }
         let seam = "high/<wbr>east~<wbr>low/<wbr>top";
-        assert!(!low.contains(&format!("<b>{seam}</b></td><td>true")), "a seam stands with the later element");
+        assert!(
+            !low.contains(&format!("<b>{seam}</b></td><td>true")),
+            "a seam stands with the later element"
+        );
         assert!(page[places[1]..].contains(&format!("<b>{seam}</b></td><td>true")), "{seam}");
     }
 
@@ -319,7 +335,10 @@ mod tests {
             assert!(!page.contains(word), "{word}");
         }
         let links: Vec<&str> = page.split("href=\"").skip(1).collect();
-        assert!(links.len() > 10 && links.iter().all(|l| l.starts_with('#')), "links lead into the page only");
+        assert!(
+            links.len() > 10 && links.iter().all(|l| l.starts_with('#')),
+            "links lead into the page only"
+        );
         for link in links {
             let id = link[1..].split('"').next().expect("ends");
             assert_eq!(page.matches(&format!(" id=\"{id}\"")).count(), 1, "{id}");

@@ -38,7 +38,10 @@ pub(super) enum Block<'a> {
     Answer(Line),
     /// The work is not to be built as it is.
     Stop(String),
-    List { numbered: bool, items: Vec<Line> },
+    List {
+        numbered: bool,
+        items: Vec<Line>,
+    },
     /// A word and what it means.
     Terms(Vec<(String, String)>),
     /// Name, value and unit.
@@ -46,7 +49,10 @@ pub(super) enum Block<'a> {
     Grid(Grid<'a>),
     Picture(Picture<'a>),
     /// Pictures side by side in columns of equal width.
-    Pictures { columns: usize, pictures: Vec<Picture<'a>> },
+    Pictures {
+        columns: usize,
+        pictures: Vec<Picture<'a>>,
+    },
     /// The picture stands where the shell can be turned, if the page can do it.
     Turning(Picture<'a>),
 }
@@ -103,8 +109,6 @@ pub(super) enum Span {
     Small(String),
     /// A name of a file.
     Code(String),
-    /// A sign with its word beside it.
-    Sign(&'static str),
     /// A box to tick; what follows stays on its line.
     Tick(String),
     /// Goes on in the next line.
@@ -130,9 +134,6 @@ impl Line {
     }
     pub(super) fn code(self, text: impl Into<String>) -> Self {
         self.with(Span::Code(text.into()))
-    }
-    pub(super) fn sign(self, sign: &'static str) -> Self {
-        self.with(Span::Sign(sign))
     }
     pub(super) fn tick(self, text: impl Into<String>) -> Self {
         self.with(Span::Tick(text.into()))

@@ -91,8 +91,7 @@ pub(super) fn outside(output: &Output) -> Option<Chapter<'_>> {
     if drawings.is_empty() {
         return None;
     }
-    let (scale, columns) =
-        common_scale(&drawings, [PAGE_WIDTH, ELEVATIONS_HEIGHT], GAP, ROW_EXTRA, &COLUMNS);
+    let (scale, columns) = common_scale(&drawings, [PAGE_WIDTH, ELEVATIONS_HEIGHT], GAP, ROW_EXTRA, &COLUMNS);
     let mut chapter = Chapter::new("outside", "From outside");
     chapter.text(format!(
         "All at 1 : {scale:.0} when printed at 100 %. Thick lines are seams and outlines, thin ones folds."
@@ -130,7 +129,7 @@ pub(super) fn findings_chapter<'a>(findings: &[&Finding]) -> Chapter<'a> {
     let row = |f: &&Finding| {
         let (sign, word) = level_sign(f.level);
         let what = Line::from(f.message.as_str()).br().small(format!("→ {}", f.remedy));
-        Row::body(vec![Line::new().sign(sign).bold(word), f.place.as_str().into(), what])
+        Row::body(vec![Line::new().bold(format!("{sign}\u{a0}{word}")), f.place.as_str().into(), what])
     };
     chapter.blocks.push(Block::Grid(Grid {
         shows: vec!["findings".to_owned()],

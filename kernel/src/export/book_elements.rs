@@ -5,7 +5,7 @@ use super::book_content::{Block, Chapter, Column, Field, Grid, Line, PAGE_HEIGHT
 use super::book_cover::{GAP, WHERE};
 use super::book_picture::{CAPITAL, Picture, SMALLEST_LETTERS, thumbnail};
 use super::book_welds;
-use crate::drawing::Drawing;
+use crate::drawing::{Drawing, Label};
 use crate::part::{Part, PartKind};
 use crate::seam::Seam;
 use crate::work::{Output, Work};
@@ -16,8 +16,11 @@ const WHERE_ROOM: [f64; 2] = [58.0, 92.0];
 /// The same for the element taken apart.
 const APART_ROOM: [f64; 2] = [PAGE_WIDTH, PAGE_HEIGHT - 10.0];
 /// Rooms for the drawing of a part, the smallest first: two columns, half a page, a page.
-const PART_ROOMS: [[f64; 2]; 3] =
-    [[(PAGE_WIDTH - GAP) / 2.0, 70.0], [PAGE_WIDTH, PAGE_HEIGHT / 2.0 - 12.0], [PAGE_WIDTH, PAGE_HEIGHT - 12.0]];
+const PART_ROOMS: [[f64; 2]; 3] = [
+    [(PAGE_WIDTH - GAP) / 2.0, 70.0],
+    [PAGE_WIDTH, PAGE_HEIGHT / 2.0 - 12.0],
+    [PAGE_WIDTH, PAGE_HEIGHT - 12.0],
+];
 /// Letters of a drawing that its own figures need, mm: smaller ones have to grow until they touch.
 const LEAST_OWN_LETTERS: f64 = 2.3;
 
@@ -49,8 +52,7 @@ impl<'a> Elements<'a> {
         order.sort_by_key(|&i| known.iter().position(|k| k == name(i)).unwrap_or(known.len()));
         let mut place = vec![0; count];
         order.iter().enumerate().for_each(|(k, &i)| place[i] = k);
-        let mut this =
-            Self { work, output, order, place, of_part: Vec::new(), lies_on: BTreeMap::new() };
+        let mut this = Self { work, output, order, place, of_part: Vec::new(), lies_on: BTreeMap::new() };
         this.of_part = this.elements_of_parts();
         this.lies_on = this.sheets_of_parts();
         this
@@ -103,8 +105,7 @@ impl<'a> Elements<'a> {
         let name = self.work.sculpture.elements[element].solid.name.as_str();
         let mut chapter =
             Chapter { below: true, ..Chapter::new(&format!("element-{}", k + 1), format!("Element {name}")) };
-        let parts: Vec<usize> =
-            (0..self.work.parts.len()).filter(|&i| self.of_part[i] == element).collect();
+        let parts: Vec<usize> = (0..self.work.parts.len()).filter(|&i| self.of_part[i] == element).collect();
         chapter.text(format!("Number {} of {} in building order.", k + 1, self.order.len()));
         let is_where = |d: &&Drawing| d.name == format!("{WHERE}{}", stem(name));
         if let Some(drawing) = self.output.views.iter().find(is_where) {
@@ -118,7 +119,9 @@ impl<'a> Elements<'a> {
         let drawings = || self.output.drawings.iter();
         for drawing in drawings().filter(|d| d.name.ends_with(APART) && d.title.starts_with(&apart)) {
             chapter.heading("Taken apart");
-            chapter.text("Seen from the south-east and from above. Of parts marked (inside) the inside is seen.");
+            chapter.text(
+                "Seen from the south-east and from above. Of parts marked (inside) the inside is seen.",
+            );
             let room = [APART_ROOM[0], APART_ROOM[1] - 30.0];
             chapter.picture(Picture::fitted(drawing, room, SMALLEST_LETTERS));
         }
@@ -164,7 +167,8 @@ impl<'a> Elements<'a> {
         let row = |&i: &usize| {
             let part = &self.work.parts[i];
             let made = self.output.templates.iter().find(|t| t.part == i);
-            let shown = made.and_then(|t| t.templates.iter().find(|t| t.kind == "wrap").or(t.templates.first()));
+            let shown =
+                made.and_then(|t| t.templates.iter().find(|t| t.kind == "wrap").or(t.templates.first()));
             let size = made.and_then(|t| Some(&t.templates[t.to_cut()?].drawing)).map(size_words);
             let mut cells: Vec<Line> = vec![
                 Line::new(),
@@ -248,7 +252,9 @@ impl<'a> Elements<'a> {
             let closure = matches!(self.work.parts[i].kind, PartKind::Closure { .. });
             for drawing in self.output.drawings.iter().filter(of_part) {
                 if closure {
-                    small.extend(Picture::fitted(drawing, PART_ROOMS[0], SMALLEST_LETTERS));
+                    // Figures are centred on what they measure; the heading is too long for a small picture.
+                    let figures = |l: &Label| l.centred;
+                    small.extend(Picture::fitted_without(drawing, PART_ROOMS[0], SMALLEST_LETTERS, figures));
                     continue;
                 }
                 let least = drawing.labels.iter().map(|l| l.height / CAPITAL).fold(f64::INFINITY, f64::min);
@@ -266,7 +272,9 @@ impl<'a> Elements<'a> {
             return;
         }
         chapter.heading("Dimensions of the parts");
-        chapter.text("Each in its own scale, mm. Corners are measured from the left edge and from the datum line.");
+        chapter.text(
+            "Each in its own scale, mm. Corners are measured from the left edge and from the datum line.",
+        );
         chapter.blocks.extend(large.into_iter().map(Block::Picture));
         if !small.is_empty() {
             chapter.blocks.push(Block::Pictures { columns: 2, pictures: small });

@@ -3,7 +3,9 @@
 //!
 //! Lengths are mm on paper, y counts down from the top of a piece.
 
-use super::book_content::{Block, Chapter, Column, Field, Grid, Line, PAGE_HEIGHT, PAGE_WIDTH, Row, RowKind, Span};
+use super::book_content::{
+    Block, Chapter, Column, Field, Grid, Line, PAGE_HEIGHT, PAGE_WIDTH, Row, RowKind, Span,
+};
 use super::book_cover::GAP;
 use super::book_fonts::{Weight, width};
 use super::book_picture::Picture;
@@ -56,12 +58,24 @@ pub(super) struct Run {
 #[derive(Clone)]
 pub(super) enum Mark<'b> {
     /// Words with their base line at `y`.
-    Words { y: f64, run: Run },
-    Rule { from: [f64; 2], to: [f64; 2], width: f64, shade: Shade },
+    Words {
+        y: f64,
+        run: Run,
+    },
+    Rule {
+        from: [f64; 2],
+        to: [f64; 2],
+        width: f64,
+        shade: Shade,
+    },
     /// A box to tick, its lower left corner.
     Tick([f64; 2]),
     /// A picture with its upper left corner here, shrunk by a factor.
-    Picture { at: [f64; 2], shrink: f64, picture: &'b Picture<'b> },
+    Picture {
+        at: [f64; 2],
+        shrink: f64,
+        picture: &'b Picture<'b>,
+    },
 }
 
 /// What is set on one page.
@@ -96,7 +110,8 @@ struct Style {
 }
 
 const TEXT: Style = Style { size: BODY, small: SMALL, leading: LEADING, weight: Weight::Regular };
-const CELLS: Style = Style { size: TABLE_LETTERS, small: TABLE_SMALL, leading: TIGHT, weight: Weight::Regular };
+const CELLS: Style =
+    Style { size: TABLE_LETTERS, small: TABLE_SMALL, leading: TIGHT, weight: Weight::Regular };
 const HEADS: Style = Style { weight: Weight::Bold, ..CELLS };
 const CAPTION: Style = Style { size: 11.0 * POINT, small: SMALL, leading: TIGHT, weight: Weight::Bold };
 
@@ -111,9 +126,17 @@ impl Style {
 
 /// Words that are not broken, or a box.
 enum Unit {
-    Word { text: String, size: f64, weight: Weight, shade: Shade },
+    Word {
+        text: String,
+        size: f64,
+        weight: Weight,
+        shade: Shade,
+    },
     /// A box with the words beside it.
-    Tick { text: String, size: f64 },
+    Tick {
+        text: String,
+        size: f64,
+    },
     Break,
 }
 
@@ -147,9 +170,6 @@ fn units(line: &Line, style: Style) -> Vec<Unit> {
             Span::Plain(text) => words(all, text, style.size, style.weight, Shade::Ink),
             Span::Bold(text) | Span::Code(text) => words(all, text, style.size, Weight::Bold, Shade::Ink),
             Span::Small(text) => words(all, text, style.small, Weight::Regular, Shade::Soft),
-            Span::Sign(sign) => {
-                words(all, &format!("{sign}\u{a0}"), style.size, Weight::Bold, Shade::Rust);
-            }
             Span::Break => all.push(Unit::Break),
             Span::Tick(text) => {
                 all.push(Unit::Tick { text: text.clone(), size: style.size });
@@ -268,12 +288,13 @@ impl<'b> Flow<'b> {
 
     fn title(&mut self, text: &str, size: f64, kind: Option<&str>, id: &str) {
         let style = Style { size, small: size, leading: 1.1, weight: Weight::Bold };
-        let rule =
-            Mark::Rule { from: [0.0, 0.6], to: [PAGE_WIDTH, 0.6], width: 1.2, shade: Shade::Rust };
-        let mut piece = Piece { keep: true, marks: vec![rule], names: vec![id.to_owned()], ..Piece::default() };
+        let rule = Mark::Rule { from: [0.0, 0.6], to: [PAGE_WIDTH, 0.6], width: 1.2, shade: Shade::Rust };
+        let mut piece =
+            Piece { keep: true, marks: vec![rule], names: vec![id.to_owned()], ..Piece::default() };
         let mut y = 4.0;
         if let Some(kind) = kind {
-            let run = Run { x: 0.0, size: BODY, weight: Weight::Bold, shade: Shade::Rust, text: kind.to_owned() };
+            let run =
+                Run { x: 0.0, size: BODY, weight: Weight::Bold, shade: Shade::Rust, text: kind.to_owned() };
             piece.marks.push(Mark::Words { y: y + BODY, run });
             y += 7.0;
         }
@@ -317,7 +338,8 @@ impl<'b> Flow<'b> {
                 let high: f64 = self.pieces[begin..].iter().map(|p| p.height).sum();
                 let [l, r, t, b] = [0.0, PAGE_WIDTH, -1.5, high - 2.0];
                 if let Some(first) = self.pieces.get_mut(begin) {
-                    for (from, to) in [([l, t], [r, t]), ([l, b], [r, b]), ([l, t], [l, b]), ([r, t], [r, b])] {
+                    for (from, to) in [([l, t], [r, t]), ([l, b], [r, b]), ([l, t], [l, b]), ([r, t], [r, b])]
+                    {
                         first.marks.push(Mark::Rule { from, to, width: 0.8, shade: Shade::Rust });
                     }
                 }
@@ -347,7 +369,9 @@ impl<'b> Flow<'b> {
             }
             Block::Figures(rows) => self.figures(rows),
             Block::Grid(grid) => self.grid(grid),
-            Block::Picture(picture) | Block::Turning(picture) => self.pictures(1, std::slice::from_ref(picture)),
+            Block::Picture(picture) | Block::Turning(picture) => {
+                self.pictures(1, std::slice::from_ref(picture))
+            }
             Block::Pictures { columns, pictures } => self.pictures(*columns, pictures),
         }
     }
@@ -382,7 +406,8 @@ impl<'b> Flow<'b> {
             (what, figure, wide)
         };
         let cells: Vec<(Vec<Set>, Vec<Set>, f64)> = rows.iter().map(cell).collect();
-        let wide = |column: usize| cells.iter().skip(column).step_by(FIGURES).map(|c| c.2).fold(0.0, f64::max);
+        let wide =
+            |column: usize| cells.iter().skip(column).step_by(FIGURES).map(|c| c.2).fold(0.0, f64::max);
         let wides: [f64; FIGURES] = std::array::from_fn(wide);
         let gap = (PAGE_WIDTH - wides.iter().sum::<f64>()) / count(FIGURES - 1);
         let mut y = 3.0;
@@ -587,7 +612,8 @@ mod tests {
 
     #[test]
     fn no_line_is_wider_than_its_room_and_no_word_is_lost() {
-        let text = "a few short words, then elevation/south~elevation/north and Donaudampfschifffahrtsgesellschaft";
+        let text =
+            "a few short words, then elevation/south~elevation/north and Donaudampfschifffahrtsgesellschaft";
         for wide in [12.0, 30.0, 80.0, 400.0] {
             let sets = wrapped(&text.into(), wide, TEXT);
             assert!(sets.iter().all(|s| s.width <= wide + 0.01), "{wide}");

@@ -6,7 +6,7 @@
 use super::book_content::Book;
 use super::book_flow::{Flow, Mark, Piece, Run, Shade, TICK};
 use super::book_fonts::{Used, WEIGHTS, Weight, width};
-use super::book_picture::{CAPITAL, Picture, STROKES};
+use super::book_picture::{Picture, STROKES, below_middle};
 use crate::error::{Error, Result};
 use miniz_oxide::deflate::compress_to_vec_zlib;
 use pdf_writer::types::{ActionType, AnnotationType, LineCapStyle, LineJoinStyle, PageMode};
@@ -94,7 +94,8 @@ pub(super) fn pages(book: &Book<'_>, revision: &str) -> Result<Vec<u8>> {
             for (y, piece) in &page.pieces {
                 pen.piece(*y, piece);
             }
-            let left = if page.strength { CAUTION.to_owned() } else { format!("{} · {revision}", book.title) };
+            let left =
+                if page.strength { CAUTION.to_owned() } else { format!("{} · {revision}", book.title) };
             pen.foot(&left, &format!("{} / {total}", i + 1));
             (packed(&pen.content.finish()), pen.used)
         })
@@ -114,8 +115,11 @@ fn paginate<'b>(flow: &'b Flow<'b>, room: f64, strength: bool, pages: &mut Vec<P
             end += 1;
         }
         let group = &flow.pieces[k..=end];
-        let high: f64 =
-            group.iter().enumerate().map(|(i, p)| p.height + if i == 0 && y == 0.0 { 0.0 } else { p.before }).sum();
+        let high: f64 = group
+            .iter()
+            .enumerate()
+            .map(|(i, p)| p.height + if i == 0 && y == 0.0 { 0.0 } else { p.before })
+            .sum();
         let mut fresh = y == 0.0;
         if y > 0.0 && y + high > room {
             pages.push(Page { pieces: Vec::new(), strength });
@@ -192,7 +196,9 @@ fn file(
     }
     root.finish();
     let title = format!("{} · job book", book.title);
-    pdf.document_info(info).title(TextStr(&title)).producer(TextStr(concat!("ribwright ", env!("CARGO_PKG_VERSION"))));
+    pdf.document_info(info)
+        .title(TextStr(&title))
+        .producer(TextStr(concat!("ribwright ", env!("CARGO_PKG_VERSION"))));
     pdf.pages(tree).kids(page_refs.iter().map(|p| p[0])).count(number(pages.len())?);
     let top = points(PAGE[1] - TOP);
     {
@@ -360,7 +366,11 @@ impl Pen {
                 }
                 for (i, p) in points.iter().enumerate() {
                     let [x, y] = place(*p).map(rounded);
-                    if i == 0 { self.content.move_to(x, y) } else { self.content.line_to(x, y) };
+                    if i == 0 {
+                        self.content.move_to(x, y)
+                    } else {
+                        self.content.line_to(x, y)
+                    };
                 }
                 if closed {
                     self.content.close_path();
@@ -376,12 +386,16 @@ impl Pen {
             let (sin, cos) = label.angle.to_radians().sin_cos();
             let [x, y] = place(label.at);
             let (back, down) = match label.centred {
-                true => (width(&label.text, Weight::Regular) * size / 2.0, size * CAPITAL / 2.0),
+                true => (width(&label.text, Weight::Regular) * size / 2.0, below_middle(label) * k),
                 false => (0.0, 0.0),
             };
             let at = [x - back * cos + down * sin, y - back * sin - down * cos];
             let text = label.text.clone();
-            self.words(at, label.angle, &Run { x: 0.0, size, weight: Weight::Regular, shade: Shade::Ink, text });
+            self.words(
+                at,
+                label.angle,
+                &Run { x: 0.0, size, weight: Weight::Regular, shade: Shade::Ink, text },
+            );
         }
     }
 

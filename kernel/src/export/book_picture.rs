@@ -97,15 +97,14 @@ impl<'a> Picture<'a> {
 
     fn fit(drawing: Cow<'a, Drawing>, room: [f64; 2], letters: f64) -> Option<Self> {
         let [low, high] = frame(&drawing, 0.0)?;
-        // Letters that have to grow take room of their own: a few steps find the scale at which all fits.
+        // Letters that have to grow take room of their own: some steps find the scale at which all fits.
         let inner = room.map(|x| x - 2.0 * MARGIN);
-        let needed = |[low, high]: [[f64; 2]; 2]| {
-            ((high[0] - low[0]) / inner[0]).max((high[1] - low[1]) / inner[1])
-        };
+        let needed =
+            |[low, high]: [[f64; 2]; 2]| ((high[0] - low[0]) / inner[0]).max((high[1] - low[1]) / inner[1]);
         let mut scale = needed([low, high]);
         // A name too long for the room does not shrink the picture to a dot: it is let out.
         let most = 2.5 * scale;
-        for _ in 0..6 {
+        for _ in 0..16 {
             let wanted = frame(&drawing, letters * scale).map_or(scale, needed).min(most);
             if wanted <= scale {
                 break;
@@ -113,6 +112,22 @@ impl<'a> Picture<'a> {
             scale = wanted;
         }
         Self::of(drawing, scale, letters)
+    }
+
+    /// Without the labels that `stays` does not want; what they say stands in the caption.
+    pub(super) fn fitted_without(
+        drawing: &'a Drawing,
+        room: [f64; 2],
+        letters: f64,
+        stays: impl Fn(&Label) -> bool,
+    ) -> Option<Self> {
+        let (labels, rest): (Vec<Label>, Vec<Label>) = drawing.labels.iter().cloned().partition(|l| stays(l));
+        let bare = Drawing { labels, ..drawing.clone() };
+        let mut picture = Self::fit(Cow::Owned(bare), room, letters)?;
+        if !rest.is_empty() {
+            picture.caption = rest.iter().rev().map(|l| l.text.as_str()).collect::<Vec<_>>().join(": ");
+        }
+        Some(picture)
     }
 
     /// Without a caption, shown beside the place where the drawing has one.
@@ -245,8 +260,7 @@ pub(super) fn short(x: f64, decimals: usize) -> String {
 
 fn text_element(label: &Label, font: f64) -> String {
     let anchor = if label.centred { " text-anchor=\"middle\"" } else { "" };
-    // Half a capital below the middle is the base line.
-    let drop = if label.centred { font * CAPITAL / 2.0 } else { 0.0 };
+    let drop = below_middle(label);
     let turn = if label.angle == 0.0 { String::new() } else { format!(" rotate({:.1})", -label.angle) };
     format!(
         "<text transform=\"translate({:.1} {:.1}){turn}\" y=\"{drop:.1}\" font-size=\"{font:.1}\"{anchor}>{}</text>",
@@ -254,6 +268,12 @@ fn text_element(label: &Label, font: f64) -> String {
         -label.at[1],
         escaped(&label.text)
     )
+}
+
+/// How far the base line lies below the place of a label, mm of the drawing: half a capital where that is the middle.
+/// Letters that have grown keep their foot, so that they stay clear of the line they stand on.
+pub(super) fn below_middle(label: &Label) -> f64 {
+    if label.centred { label.height / 2.0 } else { 0.0 }
 }
 
 /// For the text of an element.

@@ -58,8 +58,7 @@ pub(super) fn chapter<'a>(output: &'a Output, findings: &[&Finding]) -> Option<C
     if TABLES.iter().all(|name| table(name).is_none()) {
         return None;
     }
-    let said: Vec<&Finding> =
-        findings.iter().copied().filter(|f| CODES.contains(&f.code.as_str())).collect();
+    let said: Vec<&Finding> = findings.iter().copied().filter(|f| CODES.contains(&f.code.as_str())).collect();
     let worst = said.iter().map(|f| f.level).min();
     let checked = table("balance").is_some() && table("wind").is_some();
     let told = said.iter().all(|f| f.code != "wind-assumed");
@@ -208,7 +207,8 @@ mod tests {
     #[test]
     fn the_worst_finding_gives_the_answer_and_no_table_means_no_chapter() {
         assert!(chapter(&Output::default(), &[]).is_none());
-        let columns = ["level", "load kg", "margin mm"].map(|n| crate::table::Column { name: n.to_owned() }).to_vec();
+        let columns =
+            ["level", "load kg", "margin mm"].map(|n| crate::table::Column { name: n.to_owned() }).to_vec();
         let rows = vec![vec![Cell::Text("ground".into()), Cell::Number(812.0, 0), Cell::Number(140.0, 0)]];
         let table = Table { name: "balance".into(), title: "Balance".into(), columns, rows };
         let wind = Table { name: "wind".into(), ..table.clone() };

@@ -120,7 +120,10 @@ fn welds<'a>(rows: &Rows) -> Chapter<'a> {
             Column::figures("Sum", "h"),
         ],
         rows: (0..rows.table.rows.len())
-            .map(|row| Row { kind: if row == last { RowKind::Foot } else { RowKind::Body }, ..weld(rows, row) })
+            .map(|row| Row {
+                kind: if row == last { RowKind::Foot } else { RowKind::Body },
+                ..weld(rows, row)
+            })
             .collect(),
     }));
     chapter
@@ -172,12 +175,12 @@ fn step(rows: &Rows, row: usize) -> Line {
     let (task, part, seams) = (rows.text(row, "task"), rows.text(row, "part"), rows.text(row, "seams"));
     let seams: Vec<&str> = seams.split(", ").filter(|s| !s.is_empty()).collect();
     match task.as_str() {
-        "check inside" => Line::new().bold("Check inside").text(
-            ": tacks sound, welds done, drains open, nothing left in there; a way for gas to escape.",
-        ),
-        "check outside" => Line::new()
-            .bold("Check outside")
-            .text(": all seams closed, no cracks, craters or pinholes."),
+        "check inside" => Line::new()
+            .bold("Check inside")
+            .text(": tacks sound, welds done, drains open, nothing left in there; a way for gas to escape."),
+        "check outside" => {
+            Line::new().bold("Check outside").text(": all seams closed, no cracks, craters or pinholes.")
+        }
         "weld inside" | "weld outside" => {
             let from = if task == "weld inside" { "Weld from inside" } else { "Weld from outside" };
             let length = rows.number(row, "weld mm", 1.0e-3, 1);
@@ -220,11 +223,14 @@ fn neighbours<'a>(part: &str, seams: &[&'a str]) -> Vec<&'a str> {
 
 fn basis<'a>(rows: &Rows) -> Chapter<'a> {
     let mut chapter = Chapter::new("weld-basis", &rows.table.title);
-    chapter.text(Line::from("Figures of the shop are settings of the stage ").bold("welds").text(
-        ". A licensed engineer and a qualified welding procedure decide, not this table.",
-    ));
+    chapter.text(
+        Line::from("Figures of the shop are settings of the stage ")
+            .bold("welds")
+            .text(". A licensed engineer and a qualified welding procedure decide, not this table."),
+    );
     let told = |row: usize| {
-        let source = format!("Source: {}. {}.", rows.text(row, "source"), capital(&rows.text(row, "caution")));
+        let source =
+            format!("Source: {}. {}.", rows.text(row, "source"), capital(&rows.text(row, "caution")));
         let how = Line::from(rows.text(row, "formula")).br().small(source);
         Row::body(vec![Line::new().bold(rows.text(row, "column")), how])
     };

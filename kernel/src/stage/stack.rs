@@ -51,7 +51,12 @@ pub(super) fn drawing(work: &Work, projection: &Projection) -> Option<Drawing> {
         Vector3::new(0.0, 0.0, lifts[element])
     };
     // One vertex for each element that shares it.
-    let mut mesh = Mesh { points: Vec::new(), triangles: Vec::new(), part_of: Vec::new(), names: work.mesh.names.clone() };
+    let mut mesh = Mesh {
+        points: Vec::new(),
+        triangles: Vec::new(),
+        part_of: Vec::new(),
+        names: work.mesh.names.clone(),
+    };
     // Backs are no faces: a face's normal is summed over its fronts.
     let back = u32::try_from(mesh.names.len()).ok()?;
     mesh.names.push(String::new());
@@ -113,7 +118,13 @@ pub(super) fn drawing(work: &Work, projection: &Projection) -> Option<Drawing> {
         }
         if let Some([lo, hi]) = bounds {
             let at = [hi[0] + 1.5 * letters, (lo[1] + hi[1]) / 2.0 - letters / 2.0];
-            drawing.labels.push(Label { at, height: letters, angle: 0.0, centred: false, text: name.clone() });
+            drawing.labels.push(Label {
+                at,
+                height: letters,
+                angle: 0.0,
+                centred: false,
+                text: name.clone(),
+            });
         }
     }
     Some(drawing)
