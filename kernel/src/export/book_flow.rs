@@ -497,8 +497,14 @@ impl<'b> Flow<'b> {
         for row in &grid.rows {
             self.row(grid, row, &lefts, &widths, index);
         }
-        if let Some(last) = self.pieces[begin..].last_mut() {
+        // Neither the first row nor the last stands alone on a page.
+        let rows = &mut self.pieces[begin..];
+        if let [first, .., before_last, last] = rows {
+            first.keep = true;
+            before_last.keep = true;
             last.keep = false;
+        }
+        if let Some(last) = rows.last_mut() {
             last.height += 4.0;
         }
     }

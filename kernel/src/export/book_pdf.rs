@@ -28,9 +28,9 @@ const POINTS: f64 = 72.0 / 25.4;
 const ENTRY: f64 = 6.6;
 const ENTRY_LETTERS: f64 = 11.5 * 25.4 / 72.0;
 const ENTRY_INDENT: f64 = 8.0;
-const CONTENTS_HEADING: f64 = 18.0;
+const CONTENTS_HEADING: f64 = 22.0;
 /// How hard pages are packed: more is slower and hardly smaller.
-const PACKING: u8 = 3;
+const PACKING: u8 = 1;
 /// Coordinates are rounded to this fraction of a mm.
 const STEPS_PER_MM: f64 = 100.0;
 
