@@ -75,6 +75,7 @@ for (const folder of folders) {
   const name = folder.split("/").filter(Boolean).pop();
   const url = pathToFileURL(resolve(join(folder, "book.html"))).href;
   const page = await browser.newPage();
+  await page.bringToFront();
   await page.setViewport({ width: 1000, height: 1300 });
   const complaints = [];
   const requests = [];
@@ -87,7 +88,11 @@ for (const folder of folders) {
   const pose = () => page.$eval("#turn-pose", (e) => e.textContent);
   const picture = async () => {
     // Two frames: one that asks for the drawing, one that draws.
-    await page.evaluate(() => new Promise((done) => { requestAnimationFrame(() => requestAnimationFrame(done)); }));
+    await page.evaluate(() => new Promise((done) => {
+      requestAnimationFrame(() => requestAnimationFrame(done));
+      // A machine with other work may leave the browser without a frame for long.
+      setTimeout(done, 5000);
+    }));
     return page.$eval("#turned", (c) => {
       const gl = c.getContext("webgl");
       const dots = new Uint8Array(4 * c.width * c.height);
