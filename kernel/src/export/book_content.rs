@@ -109,8 +109,6 @@ pub(super) enum Span {
     Small(String),
     /// A name of a file.
     Code(String),
-    /// A sign with its word beside it.
-    Sign(&'static str),
     /// A box to tick; what follows stays on its line.
     Tick(String),
     /// Goes on in the next line.
@@ -136,9 +134,6 @@ impl Line {
     }
     pub(super) fn code(self, text: impl Into<String>) -> Self {
         self.with(Span::Code(text.into()))
-    }
-    pub(super) fn sign(self, sign: &'static str) -> Self {
-        self.with(Span::Sign(sign))
     }
     pub(super) fn tick(self, text: impl Into<String>) -> Self {
         self.with(Span::Tick(text.into()))

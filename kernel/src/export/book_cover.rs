@@ -133,7 +133,7 @@ pub(super) fn findings_chapter<'a>(findings: &[&Finding]) -> Chapter<'a> {
     let row = |f: &&Finding| {
         let (sign, word) = level_sign(f.level);
         let what = Line::from(f.message.as_str()).br().small(format!("→ {}", f.remedy));
-        Row::body(vec![Line::new().sign(sign).bold(word), f.place.as_str().into(), what])
+        Row::body(vec![Line::new().bold(format!("{sign}\u{a0}{word}")), f.place.as_str().into(), what])
     };
     chapter.blocks.push(Block::Grid(Grid {
         shows: vec!["findings".to_owned()],

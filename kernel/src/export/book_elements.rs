@@ -5,7 +5,7 @@ use super::book_content::{Block, Chapter, Column, Field, Grid, Line, PAGE_HEIGHT
 use super::book_cover::{GAP, WHERE};
 use super::book_picture::{CAPITAL, Picture, SMALLEST_LETTERS, thumbnail};
 use super::book_welds;
-use crate::drawing::Drawing;
+use crate::drawing::{Drawing, Label};
 use crate::part::{Part, PartKind};
 use crate::seam::Seam;
 use crate::work::{Output, Work};
@@ -252,7 +252,9 @@ impl<'a> Elements<'a> {
             let closure = matches!(self.work.parts[i].kind, PartKind::Closure { .. });
             for drawing in self.output.drawings.iter().filter(of_part) {
                 if closure {
-                    small.extend(Picture::fitted(drawing, PART_ROOMS[0], SMALLEST_LETTERS));
+                    // Figures are centred on what they measure; the heading is too long for a small picture.
+                    let figures = |l: &Label| l.centred;
+                    small.extend(Picture::fitted_without(drawing, PART_ROOMS[0], SMALLEST_LETTERS, figures));
                     continue;
                 }
                 let least = drawing.labels.iter().map(|l| l.height / CAPITAL).fold(f64::INFINITY, f64::min);

@@ -170,9 +170,6 @@ fn units(line: &Line, style: Style) -> Vec<Unit> {
             Span::Plain(text) => words(all, text, style.size, style.weight, Shade::Ink),
             Span::Bold(text) | Span::Code(text) => words(all, text, style.size, Weight::Bold, Shade::Ink),
             Span::Small(text) => words(all, text, style.small, Weight::Regular, Shade::Soft),
-            Span::Sign(sign) => {
-                words(all, &format!("{sign}\u{a0}"), style.size, Weight::Bold, Shade::Rust);
-            }
             Span::Break => all.push(Unit::Break),
             Span::Tick(text) => {
                 all.push(Unit::Tick { text: text.clone(), size: style.size });
@@ -500,8 +497,14 @@ impl<'b> Flow<'b> {
         for row in &grid.rows {
             self.row(grid, row, &lefts, &widths, index);
         }
-        if let Some(last) = self.pieces[begin..].last_mut() {
+        // Neither the first row nor the last stands alone on a page.
+        let rows = &mut self.pieces[begin..];
+        if let [first, .., before_last, last] = rows {
+            first.keep = true;
+            before_last.keep = true;
             last.keep = false;
+        }
+        if let Some(last) = rows.last_mut() {
             last.height += 4.0;
         }
     }

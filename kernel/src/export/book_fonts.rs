@@ -81,11 +81,20 @@ pub(super) fn width(text: &str, weight: Weight) -> f64 {
     text.chars().map(|c| f64::from(font.glyph(stand_in(c)).1)).sum::<f64>() / font.units
 }
 
-/// The glyphs that pages of a file use, with the character each stands for.
+/// The glyphs that pages of a file use: for each glyph of both fonts the character it stands for, or none.
 #[derive(Default, Clone)]
-pub(super) struct Used([BTreeMap<u16, char>; 2]);
+pub(super) struct Used([Vec<Option<char>>; 2]);
 
 impl Used {
+    fn mark(&mut self, weight: Weight, glyph: u16, c: char) {
+        let used = &mut self.0[weight as usize];
+        let at = usize::from(glyph);
+        if used.len() <= at {
+            used.resize(at + 1, None);
+        }
+        used[at].get_or_insert(c);
+    }
+
     /// The codes of a text.
     pub(super) fn codes(&mut self, text: &str, weight: Weight) -> Vec<u8> {
         let font = font(weight);
@@ -93,7 +102,7 @@ impl Used {
         for c in text.chars() {
             let c = stand_in(c);
             let (id, _) = font.glyph(c);
-            self.0[weight as usize].entry(id).or_insert(c);
+            self.mark(weight, id, c);
             codes.extend(id.to_be_bytes());
         }
         codes
@@ -101,11 +110,16 @@ impl Used {
 
     /// All of these pages.
     pub(super) fn merge(&mut self, other: &Self) {
-        for (mine, theirs) in self.0.iter_mut().zip(&other.0) {
-            for (&id, &c) in theirs {
-                mine.entry(id).or_insert(c);
+        for (weight, _) in WEIGHTS {
+            for (glyph, c) in other.glyphs(weight) {
+                self.mark(weight, glyph, c);
             }
         }
+    }
+
+    fn glyphs(&self, weight: Weight) -> impl Iterator<Item = (u16, char)> + '_ {
+        let used = self.0[weight as usize].iter().enumerate();
+        used.filter_map(|(glyph, c)| Some((u16::try_from(glyph).ok()?, (*c)?)))
     }
 
     /// Writes both fonts, whose numbers are given, with what they need.
@@ -117,7 +131,8 @@ impl Used {
         packed: impl Fn(&[u8]) -> Vec<u8>,
     ) -> Result<()> {
         for ((weight, _), id) in WEIGHTS.into_iter().zip(fonts) {
-            let (font, used) = (font(weight), &self.0[weight as usize]);
+            let font = font(weight);
+            let used: BTreeMap<u16, char> = self.glyphs(weight).collect();
             let mut mapper = GlyphRemapper::new();
             used.keys().for_each(|&glyph| {
                 mapper.remap(glyph);
@@ -141,7 +156,7 @@ impl Used {
             described.subtype(CidFontType::Type2).base_font(Name(name)).system_info(info);
             described.font_descriptor(descriptor).default_width(0.0).cid_to_gid_map_stream(map);
             let mut widths = described.widths();
-            for (&glyph, &c) in used {
+            for (&glyph, &c) in &used {
                 widths.same(glyph, glyph, thousandth(f64::from(font.glyph(c).1)));
             }
             widths.finish();

@@ -64,7 +64,7 @@ fn contents(book: &Book<'_>) -> Markup {
             h2 { "Contents" }
             nav aria-label="Contents" { ol {
                 @for chapter in &book.chapters[1..] {
-                    li.below[chapter.below] { a href=(format!("#{}", chapter.id)) { (chapter.title) } }
+                    li class=[chapter.below.then_some("below")] { a href=(format!("#{}", chapter.id)) { (chapter.title) } }
                 }
             } }
         }
@@ -77,7 +77,7 @@ pub(super) fn chapter_html(chapter: &Chapter<'_>) -> String {
         return html! { @for block in &chapter.blocks { (block_html(block)) } }.into_string();
     }
     let page = html! {
-        section.chapter.strength[chapter.strength] #(chapter.id) {
+        section class=(if chapter.strength { "chapter strength" } else { "chapter" }) #(chapter.id) {
             h2 { (chapter.title) }
             @for block in &chapter.blocks { (block_html(block)) }
         }
@@ -150,7 +150,7 @@ fn grid_html(grid: &Grid<'_>) -> Markup {
         div.wide {
             table class=(class) data-shows=[(!grid.shows.is_empty()).then(|| grid.shows.join(" "))] {
                 thead { tr { @for column in &grid.columns {
-                    th.n[column.number] scope="col" { (line_html(&column.head)) }
+                    th class=[column.number.then_some("n")] scope="col" { (line_html(&column.head)) }
                 } } }
                 tbody { @for row in rows(false) { (row_html(grid, row)) } }
                 @if rows(true).next().is_some() { tfoot { @for row in rows(true) { (row_html(grid, row)) } } }
@@ -162,7 +162,7 @@ fn grid_html(grid: &Grid<'_>) -> Markup {
 fn row_html(grid: &Grid<'_>, row: &Row<'_>) -> Markup {
     html! {
         tr { @for (cell, column) in row.cells.iter().zip(&grid.columns) {
-            td.n[column.number] { (field_html(cell)) }
+            td class=[column.number.then_some("n")] { (field_html(cell)) }
         } }
     }
 }
@@ -182,7 +182,6 @@ fn line_html(line: &Line) -> Markup {
                 Span::Bold(text) => b { (breakable(text)) },
                 Span::Small(text) => small { (breakable(text)) },
                 Span::Code(text) => code { (breakable(text)) },
-                Span::Sign(sign) => span.sign { (sign) },
                 Span::Tick(text) => {
                     @if text.is_empty() { span.box {} } @else { span.each { span.box {} " " (text) } }
                 },

@@ -6,7 +6,7 @@
 use super::book_content::Book;
 use super::book_flow::{Flow, Mark, Piece, Run, Shade, TICK};
 use super::book_fonts::{Used, WEIGHTS, Weight, width};
-use super::book_picture::{CAPITAL, Picture, STROKES};
+use super::book_picture::{Picture, STROKES, below_middle};
 use crate::error::{Error, Result};
 use miniz_oxide::deflate::compress_to_vec_zlib;
 use pdf_writer::types::{ActionType, AnnotationType, LineCapStyle, LineJoinStyle, PageMode};
@@ -28,9 +28,9 @@ const POINTS: f64 = 72.0 / 25.4;
 const ENTRY: f64 = 6.6;
 const ENTRY_LETTERS: f64 = 11.5 * 25.4 / 72.0;
 const ENTRY_INDENT: f64 = 8.0;
-const CONTENTS_HEADING: f64 = 18.0;
+const CONTENTS_HEADING: f64 = 22.0;
 /// How hard pages are packed: more is slower and hardly smaller.
-const PACKING: u8 = 3;
+const PACKING: u8 = 1;
 /// Coordinates are rounded to this fraction of a mm.
 const STEPS_PER_MM: f64 = 100.0;
 
@@ -386,7 +386,7 @@ impl Pen {
             let (sin, cos) = label.angle.to_radians().sin_cos();
             let [x, y] = place(label.at);
             let (back, down) = match label.centred {
-                true => (width(&label.text, Weight::Regular) * size / 2.0, size * CAPITAL / 2.0),
+                true => (width(&label.text, Weight::Regular) * size / 2.0, below_middle(label) * k),
                 false => (0.0, 0.0),
             };
             let at = [x - back * cos + down * sin, y - back * sin - down * cos];

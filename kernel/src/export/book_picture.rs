@@ -82,7 +82,10 @@ impl<'a> Picture<'a> {
         Self::of(Cow::Borrowed(drawing), scale, letters)
     }
 
-    fn of(drawing: Cow<'a, Drawing>, scale: f64, letters: f64) -> Option<Self> {
+    fn of(mut drawing: Cow<'a, Drawing>, scale: f64, letters: f64) -> Option<Self> {
+        if let Some(labels) = spread(&drawing.labels, letters * scale) {
+            drawing.to_mut().labels = labels;
+        }
         let [low, high] = frame(&drawing, letters * scale)?;
         let margin = MARGIN * scale;
         let frame = [low.map(|x| x - margin), high.map(|x| x + margin)];
@@ -97,14 +100,14 @@ impl<'a> Picture<'a> {
 
     fn fit(drawing: Cow<'a, Drawing>, room: [f64; 2], letters: f64) -> Option<Self> {
         let [low, high] = frame(&drawing, 0.0)?;
-        // Letters that have to grow take room of their own: a few steps find the scale at which all fits.
+        // Letters that have to grow take room of their own: some steps find the scale at which all fits.
         let inner = room.map(|x| x - 2.0 * MARGIN);
         let needed =
             |[low, high]: [[f64; 2]; 2]| ((high[0] - low[0]) / inner[0]).max((high[1] - low[1]) / inner[1]);
         let mut scale = needed([low, high]);
         // A name too long for the room does not shrink the picture to a dot: it is let out.
         let most = 2.5 * scale;
-        for _ in 0..6 {
+        for _ in 0..16 {
             let wanted = frame(&drawing, letters * scale).map_or(scale, needed).min(most);
             if wanted <= scale {
                 break;
@@ -112,6 +115,22 @@ impl<'a> Picture<'a> {
             scale = wanted;
         }
         Self::of(drawing, scale, letters)
+    }
+
+    /// Without the labels that `stays` does not want; what they say stands in the caption.
+    pub(super) fn fitted_without(
+        drawing: &'a Drawing,
+        room: [f64; 2],
+        letters: f64,
+        stays: impl Fn(&Label) -> bool,
+    ) -> Option<Self> {
+        let (labels, rest): (Vec<Label>, Vec<Label>) = drawing.labels.iter().cloned().partition(|l| stays(l));
+        let bare = Drawing { labels, ..drawing.clone() };
+        let mut picture = Self::fit(Cow::Owned(bare), room, letters)?;
+        if !rest.is_empty() {
+            picture.caption = rest.iter().rev().map(|l| l.text.as_str()).collect::<Vec<_>>().join(": ");
+        }
+        Some(picture)
     }
 
     /// Without a caption, shown beside the place where the drawing has one.
@@ -213,6 +232,34 @@ fn font_size(label: &Label, least: f64) -> f64 {
     (label.height / CAPITAL).max(least)
 }
 
+/// Lines of writing below each other that letters of this size would let touch, moved down; nothing if none would.
+fn spread(labels: &[Label], letters: f64) -> Option<Vec<Label>> {
+    /// Distance of lines over the size of their letters.
+    const LEADING: f64 = 1.15;
+    /// Lines whose left ends are this near to each other, in sizes of letters, stand in one column.
+    const SAME_COLUMN: f64 = 0.05;
+    let font = |l: &Label| font_size(l, letters);
+    let level = |l: &Label| !l.centred && l.angle == 0.0;
+    let mut order: Vec<usize> = (0..labels.len()).filter(|&i| level(&labels[i])).collect();
+    order.sort_by(|&a, &b| {
+        let [a, b] = [a, b].map(|i| labels[i].at);
+        a[0].total_cmp(&b[0]).then(b[1].total_cmp(&a[1]))
+    });
+    let mut moved: Option<Vec<Label>> = None;
+    for pair in order.windows(2) {
+        let [above, below] = [pair[0], pair[1]];
+        let all = moved.as_deref().unwrap_or(labels);
+        let wanted = LEADING * font(&all[below]);
+        let beside = (all[above].at[0] - all[below].at[0]).abs() > SAME_COLUMN * wanted;
+        if beside || all[above].at[1] - all[below].at[1] >= wanted {
+            continue;
+        }
+        let y = all[above].at[1] - wanted;
+        moved.get_or_insert_with(|| labels.to_vec())[below].at[1] = y;
+    }
+    moved
+}
+
 /// Bounds of lines and writing, with letters of at least `letters` mm in the drawing.
 fn frame(drawing: &Drawing, letters: f64) -> Option<[[f64; 2]; 2]> {
     let [mut low, mut high] = drawing.bounds()?;
@@ -244,8 +291,7 @@ pub(super) fn short(x: f64, decimals: usize) -> String {
 
 fn text_element(label: &Label, font: f64) -> String {
     let anchor = if label.centred { " text-anchor=\"middle\"" } else { "" };
-    // Half a capital below the middle is the base line.
-    let drop = if label.centred { font * CAPITAL / 2.0 } else { 0.0 };
+    let drop = below_middle(label);
     let turn = if label.angle == 0.0 { String::new() } else { format!(" rotate({:.1})", -label.angle) };
     format!(
         "<text transform=\"translate({:.1} {:.1}){turn}\" y=\"{drop:.1}\" font-size=\"{font:.1}\"{anchor}>{}</text>",
@@ -253,6 +299,12 @@ fn text_element(label: &Label, font: f64) -> String {
         -label.at[1],
         escaped(&label.text)
     )
+}
+
+/// How far the base line lies below the place of a label, mm of the drawing: half a capital where that is the middle.
+/// Letters that have grown keep their foot, so that they stay clear of the line they stand on.
+pub(super) fn below_middle(label: &Label) -> f64 {
+    if label.centred { label.height / 2.0 } else { 0.0 }
 }
 
 /// For the text of an element.
@@ -328,6 +380,23 @@ mod tests {
         let line = [[0.0, 0.0], [1.0, 0.01], [2.0, 0.0], [3.0, 1.0], [4.0, 0.0]];
         assert_eq!(simplified(&line, 0.1), [[0.0, 0.0], [2.0, 0.0], [3.0, 1.0], [4.0, 0.0]]);
         assert_eq!(simplified(&[[0.0, 0.0], [0.0, 3.0], [0.0, 0.0]], 0.1).len(), 3, "there and back");
+    }
+
+    #[test]
+    fn lines_below_each_other_do_not_touch_when_their_letters_grow() {
+        let label = |x: f64, y: f64| Label {
+            at: [x, y],
+            height: 1.0,
+            angle: 0.0,
+            centred: false,
+            text: "leg".to_owned(),
+        };
+        let list = [label(0.0, 10.0), label(0.0, 8.0), label(50.0, 8.5), label(0.0, 6.0)];
+        assert!(spread(&list, 1.0).is_none(), "room enough");
+        let moved = spread(&list, 4.0).expect("must move");
+        let ys: Vec<f64> = moved.iter().map(|l| l.at[1]).collect();
+        assert_eq!((ys[0], ys[2]), (10.0, 8.5), "the first and another column stay");
+        assert!(ys[0] - ys[1] >= 4.0 && ys[1] - ys[3] >= 4.0, "{ys:?}");
     }
 
     #[test]
