@@ -131,7 +131,13 @@ impl<'a, 'b> Cover<'a, 'b> {
     }
 
     /// What a turn leaves dry of a spot, and what it wets, told only where `tell` is given.
-    fn after(&self, turn: usize, poses: Poses, spot: &Spot, mut tell: Option<&mut Vec<Spot>>) -> Option<Spot> {
+    fn after(
+        &self,
+        turn: usize,
+        poses: Poses,
+        spot: &Spot,
+        mut tell: Option<&mut Vec<Spot>>,
+    ) -> Option<Spot> {
         let [whole, some] = self.masks[turn][spot.triangle];
         if whole & poses != 0 {
             if let Some(wet) = &mut tell {

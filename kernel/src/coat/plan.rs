@@ -287,7 +287,11 @@ fn chosen(cover: &Cover<'_, '_>, turns: usize, most: usize) -> Vec<usize> {
 }
 
 /// The stretches of the turns that are needed, rig by rig and tilt by tilt.
-fn shortened(cover: &Cover<'_, '_>, mut chosen: Vec<usize>, all: &[Around<'_>]) -> Vec<(usize, (usize, usize))> {
+fn shortened(
+    cover: &Cover<'_, '_>,
+    mut chosen: Vec<usize>,
+    all: &[Around<'_>],
+) -> Vec<(usize, (usize, usize))> {
     let key = |k: usize| (all[k].rig, all[k].tilt);
     chosen.sort_by(|&a, &b| key(a).0.cmp(&key(b).0).then(key(a).1.total_cmp(&key(b).1)));
     let mut arcs: Vec<(usize, (usize, usize))> =
@@ -298,8 +302,7 @@ fn shortened(cover: &Cover<'_, '_>, mut chosen: Vec<usize>, all: &[Around<'_>]) 
             dry = cover.left(k, cover.stretch(k, arc), &dry);
         }
         let k = arcs[i].0;
-        let allowed =
-            area_of(&cover.left(k, cover.full(k), &dry)) + super::cover::NOTHING * cover.area;
+        let allowed = area_of(&cover.left(k, cover.full(k), &dry)) + super::cover::NOTHING * cover.area;
         let arc = cover.shortest(k, &dry, allowed);
         let count = all[k].poses.len();
         #[allow(clippy::cast_precision_loss, reason = "few")]
@@ -382,7 +385,8 @@ fn dry(cover: &Cover<'_, '_>, left: &[Spot]) -> Vec<Dry> {
         }
         if let Some(largest) = largest.filter(|_| !cover.is_nothing(area)) {
             #[allow(clippy::cast_precision_loss, reason = "few corners")]
-            let middle = largest.corners.iter().sum::<nalgebra::Vector3<f64>>() / largest.corners.len() as f64;
+            let middle =
+                largest.corners.iter().sum::<nalgebra::Vector3<f64>>() / largest.corners.len() as f64;
             spots.push(Dry { wall: index(w), area, at: cover.chamber.middle + middle });
         }
     }

@@ -445,17 +445,31 @@ fn gauges_tell_the_volumes_and_levels_of_all_pools() {
                 let level = pool.bottom + (pool.top - pool.bottom) * share;
                 let exact = pools.below(k, level).volume;
                 let found = gauge.volume(k, level);
-                assert!((found - exact).abs() < 1e-9 * whole, "chamber {round}, pool {k}: {found}, not {exact}");
+                assert!(
+                    (found - exact).abs() < 1e-9 * whole,
+                    "chamber {round}, pool {k}: {found}, not {exact}"
+                );
                 let again = pools.below(k, gauge.level(k, exact, pool.top)).volume;
-                assert!((again - exact).abs() < 1e-8 * whole, "chamber {round}, pool {k}: {again}, not {exact}");
+                assert!(
+                    (again - exact).abs() < 1e-8 * whole,
+                    "chamber {round}, pool {k}: {again}, not {exact}"
+                );
             }
+        }
+        let (gauged, _) = Pools::gauged(pools.posed.clone());
+        for (a, b) in pools.pools.iter().zip(&gauged.pools) {
+            assert!(
+                (a.capacity - b.capacity).abs() < 1e-9 * whole
+                    && (a.elsewhere - b.elsewhere).abs() < 1e-8 * whole
+            );
         }
         // Every corner is reached by the pool that its triangles climb to.
         for t in 0..chamber.triangles() {
             for c in chamber.indices(t) {
                 let at = pools.reaching(t, pools.posed.height(c as usize));
                 let own = pools.of_corner(c as usize);
-                let volume = |k: usize| gauge.volume(k, pools.posed.height(c as usize)) + pools.pools[k].elsewhere;
+                let volume =
+                    |k: usize| gauge.volume(k, pools.posed.height(c as usize)) + pools.pools[k].elsewhere;
                 assert!((volume(at) - volume(own)).abs() < 1e-8 * whole, "chamber {round}");
             }
         }

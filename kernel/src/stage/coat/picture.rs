@@ -148,9 +148,8 @@ impl View<'_, '_> {
             #[allow(clippy::cast_precision_loss, reason = "small numbers")]
             let y = k as f64 * apart;
             for [a, b] in joined.into_iter().filter(|s| s[1] - s[0] > short) {
-                let place = |x: f64| {
-                    [self.at[0] + (x - slope * y) * root, self.at[1] + (slope * x + y) * root]
-                };
+                let place =
+                    |x: f64| [self.at[0] + (x - slope * y) * root, self.at[1] + (slope * x + y) * root];
                 self.drawing.paths.push(Path::open(Layer::Fold, vec![place(a), place(b)]));
             }
         }
@@ -190,7 +189,7 @@ pub(super) fn strip(one: &Coated<'_>, number: usize) -> Drawing {
         wet.extend(one.plan.steps[k].newly.iter().cloned());
     }
     #[allow(clippy::cast_precision_loss, reason = "few")]
-    legend(&mut drawing, size, -(one.plan.steps.len() as f64) * size * ROW + size * 0.95);
+    legend(&mut drawing, size, -(one.plan.steps.len() as f64) * size * ROW + size * 0.72);
     drawing
 }
 
@@ -237,8 +236,12 @@ fn row(
     let ahead = if ahead.dot(&rig.axis) >= 0.0 { ahead } else { -ahead };
     let cell = size * (1.0 + GAP);
     // From the side with the far end at the right, from the other side, from the far end, from the near end.
-    let views =
-        [(ahead, up, "far end right"), (-ahead, up, "far end left"), (-left, turned, "from the far end"), (left, turned, "from the near end")];
+    let views = [
+        (ahead, up, "far end right"),
+        (-ahead, up, "far end left"),
+        (-left, turned, "from the far end"),
+        (left, turned, "from the near end"),
+    ];
     let mut x = 0.0;
     for (right, upward, words) in views {
         let mut view = View { one, drawing: &mut *drawing, right, up: upward, at: [x, y] };
@@ -285,7 +288,9 @@ fn turn(drawing: &mut Drawing, step: &Step, at: [f64; 2], radius: f64, height: f
         drawing.paths.push(Path::open(Layer::Seam, arc));
     }
     for angle in [from, from + sweep] {
-        drawing.paths.push(Path::open(Layer::Seam, vec![place(angle, radius * 0.94), place(angle, radius * 1.06)]));
+        drawing
+            .paths
+            .push(Path::open(Layer::Seam, vec![place(angle, radius * 0.94), place(angle, radius * 1.06)]));
         if step.turn.is_full() {
             break;
         }
@@ -309,7 +314,7 @@ fn turn(drawing: &mut Drawing, step: &Step, at: [f64; 2], radius: f64, height: f
         }
     }
     for angle in angles {
-        let words = format!("{:.0}°", angle.rem_euclid(crate::coat::poses::FULL));
+        let words = super::degrees(angle.rem_euclid(crate::coat::poses::FULL));
         let mut at = place(angle, radius * 1.06 + height * 1.4);
         at[1] -= height / 2.0;
         drawing.labels.push(label(at, height * 0.9, words));
