@@ -47,13 +47,7 @@ pub fn picture(old: &PartRecord, new: &PartRecord, change: &PartChange) -> Drawi
         centred: false,
         text,
     });
-    Drawing {
-        name: change.id.clone(),
-        title: change.id.clone(),
-        labels: labels.collect(),
-        paths,
-        diagram: false,
-    }
+    Drawing { name: change.id.clone(), title: change.id.clone(), labels: labels.collect(), paths, diagram: false }
 }
 
 const LEGEND: &str = "old outline dashed, new outline solid";
