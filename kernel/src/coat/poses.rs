@@ -34,8 +34,7 @@ pub(super) struct Pose<'a> {
 
 impl<'a> Pose<'a> {
     fn new(chamber: &'a Chamber, rig: &Rig, stand: Stand) -> Self {
-        let pools = Pools::new(Posed::new(chamber, rig.up(stand)));
-        let gauge = Gauge::new(&pools);
+        let (pools, gauge) = Pools::gauged(Posed::new(chamber, rig.up(stand)));
         let needs = (0..chamber.corners_count())
             .map(|c| {
                 let pool = pools.of_corner(c);

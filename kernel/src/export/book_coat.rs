@@ -23,7 +23,7 @@ pub(super) fn chapters(output: &Output) -> Vec<Chapter<'_>> {
     [
         chapter(output, "Coating the inside", &TABLES[..4], &["coat-"],
             "Hot wax burns and catches fire, its vapour and solvents can choke: follow the maker's data sheet and the local \
-             rules, keep flame and hot steel away, vent, and never work alone. Coat people know their wax; ask them first. A \
+             rules, keep flame and hot steel away, vent, and never work alone. Ask those who sell and spray the wax first. A \
              work on a rig is a moving load: weigh it, have a competent person check the rig, lock it in every stand, and \
              keep everyone clear while it turns. The maker of the rig and local rules on lifting decide. Slopping liquid adds \
              to the moments given here. Turn slowly: the figures count wax at rest in pools, as if every hollow beside the pool \

@@ -15,6 +15,7 @@
 //! wherever it has to lie for it. `sure` is the volume that wets it from any start: all other hollows are thought to
 //! fill to their passes first. A volume of at least `sure`, poured in anywhere, wets the wall.
 
+use super::gauge::Gauge;
 use super::level::{Below, Posed};
 use nalgebra::{Point3, Vector3};
 
@@ -81,8 +82,38 @@ pub struct Wetting {
 impl<'a> Pools<'a> {
     /// The pools of a chamber in a pose.
     pub fn new(posed: Posed<'a>) -> Self {
+        let mut found = Self::tree(posed);
+        for k in 0..found.pools.len() {
+            found.pools[k].capacity = found.below(k, found.pools[k].top).volume;
+        }
+        found.share();
+        found
+    }
+
+    /// The pools with their gauge: what they hold is read off it, which is quicker where all volumes are asked for.
+    pub fn gauged(posed: Posed<'a>) -> (Self, Gauge) {
+        let mut found = Self::tree(posed);
+        let gauge = Gauge::new(&found);
+        for (k, pool) in found.pools.iter_mut().enumerate() {
+            pool.capacity = gauge.volume(k, pool.top);
+        }
+        found.share();
+        (found, gauge)
+    }
+
+    fn tree(posed: Posed<'a>) -> Self {
         let sweep = posed.clone();
         Sweep::new(&sweep).finish(posed)
+    }
+
+    /// What other pools may hold that never comes to each.
+    fn share(&mut self) {
+        for k in (0..self.pools.len()).rev() {
+            let Some(p) = self.pools[k].parent else { continue };
+            let others = self.pools[p].children.iter().filter(|&&c| c != k);
+            let held: f64 = others.map(|&c| self.pools[c].capacity).sum();
+            self.pools[k].elsewhere = self.pools[p].elsewhere + held;
+        }
     }
 
     /// Volume, free surface and wetted wall of a pool up to a level.
@@ -211,6 +242,8 @@ struct Sweep<'a, 'b> {
     /// The pool a corner was born into, before pools too shallow are taken out.
     born: Vec<u32>,
     made: Vec<Made>,
+    /// Every corner as seen from above.
+    flat: Vec<[f64; 2]>,
 }
 
 struct Made {
@@ -247,7 +280,12 @@ impl<'a, 'b> Sweep<'a, 'b> {
         for (i, &k) in order.iter().enumerate() {
             rank[k as usize] = small(i);
         }
+        let up = posed.up.into_inner();
+        let aside = if up.x.abs() < up.y.abs() { Vector3::x() } else { Vector3::y() };
+        let x = up.cross(&aside).normalize();
+        let y = up.cross(&x);
         let mut sweep = Self {
+            flat: posed.chamber.points.iter().map(|p| [p.dot(&x), p.dot(&y)]).collect(),
             posed,
             rank,
             order,
@@ -340,20 +378,23 @@ impl<'a, 'b> Sweep<'a, 'b> {
     /// Lowest corner of the triangle met first straight below a corner.
     fn met_below(&self, corner: u32) -> Option<u32> {
         let chamber = self.posed.chamber;
-        let from = chamber.points[corner as usize];
-        let up = self.posed.up.into_inner();
-        let aside = if up.x.abs() < up.y.abs() { Vector3::x() } else { Vector3::y() };
-        let x = up.cross(&aside).normalize();
-        let y = up.cross(&x);
+        let from = self.flat[corner as usize];
+        let near = SHALLOW * chamber.size;
         let mut best: Option<(f64, u32)> = None;
         for t in &chamber.triangles {
-            if t.contains(&corner) || t.iter().all(|&k| self.rank[k as usize] > self.rank[corner as usize]) {
+            let flat = t.map(|k| {
+                let p = self.flat[k as usize];
+                [p[0] - from[0], p[1] - from[1]]
+            });
+            // Most lie aside; a place on an edge may be out by rounding.
+            let aside = |i: usize| flat.iter().all(|p| p[i] > near) || flat.iter().all(|p| p[i] < -near);
+            if aside(0)
+                || aside(1)
+                || t.contains(&corner)
+                || t.iter().all(|&k| self.rank[k as usize] > self.rank[corner as usize])
+            {
                 continue;
             }
-            let flat = t.map(|k| {
-                let d = chamber.points[k as usize] - from;
-                [d.dot(&x), d.dot(&y)]
-            });
             let cross = |a: [f64; 2], b: [f64; 2]| a[0] * b[1] - a[1] * b[0];
             let twice = cross(flat[0], flat[1]) + cross(flat[1], flat[2]) + cross(flat[2], flat[0]);
             if twice == 0.0 {
@@ -438,16 +479,6 @@ impl<'a, 'b> Sweep<'a, 'b> {
         }
         let reached = |&k: &u32| if k == NONE { 0 } else { number[kept_for(k) as usize] };
         let born = self.born.iter().map(reached).collect();
-        let mut found = Pools { posed, pools, pool_of, born, rising: self.order, order };
-        for k in 0..found.pools.len() {
-            found.pools[k].capacity = found.below(k, found.pools[k].top).volume;
-        }
-        for k in (0..found.pools.len()).rev() {
-            let Some(p) = found.pools[k].parent else { continue };
-            let others = found.pools[p].children.iter().filter(|&&c| c != k);
-            let held: f64 = others.map(|&c| found.pools[c].capacity).sum();
-            found.pools[k].elsewhere = found.pools[p].elsewhere + held;
-        }
-        found
+        Pools { posed, pools, pool_of, born, rising: self.order, order }
     }
 }

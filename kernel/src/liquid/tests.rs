@@ -456,6 +456,13 @@ fn gauges_tell_the_volumes_and_levels_of_all_pools() {
                 );
             }
         }
+        let (gauged, _) = Pools::gauged(pools.posed.clone());
+        for (a, b) in pools.pools.iter().zip(&gauged.pools) {
+            assert!(
+                (a.capacity - b.capacity).abs() < 1e-9 * whole
+                    && (a.elsewhere - b.elsewhere).abs() < 1e-8 * whole
+            );
+        }
         // Every corner is reached by the pool that its triangles climb to.
         for t in 0..chamber.triangles() {
             for c in chamber.indices(t) {

@@ -92,7 +92,7 @@ const DIVIDES: f64 = 1.0e-6;
 /// Pockets of less than this are a film, mm³: a hundredth of a litre.
 const POCKET: f64 = 1.0e4;
 /// Names listed in one finding.
-const LISTED: usize = 6;
+const LISTED: usize = 3;
 /// More than this share of the room is a great deal of wax to melt (common practice, no source).
 const MUCH: f64 = 0.1;
 
@@ -127,20 +127,26 @@ struct Carried {
     level: f64,
 }
 
+/// Degrees with a tenth where there is one.
+fn degrees(angle: f64) -> String {
+    let tenths = (angle * 10.0).round() / 10.0;
+    format!("{tenths}°")
+}
+
 /// A turn in words.
 fn spoken(turn: &Turn) -> String {
     let tilt = match turn.tilt {
-        t if t > 0.0 => format!("far end raised {t:.0}°"),
-        t if t < 0.0 => format!("far end lowered {:.0}°", -t),
+        t if t > 0.0 => format!("far end raised {}", degrees(t)),
+        t if t < 0.0 => format!("far end lowered {}", degrees(-t)),
         _ => "axis level".to_owned(),
     };
     let again = if turn.rig > 0 { "second axis, " } else { "" };
     let turned = if turn.is_full() {
         "a full turn".to_owned()
     } else if turn.sweep > 0.0 {
-        format!("turn from {:.0}° on to {:.0}° (by {:.0}°)", turn.from, turn.to(), turn.sweep)
+        format!("turn from {} on to {} (by {})", degrees(turn.from), degrees(turn.to()), degrees(turn.sweep))
     } else {
-        format!("stand at turn {:.0}°", turn.from)
+        format!("stand at turn {}", degrees(turn.from))
     };
     format!("{again}{tilt}, {turned}")
 }

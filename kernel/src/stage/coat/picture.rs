@@ -189,7 +189,7 @@ pub(super) fn strip(one: &Coated<'_>, number: usize) -> Drawing {
         wet.extend(one.plan.steps[k].newly.iter().cloned());
     }
     #[allow(clippy::cast_precision_loss, reason = "few")]
-    legend(&mut drawing, size, -(one.plan.steps.len() as f64) * size * ROW + size * 0.95);
+    legend(&mut drawing, size, -(one.plan.steps.len() as f64) * size * ROW + size * 0.72);
     drawing
 }
 
@@ -314,7 +314,7 @@ fn turn(drawing: &mut Drawing, step: &Step, at: [f64; 2], radius: f64, height: f
         }
     }
     for angle in angles {
-        let words = format!("{:.0}°", angle.rem_euclid(crate::coat::poses::FULL));
+        let words = super::degrees(angle.rem_euclid(crate::coat::poses::FULL));
         let mut at = place(angle, radius * 1.06 + height * 1.4);
         at[1] -= height / 2.0;
         drawing.labels.push(label(at, height * 0.9, words));

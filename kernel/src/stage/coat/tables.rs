@@ -122,6 +122,12 @@ pub(super) fn figures(set: &Values, coated: &[Coated<'_>]) -> Table {
     table("coat", "Coating the inside by turning", &["chamber", "what", "figure", "unit", "how"], rows)
 }
 
+/// Degrees, with a tenth where there is one.
+fn angle(degrees: f64) -> Cell {
+    let tenths = (degrees * 10.0).round();
+    Cell::Number(tenths / 10.0 + 0.0, usize::from(tenths % 10.0 != 0.0))
+}
+
 #[allow(clippy::cast_precision_loss, reason = "few")]
 fn whole_number(k: usize) -> Cell {
     Cell::Number(k as f64, 0)
@@ -137,10 +143,10 @@ pub(super) fn steps(coated: &[Coated<'_>]) -> Table {
                 whole_number(k + 1),
                 words(spoken(&step.turn)),
                 whole_number(step.turn.rig + 1),
-                Cell::Number(step.turn.tilt + 0.0, 0),
-                Cell::Number(step.turn.from, 0),
-                Cell::Number(if step.turn.is_full() { step.turn.from } else { step.turn.to() }, 0),
-                Cell::Number(step.turn.sweep, 0),
+                angle(step.turn.tilt),
+                angle(step.turn.from),
+                angle(if step.turn.is_full() { step.turn.from } else { step.turn.to() }),
+                angle(step.turn.sweep),
                 Cell::Number(step.least / LITRE, 2),
                 Cell::Number(step.first / SQUARE_METRE, 2),
                 Cell::Number(100.0 * (1.0 - area(&step.dry) / one.plan.area) + 0.0, 2),
@@ -148,7 +154,7 @@ pub(super) fn steps(coated: &[Coated<'_>]) -> Table {
                 Cell::Number(load.along + 0.0, 0),
                 Cell::Number(load.off + 0.0, 0),
                 Cell::Number(load.moment + 0.0, 0),
-                Cell::Number(carried.peak_at, 0),
+                angle(carried.peak_at),
             ]);
         }
     }
@@ -190,12 +196,12 @@ pub(super) fn walls(coated: &[Coated<'_>]) -> Table {
                 words(chamber.names[w].as_str()),
                 Cell::Number(size / SQUARE_METRE, 3),
                 whole_number(needs.rig + 1),
-                Cell::Number(needs.stand.turn, 0),
-                Cell::Number(needs.stand.tilt + 0.0, 0),
+                angle(needs.stand.turn),
+                angle(needs.stand.tilt),
                 Cell::Number(needs.least / LITRE, 3),
                 Cell::Number(needs.sure / LITRE, 3),
                 whole_number(needs.turn.rig + 1),
-                Cell::Number(needs.turn.tilt + 0.0, 0),
+                angle(needs.turn.tilt),
                 Cell::Number(needs.turning / LITRE, 3),
                 match done {
                     Some(k) => whole_number(k + 1),
@@ -233,7 +239,7 @@ pub(super) fn turns(coated: &[Coated<'_>]) -> Table {
             rows.push(vec![
                 words(one.enclosed.name.as_str()),
                 whole_number(alone.turn.rig + 1),
-                Cell::Number(alone.turn.tilt + 0.0, 0),
+                angle(alone.turn.tilt),
                 Cell::Number(alone.least / LITRE, 1),
                 Cell::Number(100.0 * alone.wetted / one.plan.area, 1),
             ]);
