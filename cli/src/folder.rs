@@ -225,7 +225,8 @@ impl Folder {
         let new = self.new_one();
         fs::create_dir_all(&new)?;
         let list: Vec<(&str, &OutFile)> = fresh.iter().map(|(path, file)| (*path, *file)).collect();
-        let parents: BTreeSet<&Path> = list.iter().filter_map(|(path, _)| Path::new(*path).parent()).collect();
+        let parents: BTreeSet<&Path> =
+            list.iter().filter_map(|(path, _)| Path::new(*path).parent()).collect();
         for parent in parents {
             fs::create_dir_all(new.join(parent))?;
         }

@@ -31,7 +31,8 @@ pub fn read_cut(bytes: &[u8]) -> Result<Vec<CutPart>> {
     let (text, _) = text_of(bytes).map_err(|e| e.at(CUT_FILE))?;
     let mut rows: BTreeMap<String, String> = BTreeMap::new();
     for (number, row) in (1..).zip(text.lines()) {
-        let fields: Vec<&str> = row.split([',', ';', '\t']).map(|f| f.trim().trim_matches('"').trim()).collect();
+        let fields: Vec<&str> =
+            row.split([',', ';', '\t']).map(|f| f.trim().trim_matches('"').trim()).collect();
         let (part, date) = (fields[0], fields.get(1).copied().unwrap_or_default());
         let head = part.eq_ignore_ascii_case("part") && !is_date(date);
         if part.starts_with('#') || head || fields.iter().all(|f| f.is_empty()) {

@@ -3,12 +3,12 @@
 use super::edges::edges;
 use crate::error::Result;
 use crate::loft::Loft;
+use crate::memo::Memo;
 use crate::part::Frame;
 use crate::profile::Profile;
 use crate::registry::Registry;
 use crate::sculpture::Sculpture;
 use crate::seam::Side;
-use crate::memo::Memo;
 use crate::solve::solve;
 use crate::survey::{Laid, Wander};
 use crate::work::Work;

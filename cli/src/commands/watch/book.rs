@@ -41,7 +41,7 @@ fn stamp(bytes: &[u8]) -> String {
 
 fn signal(stamp: &str, error: &str) -> Vec<u8> {
     // JSON is JavaScript, save for two line ends that older readers refuse within texts.
-    let error = serde_json::Value::from(error).to_string().replace('\u{2028}', " ").replace('\u{2029}', " ");
+    let error = serde_json::Value::from(error).to_string().replace(['\u{2028}', '\u{2029}'], " ");
     format!("ribwrightWatch(\"{stamp}\", {error});\n").into_bytes()
 }
 

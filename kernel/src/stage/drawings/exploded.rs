@@ -230,7 +230,11 @@ impl<'a> Pair<'a> {
         }
         let (mine, other) = (self.mine, self.other);
         let sides = self.sides.get_or_insert_with(|| {
-            [mine, other].into_iter().flat_map(square_to_sides).map(|axis| Seen::new(axis, mine, other)).collect()
+            [mine, other]
+                .into_iter()
+                .flat_map(square_to_sides)
+                .map(|axis| Seen::new(axis, mine, other))
+                .collect()
         });
         let apart = sides.iter().position(|seen| seen.are_apart(by, margin));
         if let Some(at) = apart {

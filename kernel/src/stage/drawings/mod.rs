@@ -23,7 +23,8 @@ pub const ROW: Stage = Stage {
 };
 
 fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
-    let (mut drawings, seams) = rayon::join(|| exploded::drawings(work, &output.memo), || seam::drawings(work));
+    let (mut drawings, seams) =
+        rayon::join(|| exploded::drawings(work, &output.memo), || seam::drawings(work));
     drawings.extend(seams);
     drawings.extend(part::drawings(work, output));
     unique(&mut drawings);
