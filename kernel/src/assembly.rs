@@ -214,14 +214,8 @@ impl Assembly {
                 sheet.level = level + if is_moved { offset } else { 0.0 };
                 sheet
             })
-            .collect();
-        Field {
-            sheets,
-            elements: self.elements.clone(),
-            bisected: bisected.clone(),
-            size: self.size,
-            memo: self.memo.clone(),
-        }
+            .collect::<Vec<Sheet>>();
+        Field::new(sheets, self.elements.clone(), bisected.clone(), self.size, self.memo.clone())
     }
 
     /// Size of the moves of one attempt, mm.

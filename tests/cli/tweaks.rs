@@ -391,3 +391,43 @@ fn watch_makes_again_at_every_save_and_keeps_the_last_good_output() {
     let book = plain.get("book.html").map(|b| String::from_utf8_lossy(b).into_owned()).unwrap_or_default();
     assert!(!book.contains("watch.js"), "the book still looks for saves");
 }
+
+/// What is taken from the makes before must be what a make of its own gives.
+#[test]
+fn what_watch_made_after_tweaks_is_what_make_makes_of_the_same_script() {
+    let text = include_str!("../../scripts/examples/first.rhai");
+    let folder = folder_with(text);
+    let work = folder.path().join("work.rhai");
+    let watching = Watching::start(folder.path());
+    watching.said();
+    let mut tweaked = text.to_owned();
+    // One face's ribs; the upper element moved; a word; the first tweak taken back.
+    let tweaks = [
+        ("phase: 30 ", "phase: 37 "),
+        ("shift: [", "shift: [1 + "),
+        ("Low Water Mark", "Low Water"),
+        ("phase: 37 ", "phase: 30 "),
+    ];
+    for (count, (from, to)) in tweaks.into_iter().enumerate() {
+        let next = tweaked.replacen(from, to, 1);
+        assert_ne!(next, tweaked, "the example says {from:?}");
+        tweaked = next;
+        write(&work, tweaked.as_bytes());
+        says(&watching.said(), &["work.rhai saved", "wrote "]);
+        let fresh = format!("fresh{count}");
+        ribwright(folder.path(), &["make", "work.rhai", "--out", &fresh]).done();
+        let (mut watched, fresh) = (made(&folder.path().join("out")), made(&folder.path().join(fresh)));
+        assert!(watched.remove("watch.js").is_some(), "it is watched");
+        assert_eq!(watched.keys().collect::<Vec<_>>(), fresh.keys().collect::<Vec<_>>());
+        for (path, bytes) in &fresh {
+            if path == "book.html" {
+                let end = b"</head>";
+                let at = bytes.windows(end.len()).position(|w| w == end).unwrap_or_default();
+                let book = &watched[path];
+                assert!(book.starts_with(&bytes[..at]) && book.ends_with(&bytes[at..]), "{to}: the book");
+            } else {
+                assert!(watched[path] == *bytes, "{to}: {path} is not what make gives");
+            }
+        }
+    }
+}

@@ -350,19 +350,39 @@ impl std::fmt::Display for Number {
         let all = scaled.abs() as u64;
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a whole number")]
         let (whole, mut rest) = (all / PARTS as u64, all % PARTS as u64);
-        if scaled < 0.0 {
-            f.write_char('-')?;
-        }
-        write!(f, "{whole}")?;
+        // Written from the right, in one go.
+        let mut text = [0_u8; 32];
+        let mut at = text.len();
+        let mut put = |digit: u8| {
+            at -= 1;
+            text[at] = digit;
+        };
+        #[allow(clippy::cast_possible_truncation, reason = "one digit")]
+        let digit = |n: u64| b'0' + (n % 10) as u8;
         if rest > 0 {
             let mut digits = 4;
             while rest % 10 == 0 {
                 rest /= 10;
                 digits -= 1;
             }
-            write!(f, ".{rest:0digits$}")?;
+            for _ in 0..digits {
+                put(digit(rest));
+                rest /= 10;
+            }
+            put(b'.');
         }
-        Ok(())
+        let mut whole = whole;
+        loop {
+            put(digit(whole));
+            whole /= 10;
+            if whole == 0 {
+                break;
+            }
+        }
+        if scaled < 0.0 {
+            put(b'-');
+        }
+        f.write_str(std::str::from_utf8(&text[at..]).unwrap_or_default())
     }
 }
 

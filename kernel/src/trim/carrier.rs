@@ -267,16 +267,31 @@ impl<'a> Carrier<'a> {
                 return;
             }
         } else {
-            for (k, side) in side.iter_mut().enumerate() {
-                *side = Side::Crosses;
-                if k == own || Some(k) == self.base {
+            let margin = OWNED * self.field.size;
+            for e in &self.near.elements {
+                let holds = |k: usize| e.contains(&k);
+                let party = holds(own) || self.base.is_some_and(holds) || holds(wall_a) || holds(wall_b);
+                let is_clear = |k: usize| {
+                    let [p, q] = along(self.d[k]);
+                    self.field.is_clear_of(self.near.sheets[k], p.min(q), margin)
+                };
+                if !party && e.clone().any(is_clear) {
+                    // Another element that the line does not enter takes no part.
+                    side[e.clone()].fill(Side::Outside);
                     continue;
                 }
-                zeros.clear();
-                *side = crossings(self.sheet(k), along(self.d[k]), along(self.s[k]), along(self.t[k]), zeros);
-                // A closure strip ends where its two sheets cross, so the wall line keeps those vertices.
-                let keep = k == wall_a || k == wall_b;
-                cuts.extend(zeros.iter().map(|&z| (z, keep)));
+                for k in e.clone() {
+                    side[k] = Side::Crosses;
+                    if k == own || Some(k) == self.base {
+                        continue;
+                    }
+                    zeros.clear();
+                    side[k] =
+                        crossings(self.sheet(k), along(self.d[k]), along(self.s[k]), along(self.t[k]), zeros);
+                    // A closure strip ends where its two sheets cross, so the wall line keeps those vertices.
+                    let keep = k == wall_a || k == wall_b;
+                    cuts.extend(zeros.iter().map(|&z| (z, keep)));
+                }
             }
         }
         for (&(a, b), &wall) in self.near.walls.iter().zip(&self.walls) {

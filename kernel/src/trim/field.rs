@@ -49,6 +49,8 @@ pub(crate) struct Field {
     pub(crate) sheets: Vec<Sheet>,
     pub(crate) elements: Vec<Range<usize>>,
     pub(crate) bisected: Bisected,
+    /// Of each element the greatest distance of any of its crests from its face's plane, mm.
+    pub(crate) highest: Vec<f64>,
     /// Size of the work, mm.
     pub(crate) size: f64,
     /// Faces that were trimmed before.
@@ -76,6 +78,27 @@ pub(crate) struct Near {
 }
 
 impl Field {
+    pub(crate) fn new(
+        sheets: Vec<Sheet>,
+        elements: Vec<Range<usize>>,
+        bisected: Bisected,
+        size: f64,
+        memo: Memo,
+    ) -> Self {
+        let crest = |sheet: &Sheet| sheet.high + sheet.lift;
+        let highest =
+            elements.iter().map(|e| sheets[e.clone()].iter().map(crest).fold(f64::NEG_INFINITY, f64::max));
+        let highest = highest.collect();
+        Self { sheets, elements, bisected, highest, size, memo }
+    }
+
+    /// Whether what lies no less than `least` outside sheet `g` (D, mm) is outside its element, whoever owns it there:
+    /// the farthest of its sheets is no nearer, and no crest is higher.
+    pub(crate) fn is_clear_of(&self, g: usize, least: f64, margin: f64) -> bool {
+        let sheet = &self.sheets[g];
+        least + sheet.lift > self.highest[sheet.element] + margin
+    }
+
     /// The near set of some elements (indices ascending).
     pub(crate) fn near(&self, elements: &[usize]) -> Near {
         let mut near = Near { sheets: Vec::new(), elements: Vec::new(), walls: Vec::new() };

@@ -190,8 +190,9 @@ pub(crate) fn trim(field: &Field) -> Trimmed {
 /// What a memo's keys of faces begin with.
 const FACE_KEY: u64 = 1;
 
-/// All that the trim of a face depends on, for the memo; none where it is not to be kept. Of sheets that the face's
-/// windows lie wholly below or above nothing but the plane matters: no line of the face is looked at any nearer.
+/// All that the trim of a face depends on, for the memo; none where it is not to be kept. Of a sheet that each of the
+/// face's windows lies wholly below, above or clear of the element of, nothing but the plane matters: no line of the face
+/// is looked at any nearer.
 fn face_key(field: &Field, f: usize, strips: &[Strip], near: &Near, margin: f64) -> Option<Vec<u64>> {
     if !field.memo.keeps() || near.sheets.iter().any(|&g| field.sheets[g].loft.is_some()) {
         return None;
@@ -199,23 +200,43 @@ fn face_key(field: &Field, f: usize, strips: &[Strip], near: &Near, margin: f64)
     let mut key = vec![FACE_KEY, f as u64, field.size.to_bits(), u64::from(field.bisected.any())];
     key.extend([near.sheets.len() as u64, near.elements.len() as u64, strips.len() as u64]);
     key.extend(near.elements.iter().map(|e| e.len() as u64));
-    let mut corners = Vec::new();
+    let mut corners: Vec<Vec<Point3<f64>>> = Vec::new();
     for strip in strips {
         key.push(strip.index.cast_unsigned());
         let axes = strip.origin.iter().chain(strip.e1.iter()).chain(strip.e2.iter());
         key.extend(axes.chain(strip.window.iter().flatten()).map(|x| x.to_bits()));
         key.push(strip.window.len() as u64);
-        corners.extend(strip.window.iter().map(|p| strip.origin + strip.e1 * p[0] + strip.e2 * p[1]));
+        corners.push(strip.window.iter().map(|p| strip.origin + strip.e1 * p[0] + strip.e2 * p[1]).collect());
     }
-    for &g in &near.sheets {
+    let range = |g: usize, window: &[Point3<f64>]| {
+        let all = window.iter().map(|p| field.sheets[g].outward(p));
+        all.fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], d| [low.min(d), high.max(d)])
+    };
+    // Which windows are clear of which other element.
+    let own = field.sheets[f].element;
+    let clear: Vec<Vec<bool>> = near
+        .elements
+        .iter()
+        .map(|e| {
+            let sheets = &near.sheets[e.clone()];
+            let is_other = sheets.first().is_some_and(|&g| field.sheets[g].element != own);
+            let is_clear = |w: &Vec<Point3<f64>>| {
+                is_other && sheets.iter().any(|&g| field.is_clear_of(g, range(g, w)[0], margin))
+            };
+            corners.iter().map(is_clear).collect()
+        })
+        .collect();
+    for (k, &g) in near.sheets.iter().enumerate() {
         let sheet = &field.sheets[g];
         key.push(g as u64);
         sheet.plane_bits(&mut key);
-        let (low, high) = corners
-            .iter()
-            .map(|p| sheet.outward(p))
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), d| (low.min(d), high.max(d)));
-        let matters = g == f || (high >= sheet.low - margin && low <= sheet.high + margin);
+        let element = near.elements.iter().position(|e| e.contains(&k));
+        let matters = g == f
+            || corners.iter().enumerate().any(|(w, window)| {
+                let [low, high] = range(g, window);
+                let is_clear = element.is_some_and(|e| clear[e][w]);
+                !is_clear && high >= sheet.low - margin && low <= sheet.high + margin
+            });
         key.push(u64::from(matters));
         if matters {
             sheet.rib_bits(&mut key);
