@@ -54,7 +54,7 @@ fn at_least_twelve_recipes_of_every_kind_are_shipped() {
         assert!(of_kind >= 2, "{of_kind} recipes of kind {kind}");
     }
     for page in &shelf.pages {
-        let functions = page.functions(&Registry::standard());
+        let functions = page.functions();
         for call in &page.head.calls {
             let name = call.split('(').next().unwrap_or_default();
             let found = functions.iter().find(|(signature, _)| signature.starts_with(&format!("{name}(")));
