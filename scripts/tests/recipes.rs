@@ -103,7 +103,7 @@ fn wrong_settings_are_an_error_at_the_line_that_called_the_recipe() {
         assert!(error.message().starts_with("plinth: "), "{error}");
     }
     let text = format!("import \"boulder\" as b;\nlet a = b::make(\"A\", #{{ sides: 99 }}); {REST}");
-    let error = refused(&text, None, &[], "allowed is a whole number from 3 to 8");
+    let error = refused(&text, None, &[], "allowed is a whole number from 4 to 7");
     assert_eq!(error.line(), 2, "{error}");
     let text = format!("let c = checked(#{{}}); {}", REST.replace("a.clad", "c.clad"));
     refused(&text, None, &[], "no head");
