@@ -15,10 +15,15 @@ pub const MOST_ELEMENTS: usize = 250;
 pub const MOST_FACES: usize = 80;
 /// Most other elements whose boxes one element's box may meet.
 pub const MOST_NEIGHBOURS: usize = 14;
+/// Largest extent of an element, mm: templates are drawn in true size, page by page.
+pub const LARGEST: f64 = 300_000.0;
 /// Most strips a face may be folded into.
 pub const MOST_STRIPS: f64 = 20_000.0;
 /// Most pairs of strips to be trimmed against each other.
 pub const MOST_PAIRS: f64 = 2.0e8;
+
+/// Millimetres in a metre.
+const M: f64 = 1000.0;
 
 /// A box with its sides along the axes.
 #[derive(Clone, Copy)]
@@ -77,6 +82,15 @@ pub fn check(sculpture: &Sculpture) -> Result<()> {
                 .remedy("leave out faces, or split the form into several elements"));
         }
         let size = (extent.high - extent.low).norm();
+        if size > LARGEST {
+            return Err(Error::input(format!(
+                "it is {:.0} m across, more than the {:.0} m allowed",
+                size / M,
+                LARGEST / M
+            ))
+            .at(element.name())
+            .remedy("check its measures, which are in mm"));
+        }
         #[allow(clippy::cast_precision_loss, reason = "a few dozen")]
         let each = strips(element, size) / faces.max(1) as f64;
         if each > MOST_STRIPS {
@@ -120,6 +134,10 @@ mod tests {
     use std::sync::Arc;
 
     fn cube(name: &str, size: f64, at: f64) -> Element {
+        ribbed(name, size, at, 200.0)
+    }
+
+    fn ribbed(name: &str, size: f64, at: f64, pitch: f64) -> Element {
         let half = size / 2.0;
         let axes = [Vector3::x(), -Vector3::x(), Vector3::y(), -Vector3::y(), Vector3::z(), -Vector3::z()];
         let planes =
@@ -127,8 +145,9 @@ mod tests {
         let mut element = Element::new(Solid::from_planes(name, planes).expect("a cube"));
         let rib = crate::Registry::standard();
         let row = rib.profiles.iter().find(|row| row.name == "trapezoid").expect("trapezoid");
-        let given = [("pitch", 200.0), ("depth", 40.0), ("crest", 70.0), ("valley", 70.0)]
-            .map(|(name, x)| (name.to_owned(), crate::settings::Value::Number(x)));
+        let given =
+            [("pitch", pitch), ("depth", pitch / 5.0), ("crest", pitch / 3.0), ("valley", pitch / 3.0)]
+                .map(|(name, x)| (name.to_owned(), crate::settings::Value::Number(x)));
         let values = crate::settings::Values::check("rib", row.settings, &given.into()).expect("settings");
         let profile: Arc<Profile> = Arc::new((row.build)(&values).expect("a profile"));
         element.clad(&profile);
@@ -156,7 +175,8 @@ mod tests {
         };
         refused(&row(MOST_NEIGHBOURS + 2, 0.0), "lies where 15 other elements lie");
         refused(&row(MOST_ELEMENTS + 1, 2000.0), "251 elements");
-        refused(&sculpture(vec![cube("A", 2.0e6, 0.0)]), "strips each");
+        refused(&sculpture(vec![cube("A", 2.0e6, 0.0)]), "3464 m across, more than the 300 m allowed");
+        refused(&sculpture(vec![ribbed("A", 1.5e5, 0.0, 20.0)]), "strips each");
         refused(
             &sculpture((0..9).map(|i| cube(&format!("A{i}"), 8.0e4, f64::from(i) * 900.0)).collect()),
             "pairs of strips",

@@ -41,6 +41,8 @@ pub const MAX_ELEMENTS: usize = 1_000;
 pub const MAX_PROFILES: usize = 1_000;
 /// Most sculptures one run may make.
 pub const MAX_SCULPTURES: usize = 100;
+/// Most searches for a phase in one sculpture: each works it out many times.
+pub const MAX_SEARCHES: usize = 40;
 /// Most yard files one run may read.
 pub const MAX_YARDS: usize = 20;
 /// Most files beside the script that are kept in mind as asked for.

@@ -8,7 +8,7 @@ use crate::recipes::recipes;
 use crate::resolver::read_text;
 use crate::script::Script;
 use ribwright_kernel::settings::unknown_name;
-use ribwright_kernel::{Error, Finding, Level, Registry, Result};
+use ribwright_kernel::{Error, Finding, Level, Result};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -200,8 +200,8 @@ impl Page {
     }
 
     /// Its functions with their comments, in the order of the file; none if it cannot be compiled.
-    pub fn functions(&self, registry: &Registry) -> Vec<(String, String)> {
-        let Ok(ast) = engine::for_words(registry).compile(&*self.text) else { return Vec::new() };
+    pub fn functions(&self) -> Vec<(String, String)> {
+        let Ok(ast) = engine::recipe_reader().compile(&*self.text) else { return Vec::new() };
         let mut functions: Vec<(usize, String, String)> = ast
             .iter_functions()
             .filter(|f| f.access == rhai::FnAccess::Public)

@@ -119,8 +119,13 @@ fn errors_inside_modules_name_the_modules_file_and_the_call() {
 fn errors_inside_recipes_name_the_recipe() {
     let text = format!("import \"boulder\" as boulder;\nboulder::make(\"D\", #{{ widht: 5 }}); {BODY}");
     let error = run_text("t.rhai", &text, None, &Registry::standard()).expect_err("an unknown setting");
-    assert_eq!(error.file(), "recipe boulder");
-    assert!(error.message().contains("boulder has no setting widht"), "{error}");
+    assert_eq!(error.file(), "t.rhai", "wrong settings are the caller's");
+    assert!(error.to_string().contains("did you mean \"width\"?"), "{error}");
+    assert_eq!(error.line(), 2);
+    let text = "let s = sculpture(\"S\"); import \"leaning_stack\" as l;\nl::build(s, [], #{});";
+    let error = run_text("t.rhai", text, None, &Registry::standard()).expect_err("no elements");
+    assert_eq!(error.file(), "recipe leaning_stack");
+    assert!(error.message().contains("needs at least one element"), "{error}");
     assert_eq!(error.called_from()[0].line, 2);
 }
 

@@ -5,6 +5,7 @@ mod disk;
 mod hostile;
 mod measure;
 mod model;
+mod recipes;
 mod round_trip;
 mod runs;
 mod survey;

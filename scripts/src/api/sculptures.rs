@@ -642,6 +642,7 @@ mod calls {
         settings: Map,
     ) -> Called<SculptureHandle> {
         let changed = sculpture.change(|state| {
+            count_one(state.sculpture.searches.len(), limits::MAX_SEARCHES, "searches for a phase")?;
             let search = phase_search(face, &settings)?;
             let named = search.other.iter().chain([&search.face]);
             state.named_faces.extend(named.map(|id| (id.clone(), site(&ctx))));

@@ -90,8 +90,8 @@ pub(super) fn cases() -> Vec<Case> {
         ),
         ends("three hundred planes", planes(298, "i * 360 / 298")),
         ends("nearly parallel planes", planes(40, "i * 0.0000001")),
-        ends("planes a hair apart", planes(60, "(i % 4) * 90 + i * 0.00001")),
-        refused("six hundred planes", planes(600, "i * 360 / 600"), "allowed"),
+        ends("planes a hair apart", planes(24, "(i % 4) * 90 + i * 0.00001")),
+        refused("six hundred planes", planes(600, "i * 360 / 600"), "1000 entries"),
         refused(
             "planes that enclose nothing",
             "planes(\"A\", [#{ name: \"a\", point: [0, 0, 0], normal: [0, 0, 1] }]);",

@@ -45,7 +45,7 @@ pub(super) fn run(
     let failed = has_errors(&shown.work.findings);
     if args.json {
         let mut value = page_json(page);
-        value["functions"] = json!(page.functions(registry));
+        value["functions"] = json!(page.functions());
         value["shown"] = json!({
             "elements": shown.work.sculpture.elements.len(), "faces": shown.work.faces.len(),
             "mass_kg": shown.work.mass, "size_mm": shown.size,
@@ -54,7 +54,7 @@ pub(super) fn run(
         value["picture"] = json!(args.out.as_ref().map(|file| file.display().to_string()));
         console.json(&value);
     } else {
-        console.say(&text(page, &shown, registry));
+        console.say(&text(page, &shown));
         if let Some(file) = &args.out {
             console.say(&format!("wrote {}", file.display()));
         }
@@ -80,7 +80,7 @@ fn show(page: &Page, registry: &Registry, colour: bool) -> Result<Shown, Stop> {
 }
 
 /// The page as text.
-fn text(page: &Page, shown: &Shown, registry: &Registry) -> String {
+fn text(page: &Page, shown: &Shown) -> String {
     let head = &page.head;
     let mut lines = vec![
         format!("{}: {} ({})", page.name, head.summary, head.kind),
@@ -102,7 +102,7 @@ fn text(page: &Page, shown: &Shown, registry: &Registry) -> String {
         }
     }
     lines.extend([String::new(), "Functions:".to_owned()]);
-    for (signature, comment) in page.functions(registry) {
+    for (signature, comment) in page.functions() {
         lines.push(format!("  fn {signature}  {comment}"));
     }
     lines.extend([String::new(), dots(&shown.picture), String::new(), figures(shown)]);
