@@ -74,26 +74,22 @@ fn place(corners: &[Vector3<f64>], random: &mut Random) -> Vector3<f64> {
 struct Flood<'a> {
     cave: &'a Cave,
     heights: Vec<f64>,
-    neighbours: &'a [Vec<usize>],
-}
-
-fn neighbours(cave: &Cave) -> Vec<Vec<usize>> {
-    let mut neighbours = vec![Vec::new(); cave.mesh.points.len()];
-    for t in &cave.tetrahedra {
-        for &a in t {
-            for &b in t {
-                if a != b && !neighbours[a as usize].contains(&(b as usize)) {
-                    neighbours[a as usize].push(b as usize);
-                }
-            }
-        }
-    }
-    neighbours
+    neighbours: Vec<Vec<usize>>,
 }
 
 impl<'a> Flood<'a> {
-    fn new(cave: &'a Cave, neighbours: &'a [Vec<usize>], up: &Vector3<f64>, middle: &Point3<f64>) -> Self {
-        let heights = cave.mesh.points.iter().map(|p| (p - middle).dot(up)).collect();
+    fn new(cave: &'a Cave, up: &Vector3<f64>, middle: &Point3<f64>) -> Self {
+        let heights: Vec<f64> = cave.mesh.points.iter().map(|p| (p - middle).dot(up)).collect();
+        let mut neighbours = vec![Vec::new(); heights.len()];
+        for t in &cave.tetrahedra {
+            for &a in t {
+                for &b in t {
+                    if a != b && !neighbours[a as usize].contains(&(b as usize)) {
+                        neighbours[a as usize].push(b as usize);
+                    }
+                }
+            }
+        }
         Self { cave, heights, neighbours }
     }
 
@@ -170,7 +166,6 @@ fn what_is_said_of_random_chambers_is_found_again_place_by_place_on_tetrahedra()
     for round in 0..200 {
         let cave = Cave::rough(&mut random);
         let chamber = Chamber::new(&cave.mesh).unwrap();
-        let beside = neighbours(&cave);
         let axis = direction(&mut random).into_inner();
         let rigs = [Rig::new(axis, chamber.middle).unwrap()];
         let candidates = Candidates { turn_step: 45.0, tilts: vec![-40.0, 10.0] };
@@ -188,7 +183,7 @@ fn what_is_said_of_random_chambers_is_found_again_place_by_place_on_tetrahedra()
             .map(|stand| rigs[0].up(stand).into_inner())
             .collect();
         let floods = |ups: &[Vector3<f64>]| -> Vec<Flood<'_>> {
-            ups.iter().map(|up| Flood::new(&cave, &beside, up, &chamber.middle)).collect()
+            ups.iter().map(|up| Flood::new(&cave, up, &chamber.middle)).collect()
         };
         // What a step wets is wet in one of its stands, not in rounding.
         for step in &plan.steps {
