@@ -272,13 +272,19 @@ impl Call {
             .iter()
             .map(|param| format!("{}: {}", param.name.as_deref().unwrap_or("_"), editor_type(param.kind())))
             .collect();
-        format!("fn {}({}) -> {};", self.name, params.join(", "), editor_type(plain_type(&self.return_type)))
+        // What is taken as any value is a number in a script's hands; what is given back may be anything.
+        let back = match plain_type(&self.return_type) {
+            "Dynamic" => "?",
+            kind => editor_type(kind),
+        };
+        format!("fn {}({}) -> {back};", self.name, params.join(", "))
     }
 }
 
 fn editor_type(kind: &str) -> &str {
     match kind {
         "Dynamic" | "Number" | "f64" | "FLOAT" => "float",
+        "i64" | "INT" => "int",
         "str" | "String" | "ImmutableString" => "String",
         "" => "()",
         other => other,
