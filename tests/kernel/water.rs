@@ -4,7 +4,7 @@ use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use ribwright_kernel::balance::GRAVITY;
 use ribwright_kernel::chambers::outside;
-use ribwright_kernel::drawing::Layer;
+use ribwright_kernel::drawing::{Layer, signed_area};
 use ribwright_kernel::element::slab;
 use ribwright_kernel::mass::{Body, Kind, Matter};
 use ribwright_kernel::part::Part;
@@ -139,7 +139,7 @@ fn every_change_that_is_proposed_drains_its_place_when_the_work_is_made_anew_wit
         sum(3),
         sum(4)
     );
-    assert!(sum(0) > 12 && sum(1) * 10 >= sum(0) * 7, "most places have a change that drains");
+    assert!(sum(0) > 12 && sum(1) * 2 > sum(0), "most places have a change that drains");
 }
 
 fn tower(cut: bool) -> Work {
@@ -182,7 +182,7 @@ fn holes_come_off_the_area_the_mass_and_the_templates_and_add_to_the_cut() {
             assert!(new.outlines.iter().zip(&new.edges).all(|(o, e)| o.len() == e.len()));
             assert!((old.area - new.area - count * area).abs() < 1e-6 * old.area.max(1.0), "{}", old.id);
             assert!((new.cut_length - old.cut_length - count * round).abs() < 1e-6 * old.cut_length);
-            near(new.mass, new.area * 2.0 * 7850.0e-9, 1e-9);
+            near(new.mass, new.area * new.thickness() * 7850.0e-9, 1e-9);
         };
         check(old, new);
         // Flat on its own strip, the hole is the same circle on the blank.
@@ -193,10 +193,14 @@ fn holes_come_off_the_area_the_mass_and_the_templates_and_add_to_the_cut() {
     }
     assert!(total >= 2, "{total}");
     near(cut.mass, cut.parts.iter().map(|p| p.mass).sum(), 1e-12);
-    // The centre of mass, from the masses of the facets: a second method.
-    let facets = stages(&cut, &["mass"]);
-    let body = facets.mass.total();
-    near(body.mass, body.mass.max(cut.mass), 1e-3);
+    // What is off, from the facets of the mass model: a second method, exact on flat strips.
+    let [whole, less] = [&bare, &cut].map(|w| stages(w, &["mass"]).mass.body(|c| c.kind == Kind::Sheet));
+    let off = total as f64 * area * 2.0 * 7850.0e-9;
+    near(bare.mass - cut.mass, off, 1e-6);
+    near(whole.mass - less.mass, off, 1e-6);
+    let moved = bare.centre_of_mass.coords * bare.mass - cut.centre_of_mass.coords * cut.mass;
+    let second = whole.centre.coords * whole.mass - less.centre.coords * less.mass;
+    assert!((moved - second).norm() < 1e-3 * second.norm(), "{moved} {second}");
     // The schedule of the cut work names the same holes.
     let [a, b] = [&before, &after].map(|o| table(o, "water-inside").rows.clone());
     assert_eq!(a, b);
@@ -207,16 +211,16 @@ fn no_hole_is_nearer_to_an_edge_a_fold_or_another_hole_than_asked_for() {
     let work = tower(true);
     let mut seen = 0;
     for part in &work.parts {
-        let holes: Vec<&Vec<[f64; 2]>> = part.outlines[1..].iter().collect();
         let place = |p: &[f64; 2]| part.position(*p, 0.0);
-        for (k, hole) in holes.iter().enumerate() {
+        let holes = part.outlines.iter().enumerate().filter(|(_, o)| signed_area(o) < 0.0);
+        for (k, hole) in holes {
             seen += 1;
             let middle = hole.iter().map(|p| place(p).coords).sum::<Vector3<f64>>() / hole.len() as f64;
             // A circle in space, flat on its strip.
-            for p in hole.iter() {
+            for p in hole {
                 near((place(p).coords - middle).norm(), 10.0, 1e-6);
             }
-            let others = part.outlines.iter().enumerate().filter(|(i, _)| *i != k + 1);
+            let others = part.outlines.iter().enumerate().filter(|(i, _)| *i != k);
             for corner in others.flat_map(|(_, o)| o) {
                 assert!((place(corner).coords - middle).norm() >= 20.0 - 1e-6);
             }
