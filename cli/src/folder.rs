@@ -11,6 +11,7 @@
 //! | `new` in it, `NAME` has the manifest `next`    | killed right after the swap   | `new` is the old one: see the last row |
 //! | `new` and `old` in it, no `NAME`               | killed between two renames    | `old` is put back |
 //! | `old` in it, `NAME` is new                     | killed before the old went    | what of `old` is not ours is carried over, then `old` is removed |
+//! | `gone` in it, `NAME` is new                    | killed while the old went     | `gone` is removed: nothing in it is the user's |
 //!
 //! A lock on a file in the working folder keeps two runs apart; the system lets go of it when a run is
 //! killed. `manifest.json` in the output folder lists what ribwright wrote, with sizes and SHA-256 sums. What
@@ -125,6 +126,11 @@ impl Folder {
         self.working.join("new")
     }
 
+    /// The old folder once all that is the user's has left it: half removed, its manifest may be missing.
+    fn gone(&self) -> PathBuf {
+        self.working.join("gone")
+    }
+
     /// The manifest of the folder that is being put in place.
     fn next(&self) -> PathBuf {
         self.working.join("next")
@@ -143,6 +149,7 @@ impl Folder {
 
     /// Brings any state of the table above back to rest, but for the working folder itself.
     fn recover(&self) -> io::Result<()> {
+        remove_all(&self.gone())?;
         let old = self.old();
         if let (Ok(next), Ok(there)) = (fs::read(self.next()), fs::read(self.out.join(MANIFEST)))
             && next == there
@@ -172,7 +179,9 @@ impl Folder {
                 fs::rename(old.join(&path), &target)?;
             }
         }
-        remove_all(old)
+        remove_all(&self.gone())?;
+        fs::rename(old, self.gone())?;
+        remove_all(&self.gone())
     }
 
     /// Writes the files and exchanges the folder.
@@ -723,6 +732,20 @@ mod tests {
         assert_eq!(fs::read_to_string(out.join("a.txt"))?, "2");
         assert_eq!(fs::read_to_string(out.join("mine.txt"))?, "mine");
         assert!(!out.join("b.txt").exists(), "a file of the run before came back");
+        at_rest(place.path());
+        Ok(())
+    }
+
+    #[test]
+    fn a_run_killed_while_the_old_folder_went_brings_nothing_back() -> Outcome {
+        let place = tempfile::tempdir()?;
+        let out = place.path().join("out");
+        write(&out, &[("a.txt", "1")], Kept::ForeignOnly)?;
+        // Its manifest went first.
+        fs::create_dir_all(place.path().join(".out.partial/gone/cut"))?;
+        fs::write(place.path().join(".out.partial/gone/cut/b.dxf"), "old")?;
+        drop(Folder::open(&out)?);
+        has(&out, &["a.txt"]);
         at_rest(place.path());
         Ok(())
     }
