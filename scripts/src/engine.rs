@@ -24,7 +24,7 @@ pub(crate) const DISABLED: &[(&str, &str)] =
     &[("eval", "a script is read once, as it stands"), ("sleep", "a script does not wait")];
 
 /// Words that a recipe from a folder named by the user cannot use beside these, with the reason. The calls that read files
-/// refuse it too; here they are no words at all, so that no closure can carry them out of the recipe.
+/// refuse it when it runs, too; here they are refused when it is read, so that no closure can carry them out of it.
 pub(crate) const DISABLED_IN_RECIPES: &[(&str, &str)] = &[
     ("survey", "a recipe from a folder reads no file"),
     ("maquette", "a recipe from a folder reads no file"),

@@ -9,7 +9,7 @@
 
 use crate::api::Fault;
 use crate::calls::calls;
-use crate::engine::recipe_reader;
+use crate::engine::{recipe_reader, why_disabled};
 use crate::head::Head;
 use crate::limits;
 use crate::recipes::recipes;
@@ -181,15 +181,19 @@ impl Resolver {
 fn check_calls(engine: &Engine, ast: &AST, text: &str) -> std::result::Result<(), Box<EvalAltResult>> {
     let own: BTreeSet<&str> = ast.iter_functions().map(|f| f.name).collect();
     let known = known_calls(engine);
-    let mut named = calls(text).into_iter();
-    let Some(foreign) = named.find(|named| !own.contains(&*named.name) && !known.contains(&named.name))
-    else {
+    let is_foreign =
+        |name: &str| why_disabled(name).is_some() || (!own.contains(name) && !known.contains(name));
+    let Some(foreign) = calls(text).into_iter().find(|named| is_foreign(&named.name)) else {
         return Ok(());
     };
     let at = |x: usize| u16::try_from(x).unwrap_or(u16::MAX);
-    let error = Error::input(format!("unknown call {}", foreign.name)).remedy(
-        "a recipe from a folder calls words and its own functions only; `ribwright words` lists the words",
-    );
+    let error = match why_disabled(&foreign.name) {
+        Some(why) => Error::input(format!("{} cannot be used: {why}", foreign.name))
+            .remedy("read the file in the script, and hand the recipe what it needs"),
+        None => Error::input(format!("unknown call {}", foreign.name)).remedy(
+            "a recipe from a folder calls words and its own functions only; `ribwright words` lists the words",
+        ),
+    };
     let position = Position::new(at(foreign.line), at(foreign.column));
     Err(Box::new(EvalAltResult::ErrorRuntime(Dynamic::from(Fault(error)), position)))
 }

@@ -166,6 +166,7 @@ fn group_of(registry: &Registry, call: &Call) -> String {
         _ if maker(&call.name) => "element",
         _ if call.name == "sculpture" => "sculpture",
         _ if call.name == "survey" => "yard",
+        _ if call.name == "checked" => "recipe",
         _ if call.name == "maquette" => "maquette",
         _ if matches!(&*call.name, "choose" | "seed") => "choice",
         _ => "number",
