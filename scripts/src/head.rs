@@ -608,7 +608,7 @@ mod tests {
         fails(&GOOD.replace("//! author: A. Name\n", ""), 5, "no line `author:`");
         fails(&GOOD.replace("author:", "auther:"), 9, "did you mean \"author\"?");
         fails(&GOOD.replace("A stone.", "A stone"), 1, "not a sentence");
-        fails(&GOOD.replace("gives: an element,", "gives:"), 7, "says nothing");
+        fails(&GOOD.replace("gives: an element,\n//!   with faces", "gives:"), 7, "says nothing");
         fails(&GOOD.replace("gives:", "kind:"), 7, "two lines `kind:`");
         fails(&GOOD.replace("(MIT OR", "(MIT,"), 10, "SPDX");
         fails(&GOOD.replace("make(name, settings)\n", "make it\n"), 6, "not a call");
