@@ -82,6 +82,25 @@ const THIN: f64 = 1.0e-8;
 /// Within a surveyed sheet, cells that meet at less than this many degrees meet in no fold.
 const SMOOTH: f64 = 2.0;
 
+/// What reaches within this of the lowest point of all stands on the ground, mm.
+const ON_GROUND: f64 = 1.0;
+
+/// A closed piece of the shell.
+struct Body {
+    /// mm³; negative for a void.
+    volume: f64,
+    /// Its lowest point, mm, in the shell's own coordinates.
+    lowest: f64,
+    /// Area of sheet by element, mm².
+    areas: BTreeMap<usize, f64>,
+}
+
+impl Body {
+    fn nothing() -> Self {
+        Self { volume: 0.0, lowest: f64::INFINITY, areas: BTreeMap::new() }
+    }
+}
+
 /// A work as far as its geometry goes.
 struct Solved {
     assembly: Assembly,
@@ -419,44 +438,88 @@ impl Solved {
 
     /// Elements that touch nothing, and voids closed in between them.
     fn check_contact(&self, sculpture: &Sculpture, found: &mut Vec<Finding>) {
-        let roots = self.shell.pieces(|_, _| true);
-        let used = self.shell.patch_in_use();
-        let mut bodies: BTreeMap<u32, (f64, Vec<usize>)> = BTreeMap::new();
-        for (i, patch) in self.shell.patches.iter().enumerate().filter(|(i, _)| used[*i]) {
-            let body = bodies.entry(roots[i]).or_default();
-            body.0 += patch_volume(patch);
-            let Owner::Face(f) = patch.owner else { continue };
-            let element = self.assembly.faces[f].element;
-            if !body.1.contains(&element) {
-                body.1.push(element);
+        let bodies = self.bodies();
+        let solid: Vec<&Body> = bodies.iter().filter(|b| b.volume > 0.0).collect();
+        // An element is where most of its sheet is; what is loose beside it is a chip.
+        let mut homes = vec![None; sculpture.elements.len()];
+        for (b, body) in solid.iter().enumerate() {
+            for (&e, &area) in &body.areas {
+                if homes[e].is_none_or(|(_, most)| area > most) {
+                    homes[e] = Some((b, area));
+                }
             }
         }
-        let mut solid: Vec<&Vec<usize>> =
-            bodies.values().filter(|(volume, _)| *volume > 0.0).map(|(_, e)| e).collect();
-        solid.sort_by_key(|e| std::cmp::Reverse(e.len()));
-        for elements in solid.iter().skip(1) {
-            for &e in elements.iter() {
-                let name = &sculpture.elements[e].solid.name;
+        let at_home = |b: usize| {
+            let here = |home: &Option<(usize, f64)>| home.is_some_and(|(h, _)| h == b);
+            (0..homes.len()).filter(|e| here(&homes[*e])).collect::<Vec<_>>()
+        };
+        let main = (0..solid.len()).max_by(|a, b| {
+            let size = |k: usize| (at_home(k).len(), solid[k].volume);
+            size(*a).0.cmp(&size(*b).0).then(size(*a).1.total_cmp(&size(*b).1))
+        });
+        let ground = solid.iter().map(|b| b.lowest).fold(f64::INFINITY, f64::min);
+        for (b, body) in solid.iter().enumerate().filter(|(b, _)| Some(*b) != main) {
+            let here = at_home(b);
+            let names = |all: &mut dyn Iterator<Item = usize>| {
+                all.map(|e| sculpture.elements[e].solid.name.as_str()).collect::<Vec<_>>().join(" + ")
+            };
+            if here.is_empty() {
                 found.push(Finding::new(
-                    Level::Error,
-                    "apart",
-                    name.as_str(),
-                    "this element touches nothing of the rest of the work",
-                    "stack it with some `sink`, or move it until it overlaps its neighbour",
+                    Level::Warning,
+                    "chip",
+                    names(&mut body.areas.keys().copied()),
+                    format!("a chip of {:.0} mm³ is cut off whole and hangs on nothing", body.volume),
+                    "shift the ribs of the faces that meet there (phase), or mitre their seam",
                 ));
+            } else if body.lowest <= ground + ON_GROUND {
+                found.push(Finding::new(
+                    Level::Warning,
+                    "apart",
+                    names(&mut here.into_iter()),
+                    "stands on the ground by itself and touches nothing of the rest of the work",
+                    "move it until it overlaps its neighbour, unless it is meant so; then it is fixed and lifted by itself",
+                ));
+            } else {
+                found.extend(here.iter().map(|&e| {
+                    Finding::new(
+                        Level::Error,
+                        "apart",
+                        sculpture.elements[e].solid.name.as_str(),
+                        "this element touches nothing of the rest of the work",
+                        "stack it with some `sink`, or move it until it overlaps its neighbour",
+                    )
+                }));
             }
         }
-        for (volume, elements) in bodies.values().filter(|(volume, _)| *volume < 0.0) {
+        for body in bodies.iter().filter(|b| b.volume < 0.0) {
             let names: Vec<&str> =
-                elements.iter().map(|&e| sculpture.elements[e].solid.name.as_str()).collect();
+                body.areas.keys().map(|&e| sculpture.elements[e].solid.name.as_str()).collect();
             found.push(Finding::new(
                 Level::Warning,
                 "void",
                 names.join(" + "),
-                format!("a closed void of {:.0} mm³ lies between sheets here", -volume),
+                format!("a closed void of {:.0} mm³ lies between sheets here", -body.volume),
                 "sink the upper element deeper than the profile's depth, so that no sheet is left inside",
             ));
         }
+    }
+
+    /// Closed pieces of the shell, in the order of their first patches.
+    fn bodies(&self) -> Vec<Body> {
+        let roots = self.shell.pieces(|_, _| true);
+        let mut bodies: BTreeMap<u32, Body> = BTreeMap::new();
+        for edge in &self.shell.edges {
+            let body = bodies.entry(roots[edge.patch as usize]).or_insert_with(Body::nothing);
+            body.lowest = body.lowest.min(self.shell.points[edge.from as usize].z);
+        }
+        for (i, patch) in self.shell.patches.iter().enumerate() {
+            let Some(body) = bodies.get_mut(&roots[i]) else { continue };
+            body.volume += patch_volume(patch);
+            if let Owner::Face(f) = patch.owner {
+                *body.areas.entry(self.assembly.faces[f].element).or_insert(0.0) += patch.area.abs();
+            }
+        }
+        bodies.into_values().collect()
     }
 
     /// Joints named for faces that do not meet.

@@ -7,7 +7,7 @@
 //! edges or their middle, both ways, or by their bends; the least distance of these counts, so the stated figure
 //! is one that can really be reached with the two templates in hand.
 
-use super::record::{PartRecord, bounds};
+use super::record::{Bend, PartRecord, bounds};
 
 /// Parts whose outlines and bends agree to this are cut alike, mm: finer than any process, coarser than rounding.
 pub const ALIKE: f64 = 0.01;
@@ -59,9 +59,11 @@ pub(super) fn fit(old: &PartRecord, new: &PartRecord) -> Fit {
             .iter()
             .map(|o| o.iter().map(|p| [p[0] + shift[0], p[1] + shift[1]]).collect())
             .collect();
-        let outlines = hausdorff(&Edges::new(&moved), &target, reached(&best));
+        let outlines = hausdorff(&Edges::new(&moved), &target, reached(&best) + ALIKE);
         let this = Fit { shift, outlines, bends };
-        if reached(&this) < reached(&best) {
+        // Of two that leave as much, the one that leaves bends and crests in their places.
+        let is_as_near = reached(&this) <= reached(&best) + ALIKE / 2.0 && this.bends < best.bends - ALIKE;
+        if reached(&this) < reached(&best) || is_as_near {
             best = this;
         }
     }
@@ -86,6 +88,11 @@ fn shifts(old: &PartRecord, new: &PartRecord) -> Vec<[f64; 2]> {
         vec![low, high, (low + high) / 2.0]
     };
     let mut xs = along(0);
+    // What has grown on one side stays where its bends and crests are; half of the way would leave nothing in its place.
+    let [low, high, half] = [0, 1, 2].map(|k| bends_apart(old, new, xs[k]));
+    if half > low.min(high) {
+        xs.truncate(2);
+    }
     if let (Some(p), Some(q)) = (old.bends.first(), new.bends.first()) {
         xs.push(q.across_mm - p.across_mm);
     }
@@ -127,13 +134,16 @@ fn bends_apart(old: &PartRecord, new: &PartRecord, shift: f64) -> f64 {
     };
     few.iter().fold(crests, |worst, bend| {
         let at = bend.across_mm + sign * shift;
-        let near = many
-            .iter()
-            .filter(|b| (b.angle_deg - bend.angle_deg).abs() <= SAME_ANGLE)
-            .filter(|b| (b.radius_mm - bend.radius_mm).abs() <= ALIKE)
-            .map(|b| (b.across_mm - at).abs())
-            .fold(f64::INFINITY, f64::min);
-        worst.max(near)
+        let nearest = |answers: &dyn Fn(&Bend) -> bool| {
+            let away = many.iter().filter(|b| answers(b)).map(|b| (b.across_mm - at).abs());
+            away.fold(f64::INFINITY, f64::min)
+        };
+        let alike = nearest(&|b| {
+            (b.angle_deg - bend.angle_deg).abs() <= SAME_ANGLE
+                && (b.radius_mm - bend.radius_mm).abs() <= ALIKE
+        });
+        // The bend in its place is another one, whatever lies further off.
+        if alike > nearest(&|_| true) + ALIKE { f64::INFINITY } else { worst.max(alike) }
     })
 }
 
