@@ -3,14 +3,16 @@
 //! Method: the free surface of a pool is a piecewise quadratic in its level, for each triangle adds to it from its lowest
 //! corner to its highest. Going up corner by corner, each pool carries its volume with three derivatives and is moved on
 //! by Taylor's series, which ends there: nothing is approximated. Where pools join, their sums go on as the new one. Cost
-//! O(triangles) after the pools are known. Rounding adds up along the way: volumes are within 1e-9 of the chamber's;
-//! [`super::Posed::below`] is exact to rounding.
+//! O(triangles) after the pools are known. A triangle that lies nearly level comes and goes within a hair of height, with
+//! derivatives as large as that is thin; what is left of them must be nothing, so the sweep is in double-double numbers.
+//! Volumes are within 1e-9 of the chamber's; [`super::Posed::below`] is exact to rounding.
 
 use super::pools::Pools;
+use super::twice::Twice;
 
-/// Corners of a triangle nearer in height than this share of the chamber's size are level: their slopes would be too
-/// steep to carry, and they hold next to nothing.
-const LEVEL: f64 = 1.0e-10;
+/// Corners of a triangle nearer in height than this share of the chamber's size are level: what they hold between them is
+/// nothing, and slopes as steep as that would leave their rounding behind.
+const LEVEL: f64 = 1.0e-9;
 /// Newton's steps between two corners, where a cubic has one root; five find it to rounding.
 const STEPS: usize = 60;
 
@@ -38,6 +40,45 @@ impl Mark {
     }
 }
 
+/// The same while it is carried up.
+#[derive(Debug, Clone, Copy)]
+struct Carried {
+    height: f64,
+    volume: Twice,
+    surface: Twice,
+    slope: Twice,
+    bend: Twice,
+}
+
+impl Carried {
+    fn nothing(height: f64) -> Self {
+        let none = Twice::from(0.0);
+        Self { height, volume: none, surface: none, slope: none, bend: none }
+    }
+
+    fn on(self, height: f64) -> Self {
+        let d = Twice::difference(height, self.height);
+        let (half, sixth) = (Twice::from(0.5), Twice::from(1.0) / Twice::from(6.0));
+        Self {
+            height,
+            volume: self.volume + d * (self.surface + d * (self.slope * half + d * self.bend * sixth)),
+            surface: self.surface + d * (self.slope + d * self.bend * half),
+            slope: self.slope + d * self.bend,
+            bend: self.bend,
+        }
+    }
+
+    fn mark(self) -> Mark {
+        Mark {
+            height: self.height,
+            volume: self.volume.nearest(),
+            surface: self.surface.nearest(),
+            slope: self.slope.nearest(),
+            bend: self.bend.nearest(),
+        }
+    }
+}
+
 /// Volumes by level of all pools of a chamber in a pose.
 #[derive(Debug, Clone)]
 pub struct Gauge {
@@ -50,66 +91,68 @@ impl Gauge {
     pub fn new(pools: &Pools<'_>) -> Self {
         let posed = &pools.posed;
         let chamber = posed.chamber;
-        let level = LEVEL * chamber.size;
         let mut marks: Vec<Vec<Mark>> = vec![Vec::new(); pools.pools.len()];
+        let level = LEVEL * chamber.size;
+        let mut carried: Vec<Carried> = Vec::with_capacity(pools.pools.len());
         let mut order = vec![0_u32; pools.rising.len()];
         for (k, &corner) in (0_u32..).zip(&pools.rising) {
             order[corner as usize] = k;
         }
         let up = posed.up.into_inner();
-        for &corner in &pools.rising {
-            let at = corner as usize;
-            if chamber.touching(at).is_empty() {
-                continue;
-            }
-            let height = posed.heights[at];
-            // All triangles round a corner are wet from the same pool there.
-            let pool = pools.of_corner(at);
-            let mut now = match marks[pool].last() {
-                Some(last) => last.on(height),
-                None => joined(pools, &marks, pool).on(height),
-            };
-            for &t in chamber.touching(at) {
-                let mut by = chamber.triangles[t as usize];
-                by.sort_unstable_by_key(|&k| order[k as usize]);
-                let [low, middle, high] = by.map(|k| posed.heights[k as usize]);
-                let area = -chamber.areas[t as usize].dot(&up);
-                let whole = high - low;
-                if whole <= level {
-                    // A level one is under the surface at once.
-                    if corner == by[0] {
-                        now.surface += area;
-                    }
-                    continue;
-                }
-                let (first, second) = (middle - low, high - middle);
-                let steep = 2.0 * area / whole;
-                if corner == by[0] {
-                    if first > level {
-                        now.bend += steep / first;
-                    } else {
-                        now.slope += steep;
-                        now.bend -= steep / second;
-                    }
-                } else if corner == by[1] {
-                    if first > level && second > level {
-                        now.bend -= steep / first + steep / second;
-                    } else if first > level {
-                        now.bend -= steep / first;
-                        now.slope -= steep;
-                    }
-                } else if second > level {
-                    now.bend += steep / second;
-                }
-            }
-            marks[pool].push(now);
+        // All triangles round a corner are wet from the same pool there.
+        let mut corners: Vec<Vec<u32>> = vec![Vec::new(); pools.pools.len()];
+        for &corner in pools.rising.iter().filter(|c| !chamber.touching(**c as usize).is_empty()) {
+            corners[pools.of_corner(corner as usize)].push(corner);
         }
-        // Pools born of corners that came to be counted elsewhere still have a beginning.
-        for pool in 0..marks.len() {
-            if marks[pool].is_empty() {
-                let start = joined(pools, &marks, pool);
-                marks[pool].push(start);
+        // Pool by pool, what it is joined of first: a corner of a hollow too shallow to count may lie a hair below the
+        // place where the pool begins that it is counted in.
+        for (pool, corners) in corners.iter().enumerate() {
+            let mut now = joined(pools, &carried, pool);
+            if corners.is_empty() {
+                marks[pool].push(now.mark());
             }
+            for &corner in corners {
+                let at = corner as usize;
+                now = now.on(posed.heights[at]);
+                for &t in chamber.touching(at) {
+                    let mut by = chamber.triangles[t as usize];
+                    by.sort_unstable_by_key(|&k| order[k as usize]);
+                    let [low, middle, high] = by.map(|k| posed.heights[k as usize]);
+                    let area = -chamber.areas[t as usize].dot(&up);
+                    let (rises, falls) = (middle - low > level, high - middle > level);
+                    if !rises && !falls {
+                        // A level one is under the surface at once.
+                        if corner == by[0] {
+                            now.surface = now.surface + Twice::from(area);
+                        }
+                        continue;
+                    }
+                    // A level side is of no height at all: what comes at one end must go again at the other.
+                    let whole = Twice::difference(high, low);
+                    let (first, second) = (Twice::difference(middle, low), Twice::difference(high, middle));
+                    let steep = Twice::from(2.0 * area) / whole;
+                    match (rises, falls) {
+                        (true, true) if corner == by[0] => now.bend = now.bend + steep / first,
+                        (true, true) if corner == by[1] => {
+                            now.bend = now.bend - steep / first - steep / second
+                        }
+                        (true, true) => now.bend = now.bend + steep / second,
+                        (true, false) if corner == by[0] => now.bend = now.bend + steep / whole,
+                        (true, false) if corner == by[2] => {
+                            now.bend = now.bend - steep / whole;
+                            now.slope = now.slope - steep;
+                        }
+                        (false, true) if corner == by[0] => {
+                            now.slope = now.slope + steep;
+                            now.bend = now.bend - steep / whole;
+                        }
+                        (false, true) if corner == by[2] => now.bend = now.bend + steep / whole,
+                        _ => {}
+                    }
+                }
+                marks[pool].push(now.mark());
+            }
+            carried.push(now);
         }
         Self { marks }
     }
@@ -156,17 +199,16 @@ impl Gauge {
     }
 }
 
-/// A pool where it begins: the sum of those it was joined of, or nothing.
-fn joined(pools: &Pools<'_>, marks: &[Vec<Mark>], pool: usize) -> Mark {
+/// A pool where it begins: the sum of those it was joined of, which come before it, or nothing.
+fn joined(pools: &Pools<'_>, carried: &[Carried], pool: usize) -> Carried {
     let bottom = pools.pools[pool].bottom;
-    let mut sum = Mark { height: bottom, volume: 0.0, surface: 0.0, slope: 0.0, bend: 0.0 };
+    let mut sum = Carried::nothing(bottom);
     for &child in &pools.pools[pool].children {
-        let Some(last) = marks[child].last() else { continue };
-        let last = last.on(bottom);
-        sum.volume += last.volume;
-        sum.surface += last.surface;
-        sum.slope += last.slope;
-        sum.bend += last.bend;
+        let last = carried[child].on(bottom);
+        sum.volume = sum.volume + last.volume;
+        sum.surface = sum.surface + last.surface;
+        sum.slope = sum.slope + last.slope;
+        sum.bend = sum.bend + last.bend;
     }
     sum
 }

@@ -4,6 +4,7 @@
 //! is up, in the axes of the chamber; heights are measured along it from the chamber's middle. Units: mm, mm², mm³.
 
 pub mod chamber;
+mod twice;
 pub mod gauge;
 pub mod level;
 pub mod pools;
