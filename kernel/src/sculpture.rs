@@ -96,6 +96,8 @@ pub struct Rules {
     pub most_sheets: Option<u32>,
     /// Most sheet in all parts, m².
     pub most_area: Option<f64>,
+    /// Whether elements may stand on the ground by themselves, apart from the rest.
+    pub apart: bool,
     /// Pieces below this area are reported, mm².
     pub sliver_area: f64,
     /// Density of the sheet, kg/m³.
@@ -261,6 +263,7 @@ impl Default for Rules {
             least_margin: None,
             most_sheets: None,
             most_area: None,
+            apart: false,
             sliver_area: 400.0,
             density: 7850.0,
         }

@@ -471,13 +471,13 @@ impl Solved {
                     format!("a chip of {:.0} mm³ is cut off whole and hangs on nothing", body.volume),
                     "shift the ribs of the faces that meet there (phase), or mitre their seam",
                 ));
-            } else if body.lowest <= ground + ON_GROUND {
+            } else if sculpture.rules.apart && body.lowest <= ground + ON_GROUND {
                 found.push(Finding::new(
                     Level::Warning,
                     "apart",
                     names(&mut here.into_iter()),
                     "stands on the ground by itself and touches nothing of the rest of the work",
-                    "move it until it overlaps its neighbour, unless it is meant so; then it is fixed and lifted by itself",
+                    "nothing if it is meant so: it is fixed and lifted by itself",
                 ));
             } else {
                 found.extend(here.iter().map(|&e| {
@@ -486,7 +486,12 @@ impl Solved {
                         "apart",
                         sculpture.elements[e].solid.name.as_str(),
                         "this element touches nothing of the rest of the work",
-                        "stack it with some `sink`, or move it until it overlaps its neighbour",
+                        if body.lowest <= ground + ON_GROUND {
+                            "stack it with some `sink`, move it until it overlaps its neighbour, or let it stand by \
+                             itself: s.rules(#{ apart: true })"
+                        } else {
+                            "stack it with some `sink`, or move it until it overlaps its neighbour"
+                        },
                     )
                 }));
             }

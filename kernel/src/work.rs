@@ -18,6 +18,7 @@ use crate::table::Table;
 use crate::template::Template;
 use nalgebra::Point3;
 use rayon::prelude::*;
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// One clad face with its figures.
@@ -303,7 +304,17 @@ pub fn run_stages_with(work: &Work, registry: &Registry, only: &[String], memo: 
             (stage.run)(work, registry, &mut output)?;
         }
     }
+    let mut taken = BTreeSet::new();
+    for drawing in output.views.iter_mut().chain(&mut output.drawings) {
+        drawing.name = free_name(&drawing.name, &mut taken);
+    }
     Ok(output)
+}
+
+/// A name no other has, whatever its letters' case: names of elements that differ in signs only may make one of a file's.
+fn free_name(name: &str, taken: &mut BTreeSet<String>) -> String {
+    let mut free = (1..).map(|k| if k == 1 { name.to_owned() } else { format!("{name}-{k}") });
+    free.find(|name| taken.insert(name.to_lowercase())).unwrap_or_else(|| name.to_owned())
 }
 
 /// Makes the files of every writer whose stages have run, in the order of the registry.

@@ -125,6 +125,9 @@ enum Source {
 /// One of a hundred.
 const PER_CENT: f64 = 100.0;
 
+/// A sum by where each rate and quantity is taken in its range.
+type Sum<'a> = &'a dyn Fn(&dyn Fn(Source) -> At) -> f64;
+
 impl Estimate {
     fn index(&self, name: &str) -> usize {
         self.rates.rates.iter().position(|r| r.item.name == name).unwrap_or_default()
@@ -176,9 +179,7 @@ impl Estimate {
 
     /// Everything added up.
     pub fn totals(&self) -> Totals {
-        let each = |f: &dyn Fn(&dyn Fn(Source) -> At) -> f64| {
-            [At::Low, At::Usual, At::High].map(|all| f(&move |_| all))
-        };
+        let each = |f: Sum<'_>| [At::Low, At::Usual, At::High].map(|all| f(&move |_| all));
         let lines =
             |at: &dyn Fn(Source) -> At| (0..self.lines.len()).map(|k| self.line_at(k, at)).sum::<f64>();
         Totals {

@@ -135,6 +135,12 @@ pub(super) const RULES_ROWS: &[Setting] = &[
         kind: SettingKind::Optional { min: 0.0, max: 1.0e6 },
     },
     Setting {
+        name: "apart",
+        summary: "whether elements may stand on the ground by themselves, touching nothing of the rest",
+        unit: "",
+        kind: SettingKind::Flag { default: false },
+    },
+    Setting {
         name: "sliver_area",
         summary: "pieces smaller than this are reported",
         unit: "mm²",
@@ -280,6 +286,9 @@ fn set_values(rules: &mut Rules, values: &Values) -> Result<()> {
     rules.most_area = values.optional("most_area").or(rules.most_area);
     rules.max_sides = max_sides.or(rules.max_sides);
     rules.max_elements = max_elements.or(rules.max_elements);
+    if values.is_given("apart") {
+        rules.apart = values.flag("apart");
+    }
     if values.is_given("sliver_area") {
         rules.sliver_area = values.number("sliver_area");
     }
