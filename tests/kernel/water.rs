@@ -169,8 +169,7 @@ fn holes_come_off_the_area_the_mass_and_the_templates_and_add_to_the_cut() {
     let blank = |output: &Output, part: usize| -> (f64, f64, usize) {
         let all = output.templates.iter().find(|t| t.part == part).expect("templates");
         let one = all.templates.iter().find(|t| t.kind == "blank").expect("a blank");
-        let bounds = |p: &ribwright_kernel::drawing::Path| p.points.len();
-        (one.area, one.cut_length, one.drawing.on(Layer::Cut).map(bounds).count())
+        (one.area, one.cut_length, one.drawing.on(Layer::Cut).count())
     };
     let [before, after] = [&bare, &cut].map(|w| stages(w, &["templates", "water"]));
     let mut total = 0;
