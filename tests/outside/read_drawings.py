@@ -184,9 +184,15 @@ def check_svg(path, measured):
     return report
 
 
+# To be read, not laid on sheet: no scale bar.
+PAGES_TO_READ = ("book.pdf", "estimate.pdf")
+
+
 def check_pdf(path, measured):
     checked = subprocess.run(["qpdf", "--check", path], capture_output=True, text=True)
     require(checked.returncode == 0, f"qpdf: {checked.stdout}{checked.stderr}")
+    if path.name in PAGES_TO_READ:
+        return
     if not measured:
         return "sound"
     info = subprocess.run(["pdfinfo", path], capture_output=True, text=True, check=True).stdout
