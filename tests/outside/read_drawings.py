@@ -192,7 +192,7 @@ def check_pdf(path, measured):
     checked = subprocess.run(["qpdf", "--check", path], capture_output=True, text=True)
     require(checked.returncode == 0, f"qpdf: {checked.stdout}{checked.stderr}")
     if path.name in PAGES_TO_READ:
-        return
+        return "pages to read"
     if not measured:
         return "sound"
     info = subprocess.run(["pdfinfo", path], capture_output=True, text=True, check=True).stdout
