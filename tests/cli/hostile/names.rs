@@ -41,7 +41,7 @@ pub(super) fn cases() -> Vec<Case> {
     }
     all.push(refused(
         "a name of 100,000 letters",
-        format!("let n = \"\"; n.pad(32000, \"A\"); slab(n, #{{ size: [9, 6, 4] }});"),
+        "let n = \"\"; n.pad(32000, \"A\"); slab(n, #{ size: [9, 6, 4] });".to_owned(),
         "the element name",
     ));
     for (what, name) in [
