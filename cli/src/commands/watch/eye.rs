@@ -142,9 +142,9 @@ mod tests {
         touch(&script, "one", 5);
         assert_eq!(eye.changed(), Vec::<PathBuf>::new(), "saved as it was");
         touch(&script, "two", 6);
-        assert_eq!(eye.changed(), [script.clone()]);
+        assert_eq!(eye.changed(), std::slice::from_ref(&script));
         touch(&part, "a module that was missing", 7);
-        assert_eq!(eye.changed(), [part.clone()]);
+        assert_eq!(eye.changed(), std::slice::from_ref(&part));
         fs::remove_file(&script).expect("removed");
         assert_eq!(eye.changed(), [script]);
     }
