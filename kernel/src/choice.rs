@@ -1,6 +1,6 @@
 //! Choices: what a script leaves open. A number from a range, one of a list, or the seed of random gestures.
 //!
-//! Numbers of choices are kept to [`DIGITS`] significant digits, so that a value that was written to a file and read
+//! Numbers of choices are kept to `DIGITS` significant digits, so that a value that was written to a file and read
 //! again, by whatever program, is the same to the last bit.
 
 use crate::error::{Error, Result};
@@ -106,7 +106,7 @@ impl fmt::Display for Pick {
     }
 }
 
-/// A number with [`DIGITS`] significant digits.
+/// A number with `DIGITS` significant digits.
 pub fn tidy(x: f64) -> f64 {
     let text = format!("{x:.*e}", DIGITS - 1);
     // Zero loses its sign.
