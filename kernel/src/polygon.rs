@@ -1,6 +1,27 @@
 //! Polygons: what lies in them, whether they cross themselves, and what lies around points.
 
+use nalgebra::Vector3;
 use robust::{Coord, orient2d};
+use std::ops::{Add, Sub};
+
+/// A plane convex polygon in space, of points or of vectors, cut to where a linear function is not positive.
+pub(crate) fn cut<P>(polygon: &[P], beyond: impl Fn(&P) -> f64) -> Vec<P>
+where
+    P: Copy + Sub<Output = Vector3<f64>> + Add<Vector3<f64>, Output = P>,
+{
+    let mut kept = Vec::with_capacity(polygon.len() + 1);
+    for (i, &a) in polygon.iter().enumerate() {
+        let b = polygon[(i + 1) % polygon.len()];
+        let (ha, hb) = (beyond(&a), beyond(&b));
+        if ha <= 0.0 {
+            kept.push(a);
+        }
+        if (ha <= 0.0) != (hb <= 0.0) {
+            kept.push(a + (b - a) * (ha / (ha - hb)));
+        }
+    }
+    kept
+}
 
 /// Whether a point lies inside a polygon (even–odd).
 pub(crate) fn holds(polygon: &[[f64; 2]], p: [f64; 2]) -> bool {

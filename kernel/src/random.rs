@@ -1,6 +1,14 @@
 //! A small source of numbers that is the same on every machine: splitmix64 (G. Steele, D. Lea, C. Flood, "Fast
 //! splittable pseudorandom number generators", 2014; constants from memory).
 
+/// What bytes come to by FNV-1a, 64 bits (G. Fowler, L. C. Noll and K.-P. Vo; constants from memory): the same on every
+/// machine, and no secret.
+pub fn hash(bytes: impl IntoIterator<Item = u8>) -> u64 {
+    const START: u64 = 0xCBF2_9CE4_8422_2325;
+    const PRIME: u64 = 0x0000_0100_0000_01B3;
+    bytes.into_iter().fold(START, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(PRIME))
+}
+
 /// The source, with its seed.
 #[derive(Debug, Clone)]
 pub struct Random(pub(crate) u64);

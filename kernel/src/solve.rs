@@ -449,17 +449,18 @@ impl Solved {
                 }
             }
         }
-        let at_home = |b: usize| {
-            let here = |home: &Option<(usize, f64)>| home.is_some_and(|(h, _)| h == b);
-            (0..homes.len()).filter(|e| here(&homes[*e])).collect::<Vec<_>>()
-        };
-        let main = (0..solid.len()).max_by(|a, b| {
-            let size = |k: usize| (at_home(k).len(), solid[k].volume);
-            size(*a).0.cmp(&size(*b).0).then(size(*a).1.total_cmp(&size(*b).1))
+        let mut at_home = vec![Vec::new(); solid.len()];
+        for (e, home) in homes.into_iter().enumerate() {
+            if let Some((b, _)) = home {
+                at_home[b].push(e);
+            }
+        }
+        let main = (0..solid.len()).max_by(|&a, &b| {
+            at_home[a].len().cmp(&at_home[b].len()).then(solid[a].volume.total_cmp(&solid[b].volume))
         });
         let ground = solid.iter().map(|b| b.lowest).fold(f64::INFINITY, f64::min);
         for (b, body) in solid.iter().enumerate().filter(|(b, _)| Some(*b) != main) {
-            let here = at_home(b);
+            let here = &at_home[b];
             let names = |all: &mut dyn Iterator<Item = usize>| {
                 all.map(|e| sculpture.elements[e].solid.name.as_str()).collect::<Vec<_>>().join(" + ")
             };
@@ -475,7 +476,7 @@ impl Solved {
                 found.push(Finding::new(
                     Level::Warning,
                     "apart",
-                    names(&mut here.into_iter()),
+                    names(&mut here.iter().copied()),
                     "stands on the ground by itself and touches nothing of the rest of the work",
                     "nothing if it is meant so: it is fixed and lifted by itself",
                 ));

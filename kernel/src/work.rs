@@ -312,7 +312,7 @@ pub fn run_stages_with(work: &Work, registry: &Registry, only: &[String], memo: 
 }
 
 /// A name no other has, whatever its letters' case: names of elements that differ in signs only may make one of a file's.
-fn free_name(name: &str, taken: &mut BTreeSet<String>) -> String {
+pub(crate) fn free_name(name: &str, taken: &mut BTreeSet<String>) -> String {
     let mut free = (1..).map(|k| if k == 1 { name.to_owned() } else { format!("{name}-{k}") });
     free.find(|name| taken.insert(name.to_lowercase())).unwrap_or_else(|| name.to_owned())
 }

@@ -4,6 +4,7 @@
 //! constants from memory), so that a seed gives the same trials on every machine.
 
 use crate::head::{Head, RecipeSetting, RecipeValue, list_text};
+use ribwright_kernel::random::Random;
 
 /// Settings to try, and what the recipe must make of them.
 #[derive(Debug, Clone, PartialEq)]
@@ -43,7 +44,7 @@ impl Trials {
         if head.settings.len() > 1 {
             all.extend([trial(at(0), true), trial(at(1), true)]);
         }
-        let mut lot = Lot(self.seed);
+        let mut lot = Lot(Random::new(self.seed));
         for _ in 0..if head.settings.is_empty() { 0 } else { self.by_lot } {
             let drawn = head.settings.iter().map(|row| (row.name.clone(), lot.draw(row))).collect();
             all.push(trial(drawn, true));
@@ -96,23 +97,15 @@ fn number(x: f64) -> String {
     format!("{x}")
 }
 
-/// A source of random numbers.
-struct Lot(u64);
+/// Values by lot.
+struct Lot(Random);
 
 impl Lot {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^ (z >> 31)
-    }
-
     /// From `low` to `high`, to a hundredth of the range, so that a person can type it.
     fn between(&mut self, [low, high]: [f64; 2]) -> f64 {
-        const STEPS: u64 = 100;
+        const STEPS: usize = 100;
         #[allow(clippy::cast_precision_loss, reason = "at most 100")]
-        let share = (self.next() % (STEPS + 1)) as f64 / STEPS as f64;
+        let share = self.0.below(STEPS + 1) as f64 / STEPS as f64;
         low + (high - low) * share
     }
 
@@ -120,11 +113,9 @@ impl Lot {
         match &row.value {
             RecipeValue::Number { range, .. } => number(self.between(*range)),
             RecipeValue::Whole { range, .. } => number(self.between(*range).round()),
-            RecipeValue::Flag { .. } => format!("{}", self.next().is_multiple_of(2)),
+            RecipeValue::Flag { .. } => format!("{}", self.0.below(2) == 0),
             RecipeValue::Choice { of } => {
-                #[allow(clippy::cast_possible_truncation, reason = "below the number of words")]
-                let at = (self.next() % of.len().max(1) as u64) as usize;
-                of.get(at).map_or_else(String::new, |word| format!("\"{word}\""))
+                of.get(self.0.below(of.len())).map_or_else(String::new, |word| format!("\"{word}\""))
             }
             RecipeValue::Numbers { default, range } => {
                 let drawn: Vec<f64> = default.iter().map(|_| self.between(*range)).collect();

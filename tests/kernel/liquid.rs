@@ -4,56 +4,13 @@ use nalgebra::{Point3, Unit, Vector3};
 use rayon::prelude::*;
 use ribwright_kernel::chambers::chambers;
 use ribwright_kernel::coat::{Asked, Candidates, Rig, plan};
-use ribwright_kernel::element::slab;
 use ribwright_kernel::liquid::{Pools, Posed};
-use ribwright_kernel::profile::Profile;
-use ribwright_kernel::sculpture::{Element, Sculpture, Stacking};
-use ribwright_kernel::settings::{Value, Values};
+use ribwright_kernel::sculpture::{Sculpture, Stacking};
+use ribwright_kernel::settings::Value;
 use ribwright_kernel::table::Cell;
-use ribwright_kernel::{Output, Registry, Work, run_stages, work_out};
-use ribwright_tests::case::profile;
+use ribwright_kernel::{Output, Registry, Work, work_out};
+use ribwright_tests::standing::{block, flat, rib, set, stages, worked};
 use ribwright_tests::works::random_work;
-use std::collections::BTreeMap;
-use std::sync::Arc;
-
-fn rib() -> Arc<Profile> {
-    let rows = [
-        ("pitch", 200.0),
-        ("depth", 40.0),
-        ("crest", 70.0),
-        ("valley", 70.0),
-        ("thickness", 2.0),
-        ("bend_radius", 6.0),
-    ];
-    profile("trapezoid", &rows).expect("a profile")
-}
-
-fn flat(thickness: f64) -> Arc<Profile> {
-    profile("flat", &[("thickness", thickness)]).expect("a profile")
-}
-
-fn block(name: &str, size: [f64; 3], sheet: &Arc<Profile>) -> Element {
-    let size = Value::List(size.iter().map(|x| Value::Number(*x)).collect());
-    let map = BTreeMap::from([("size".to_owned(), size)]);
-    let values = Values::check("slab", slab::ROW.settings, &map).expect("settings");
-    let mut element = Element::new((slab::ROW.build)(name, &values).expect("a slab"));
-    element.clad(sheet);
-    element
-}
-
-fn worked(s: &Sculpture) -> Work {
-    work_out(s, &Registry::standard()).expect("a work")
-}
-
-fn stages(work: &Work, only: &[&str]) -> Output {
-    let only: Vec<String> = only.iter().map(|s| (*s).to_owned()).collect();
-    run_stages(work, &Registry::standard(), &only).expect("stages")
-}
-
-fn ask(s: &mut Sculpture, stage: &str, settings: &[(&str, Value)]) {
-    let all = s.stages.entry(stage.to_owned()).or_default();
-    all.extend(settings.iter().map(|(k, v)| ((*k).to_owned(), v.clone())));
-}
 
 #[track_caller]
 fn near(found: f64, expected: f64, share: f64) {
@@ -196,7 +153,7 @@ fn leaning() -> Sculpture {
 #[test]
 fn a_stacked_work_is_coated_whole_and_the_stage_says_how() {
     let mut s = leaning();
-    ask(&mut s, "coat", &[("turn_step", Value::Number(30.0))]);
+    set(&mut s, "coat", &[("turn_step", Value::Number(30.0))]);
     let work = worked(&s);
     let output = stages(&work, &["coat", "mass", "schedules"]);
     let table = |name: &str| output.tables.iter().find(|t| t.name == name).expect("a table");
@@ -241,7 +198,7 @@ fn an_open_foot_must_be_closed_before_wax_goes_in() {
     let mut a = block("A", [400.0, 400.0, 700.0], &rib());
     a.face_mut("bottom").unwrap().open = Some(0.0);
     s.stand(a).unwrap();
-    ask(&mut s, "coat", &[("turn_step", Value::Number(45.0)), ("tilt", Value::Number(30.0))]);
+    set(&mut s, "coat", &[("turn_step", Value::Number(45.0)), ("tilt", Value::Number(30.0))]);
     let output = stages(&worked(&s), &["coat"]);
     let open: Vec<&str> =
         output.findings.iter().filter(|f| f.code == "coat-open").map(|f| f.place.as_str()).collect();
@@ -397,7 +354,7 @@ fn ribs_along_a_roof_drain_it_and_ribs_across_are_told_how_far_to_turn() {
         a.turn(Vector3::y(), slope).unwrap();
         a.face_mut("top").unwrap().along = Some(along);
         s.stand(a).unwrap();
-        ask(&mut s, "water", &[]);
+        set(&mut s, "water", &[]);
         let work = worked(&s);
         stages(&work, &["water"])
     };

@@ -3,7 +3,7 @@
 
 use nalgebra::{Isometry3, Point3, Translation3, UnitQuaternion, Vector3};
 use rayon::prelude::*;
-use ribwright_kernel::element::{frustum, slab};
+use ribwright_kernel::element::frustum;
 use ribwright_kernel::part::Part;
 use ribwright_kernel::profile::Profile;
 use ribwright_kernel::sculpture::{Datum, Element, Sculpture, Stacking};
@@ -13,7 +13,7 @@ use ribwright_kernel::table::{Cell, Table};
 use ribwright_kernel::{Finding, Level, Output, Registry, Work, run_stages, work_out};
 use ribwright_tests::Random;
 use ribwright_tests::case::profile;
-use ribwright_tests::standing::{found, stages, table, worked};
+use ribwright_tests::standing::{block, flat, found, stages, table, worked};
 use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 use std::sync::Arc;
@@ -37,20 +37,8 @@ fn bent(radius: f64) -> Arc<Profile> {
     profile("trapezoid", &rows).expect("a profile")
 }
 
-fn flat(thickness: f64) -> Arc<Profile> {
-    profile("flat", &[("thickness", thickness)]).expect("a profile")
-}
-
 fn numbers(list: &[f64]) -> Value {
     Value::List(list.iter().map(|x| Value::Number(*x)).collect())
-}
-
-fn block(name: &str, size: [f64; 3], sheet: &Arc<Profile>) -> Element {
-    let map = BTreeMap::from([("size".to_owned(), numbers(&size))]);
-    let values = Values::check("slab", slab::ROW.settings, &map).expect("settings");
-    let mut element = Element::new((slab::ROW.build)(name, &values).expect("a slab"));
-    element.clad(sheet);
-    element
 }
 
 fn cone(name: &str, rows: &[(&str, f64)], sheet: &Arc<Profile>) -> Element {

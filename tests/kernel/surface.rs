@@ -3,25 +3,14 @@
 use ribwright_kernel::Work;
 use ribwright_kernel::chambers::{chambers, outside};
 use ribwright_kernel::costs::{Rates, read_rates};
-use ribwright_kernel::element::slab;
 use ribwright_kernel::profile::Profile;
-use ribwright_kernel::sculpture::{Element, Sculpture, Stacking};
-use ribwright_kernel::settings::{Value, Values};
+use ribwright_kernel::sculpture::{Sculpture, Stacking};
+use ribwright_kernel::settings::Value;
 use ribwright_kernel::surface::areas;
 use ribwright_kernel::table::Cell;
 use ribwright_tests::case::profile;
-use ribwright_tests::standing::{figure, found, rib, set, stages, table, worked};
-use std::collections::BTreeMap;
+use ribwright_tests::standing::{block, figure, found, rib, set, stages, table, worked};
 use std::sync::Arc;
-
-fn block(name: &str, size: [f64; 3], sheet: &Arc<Profile>) -> Element {
-    let size = Value::List(size.iter().map(|x| Value::Number(*x)).collect());
-    let map = BTreeMap::from([("size".to_owned(), size)]);
-    let values = Values::check("slab", slab::ROW.settings, &map).expect("settings");
-    let mut element = Element::new((slab::ROW.build)(name, &values).expect("a slab"));
-    element.clad(sheet);
-    element
-}
 
 fn alone(size: [f64; 3], sheet: &Arc<Profile>) -> Work {
     let mut s = Sculpture::new("alone");

@@ -3,12 +3,10 @@
 use nalgebra::{Isometry3, Point3, Translation3, UnitQuaternion, Vector3};
 use rayon::prelude::*;
 use ribwright_kernel::balance::GRAVITY;
-use ribwright_kernel::element::slab;
 use ribwright_kernel::frame::{Load, modes, solve};
 use ribwright_kernel::mass::{Body, Kind, Matter};
-use ribwright_kernel::profile::Profile;
-use ribwright_kernel::sculpture::{Element, Sculpture, Stacking};
-use ribwright_kernel::settings::{Value, Values};
+use ribwright_kernel::sculpture::{Sculpture, Stacking};
+use ribwright_kernel::settings::Value;
 use ribwright_kernel::spine::{Built, Crossing};
 use ribwright_kernel::stage::frame;
 use ribwright_kernel::sway::{Attach, Carried, Foot, Options, Side, Sway};
@@ -17,11 +15,9 @@ use ribwright_kernel::tube::{Tube, material_named};
 use ribwright_kernel::wind::load::StripLoad;
 use ribwright_kernel::work::AnchorGroup;
 use ribwright_kernel::{Finding, Level, Output, Registry, Work, run_stages, work_out};
-use ribwright_tests::case::profile;
-use ribwright_tests::standing::{figure, found, rib, set, stages, table, worked};
+use ribwright_tests::standing::{block, figure, flat, found, rib, set, stages, table, worked};
 use ribwright_tests::works::random_work;
 use std::collections::BTreeMap;
-use std::sync::Arc;
 
 type P = Point3<f64>;
 type V = Vector3<f64>;
@@ -31,25 +27,12 @@ const BALANCED: f64 = 1e-9;
 /// Share of the distance from the origin to which arms are known.
 const FAR: f64 = 1.0e-12;
 
-fn flat(thickness: f64) -> Arc<Profile> {
-    profile("flat", &[("thickness", thickness)]).expect("a profile")
-}
-
 fn number(x: f64) -> Value {
     Value::Number(x)
 }
 
 fn word(text: &str) -> Value {
     Value::Text(text.to_owned())
-}
-
-fn block(name: &str, size: [f64; 3], sheet: &Arc<Profile>) -> Element {
-    let size = Value::List(size.iter().map(|x| number(*x)).collect());
-    let map = BTreeMap::from([("size".to_owned(), size)]);
-    let values = Values::check("slab", slab::ROW.settings, &map).expect("settings");
-    let mut element = Element::new((slab::ROW.build)(name, &values).expect("a slab"));
-    element.clad(sheet);
-    element
 }
 
 #[track_caller]

@@ -5,12 +5,10 @@ use rayon::prelude::*;
 use ribwright_kernel::balance::GRAVITY;
 use ribwright_kernel::chambers::outside;
 use ribwright_kernel::drawing::{Layer, signed_area};
-use ribwright_kernel::element::slab;
 use ribwright_kernel::mass::{Body, Kind, Matter};
 use ribwright_kernel::part::Part;
-use ribwright_kernel::profile::Profile;
-use ribwright_kernel::sculpture::{Element, Sculpture, Stacking};
-use ribwright_kernel::settings::{Value, Values};
+use ribwright_kernel::sculpture::{Sculpture, Stacking};
+use ribwright_kernel::settings::Value;
 use ribwright_kernel::spine::Built;
 use ribwright_kernel::stage::frame;
 use ribwright_kernel::tube::{Tube, material_named};
@@ -19,28 +17,13 @@ use ribwright_kernel::water::place::sides;
 use ribwright_kernel::water::remedy::{Change, after, changed, least, standing};
 use ribwright_kernel::water::{Outdoors, Wear, options};
 use ribwright_kernel::{Output, Registry, Work};
-use ribwright_tests::case::profile;
 use ribwright_tests::random::Random;
-use ribwright_tests::standing::{figure, rib, set, stages, table, worked};
+use ribwright_tests::standing::{block, figure, flat, rib, set, stages, table, worked};
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
-use std::sync::Arc;
-
-fn flat(thickness: f64) -> Arc<Profile> {
-    profile("flat", &[("thickness", thickness)]).expect("a profile")
-}
 
 fn number(x: f64) -> Value {
     Value::Number(x)
-}
-
-fn block(name: &str, size: [f64; 3], sheet: &Arc<Profile>) -> Element {
-    let size = Value::List(size.iter().map(|x| number(*x)).collect());
-    let map = BTreeMap::from([("size".to_owned(), size)]);
-    let values = Values::check("slab", slab::ROW.settings, &map).expect("settings");
-    let mut element = Element::new((slab::ROW.build)(name, &values).expect("a slab"));
-    element.clad(sheet);
-    element
 }
 
 #[track_caller]

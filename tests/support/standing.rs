@@ -1,11 +1,13 @@
 //! What tests of standing works share: a ribbed sheet, settings of stages, and looking up what stages said.
 
 use crate::case::profile;
+use ribwright_kernel::element::slab;
 use ribwright_kernel::profile::Profile;
-use ribwright_kernel::sculpture::Sculpture;
-use ribwright_kernel::settings::Value;
+use ribwright_kernel::sculpture::{Element, Sculpture};
+use ribwright_kernel::settings::{Value, Values};
 use ribwright_kernel::table::{Cell, Table};
 use ribwright_kernel::{Finding, Output, Registry, Work, run_stages, work_out};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// A trapezoid of 200 × 40 in sheet of 2 mm.
@@ -19,6 +21,21 @@ pub fn rib() -> Arc<Profile> {
         ("bend_radius", 6.0),
     ];
     profile("trapezoid", &rows).expect("a profile")
+}
+
+/// Flat sheet.
+pub fn flat(thickness: f64) -> Arc<Profile> {
+    profile("flat", &[("thickness", thickness)]).expect("a profile")
+}
+
+/// A slab, clad all round.
+pub fn block(name: &str, size: [f64; 3], sheet: &Arc<Profile>) -> Element {
+    let size = Value::List(size.iter().map(|x| Value::Number(*x)).collect());
+    let map = BTreeMap::from([("size".to_owned(), size)]);
+    let values = Values::check("slab", slab::ROW.settings, &map).expect("settings");
+    let mut element = Element::new((slab::ROW.build)(name, &values).expect("a slab"));
+    element.clad(sheet);
+    element
 }
 
 /// Settings of a stage beside those it has.

@@ -3,7 +3,7 @@
 
 use super::poses::{Around, Pose};
 use crate::liquid::Chamber;
-use crate::liquid::level::cut;
+use crate::polygon::cut;
 use nalgebra::Vector3;
 use rayon::prelude::*;
 

@@ -13,6 +13,7 @@ use super::{
 };
 use crate::drawing::Drawing;
 use crate::error::Result;
+use crate::random;
 use crate::table::Table;
 use crate::work::{OutFile, Output, Work};
 use std::collections::BTreeSet;
@@ -53,12 +54,9 @@ fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
     Ok(vec![file("book.html", page?.into_bytes()), file("book.pdf", pdf?)])
 }
 
-/// Eight letters that stand for what the chapters say (FNV-1a, 64 bits, folded to 32; Fowler, Noll and Vo).
+/// Eight letters that stand for what the chapters say.
 fn revision(chapters: &[String]) -> String {
-    const START: u64 = 0xcbf2_9ce4_8422_2325;
-    const PRIME: u64 = 0x0100_0000_01b3;
-    let bytes = chapters.iter().flat_map(|c| c.as_bytes());
-    let hash = bytes.fold(START, |h, &b| (h ^ u64::from(b)).wrapping_mul(PRIME));
+    let hash = random::hash(chapters.iter().flat_map(|c| c.bytes()));
     format!("{:08x}", (hash >> 32) ^ (hash & 0xffff_ffff))
 }
 

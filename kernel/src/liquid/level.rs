@@ -7,6 +7,7 @@
 //! volume by the level is the free surface. Cost O(triangles).
 
 use super::chamber::Chamber;
+use crate::polygon::cut;
 use nalgebra::{Point3, Unit, Vector3};
 
 /// A chamber in a pose.
@@ -165,22 +166,6 @@ impl<'a> Posed<'a> {
 /// What of a triangle lies at or below a plane.
 pub(crate) fn below_plane(corners: [Vector3<f64>; 3], up: &Vector3<f64>, level: f64) -> Vec<Vector3<f64>> {
     cut(&corners, |p| p.dot(up) - level)
-}
-
-/// A convex polygon cut to where a linear function is not positive.
-pub(crate) fn cut(polygon: &[Vector3<f64>], beyond: impl Fn(&Vector3<f64>) -> f64) -> Vec<Vector3<f64>> {
-    let mut kept = Vec::with_capacity(polygon.len() + 1);
-    for (i, a) in polygon.iter().enumerate() {
-        let b = &polygon[(i + 1) % polygon.len()];
-        let (ha, hb) = (beyond(a), beyond(b));
-        if ha <= 0.0 {
-            kept.push(*a);
-        }
-        if (ha <= 0.0) != (hb <= 0.0) {
-            kept.push(a + (b - a) * (ha / (ha - hb)));
-        }
-    }
-    kept
 }
 
 /// A triangle's share: `up` is its area seen from above (negative for a floor), `area` its own.

@@ -15,7 +15,7 @@ pub(super) fn refused(level: Level, code: &str, place: &str, error: &Error) -> F
     Finding::new(level, code, error.place().unwrap_or(place), error.message(), remedy)
 }
 
-/// File stem of a name.
+/// A file stem: letters, digits, dot and dash stay, all else becomes an underscore.
 pub(super) fn stem(name: &str) -> String {
     let safe = |c: char| if c.is_ascii_alphanumeric() || c == '.' || c == '-' { c } else { '_' };
     name.chars().map(safe).collect()

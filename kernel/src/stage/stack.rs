@@ -152,9 +152,3 @@ fn lifts(work: &Work, element_of: &[Option<usize>], least: f64) -> Vec<f64> {
     }
     lifts
 }
-
-/// A file stem: letters, digits, dot and dash stay, all else becomes an underscore.
-pub(super) fn stem(name: &str) -> String {
-    let safe = |c: char| if c.is_ascii_alphanumeric() || c == '.' || c == '-' { c } else { '_' };
-    name.chars().map(safe).collect()
-}

@@ -134,7 +134,7 @@ fn where_each_is(work: &Work, lines: &[VisibleLine], size: f64) -> Vec<Drawing> 
         paths.extend(join_lines(&outlines, size).into_iter().map(|p| Path { layer: Layer::Mark, ..p }));
         let name = &work.sculpture.elements[element].solid.name;
         Drawing {
-            name: format!("where-{}", super::stack::stem(name)),
+            name: format!("where-{}", super::sketch::stem(name)),
             title: format!("{name} in the work"),
             paths,
             ..Drawing::default()

@@ -3,32 +3,9 @@
 use super::corrosion::{self, CATEGORIES};
 use crate::error::Result;
 use crate::sculpture::Sculpture;
-use crate::settings::{Setting, SettingKind, Values};
+use crate::settings::{Setting, Values, choice, flag, number};
 use crate::tube::Tube;
 use std::collections::BTreeMap;
-
-const fn number(
-    name: &'static str,
-    summary: &'static str,
-    unit: &'static str,
-    default: f64,
-    [min, max]: [f64; 2],
-) -> Setting {
-    Setting { name, summary, unit, kind: SettingKind::Number { default: Some(default), min, max } }
-}
-
-const fn choice(
-    name: &'static str,
-    summary: &'static str,
-    default: &'static str,
-    of: &'static [&'static str],
-) -> Setting {
-    Setting { name, summary, unit: "", kind: SettingKind::Choice { default: Some(default), of } }
-}
-
-const fn flag(name: &'static str, summary: &'static str, default: bool) -> Setting {
-    Setting { name, summary, unit: "", kind: SettingKind::Flag { default } }
-}
 
 /// The word for a space that no air gets into.
 const SEALED: &str = "sealed";

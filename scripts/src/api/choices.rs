@@ -7,7 +7,7 @@ use crate::session::{Session, Site, count_one, lock};
 use rhai::plugin::*;
 use rhai::{Array, Engine, Map, NativeCallContext};
 use ribwright_kernel::choice::{Choice, Chosen, GREATEST_SEED, Pick};
-use ribwright_kernel::random::Random;
+use ribwright_kernel::random::{self, Random};
 use ribwright_kernel::settings::{LARGEST_NUMBER, Setting, SettingKind};
 use ribwright_kernel::{Error, Result};
 use std::sync::{Arc, Mutex};
@@ -196,11 +196,8 @@ fn stream(session: &Session, name: &str, map: &Map, site: Site) -> Result<Chance
         Pick::Number(x) => x,
         other => return Err(Error::bug(format!("the seed {name:?} is {other}"))),
     };
-    // Two seeds of the same number are two streams: the name goes in by FNV-1a (Fowler, Noll, Vo; constants from memory).
-    let mut start = 0xCBF2_9CE4_8422_2325_u64;
-    for byte in name.bytes() {
-        start = (start ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01B3);
-    }
+    // Two seeds of the same number are two streams.
+    let start = random::hash(name.bytes());
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a whole number up to 1e9")]
     let random = Random::new(start ^ (seed as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15));
     Ok(ChanceHandle { name: name.into(), random: Arc::new(Mutex::new(random)) })

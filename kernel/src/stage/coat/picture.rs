@@ -5,8 +5,8 @@ use super::super::sketch::{Seen, label};
 use super::Coated;
 use crate::coat::{Spot, Stand, Step};
 use crate::drawing::{Drawing, Layer, Path};
-use crate::liquid::level::cut;
 use crate::liquid::{Chamber, Posed};
+use crate::polygon::cut;
 use nalgebra::{Point3, Vector3};
 use std::collections::BTreeMap;
 

@@ -5,6 +5,7 @@
 //! takes to stand clear of the others. As the projection is a parallel one, that is the picture of parts that
 //! were moved in space.
 
+use super::super::sketch::stem;
 use crate::drawing::{Drawing, Path};
 use crate::lettering;
 use crate::memo::Memo;
@@ -60,7 +61,7 @@ pub(super) fn drawings(work: &Work, memo: &Memo) -> Vec<Drawing> {
             let picture = memo.made(&format!("exploded {name}"), of, || Ok(exploded(&parts))).ok()?;
             Some(Drawing {
                 title: format!("{name} taken apart, {} parts, seen from the south-east", parts.len()),
-                name: format!("{}-exploded", super::stem(name)),
+                name: format!("{}-exploded", stem(name)),
                 ..Arc::unwrap_or_clone(picture)?
             })
         })

@@ -32,12 +32,6 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     Ok(())
 }
 
-/// A file stem: letters, digits, dot and dash stay, all else becomes an underscore.
-fn stem(name: &str) -> String {
-    let safe = |c: char| if c.is_ascii_alphanumeric() || c == '.' || c == '-' { c } else { '_' };
-    name.chars().map(safe).collect()
-}
-
 /// Numbers the names that would give the same file, also where upper and lower case do not differ.
 fn unique(drawings: &mut [Drawing]) {
     let mut taken = BTreeSet::new();

@@ -3,13 +3,14 @@
 mod picture;
 
 use super::Stage;
+use super::sketch::stem;
 use crate::costs::Quantity;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::forecast::{self, Estimate, Forecast, Options, SETTINGS, Source, Way, WayForecast};
 use crate::registry::Registry;
 use crate::table::{Cell, Table, table, text};
-use crate::work::{Output, Work};
+use crate::work::{Output, Work, free_name};
 use std::collections::BTreeSet;
 
 /// The registry row.
@@ -39,29 +40,12 @@ fn run(work: &Work, registry: &Registry, output: &mut Output) -> Result<()> {
     output.drawings.push(picture::overview(work, &forecast, &options));
     let mut taken: BTreeSet<String> = output.drawings.iter().map(|d| d.name.to_lowercase()).collect();
     for seam in &forecast.seams {
-        let name = free(&mut taken, &format!("forecast-{}", stem(&seam.id)));
+        let name = free_name(&format!("forecast-{}", stem(&seam.id)), &mut taken);
         output.drawings.extend(picture::seam(seam, &options, &name));
     }
     output.quantities.extend(quantities(&forecast));
     output.findings.push(finding(work, &forecast, &options));
     Ok(())
-}
-
-/// A file stem: letters, digits, dot and dash stay, all else becomes an underscore.
-fn stem(name: &str) -> String {
-    let safe = |c: char| if c.is_ascii_alphanumeric() || c == '.' || c == '-' { c } else { '_' };
-    name.chars().map(safe).collect()
-}
-
-/// A name that no drawing has yet.
-fn free(taken: &mut BTreeSet<String>, base: &str) -> String {
-    let mut name = base.to_owned();
-    let mut count = 1;
-    while !taken.insert(name.to_lowercase()) {
-        count += 1;
-        name = format!("{base}-{count}");
-    }
-    name
 }
 
 fn finding(work: &Work, forecast: &Forecast, options: &Options) -> Finding {

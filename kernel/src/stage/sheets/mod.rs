@@ -6,6 +6,7 @@
 mod picture;
 
 use super::Stage;
+use super::sketch::stem;
 use crate::drawing::{Drawing, Label, Layer, Path, signed_area};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
@@ -22,7 +23,7 @@ use crate::settings::Values;
 use crate::stock::{STOCK_COLUMNS, Sheet, damage_words, profile_words};
 use crate::table::{Cell, Table, table};
 use crate::template::Template;
-use crate::work::{CutSheet, LaidPart, Output, Work};
+use crate::work::{CutSheet, LaidPart, Output, Work, free_name};
 use rayon::prelude::*;
 use std::collections::BTreeSet;
 
@@ -57,7 +58,8 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     };
     let used = layout.used();
     let mut taken = BTreeSet::new();
-    let stems: Vec<String> = used.iter().map(|&s| unique_stem(&layout.sheets[s].name, &mut taken)).collect();
+    let stems: Vec<String> =
+        used.iter().map(|&s| free_name(&stem(&layout.sheets[s].name), &mut taken)).collect();
     let cut: Vec<CutSheet> = used
         .par_iter()
         .zip(stems)
@@ -71,18 +73,6 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     output.findings.extend(rules::sheets(&work.sculpture, Some(cut.len())).map(Broken::finding));
     output.sheets = cut;
     Ok(())
-}
-
-/// A file stem that differs from all before it, also where upper and lower case do not.
-fn unique_stem(name: &str, taken: &mut BTreeSet<String>) -> String {
-    let safe = |c: char| if c.is_ascii_alphanumeric() || c == '.' || c == '-' { c } else { '_' };
-    let base: String = name.chars().map(safe).collect();
-    let (mut stem, mut count) = (base.clone(), 1);
-    while !taken.insert(stem.to_lowercase()) {
-        count += 1;
-        stem = format!("{base}-{count}");
-    }
-    stem
 }
 
 /// The template that is folded from flat sheet, and that closure strips have.

@@ -6,6 +6,7 @@
 //! sheets to say (`room.rs`). A face that is kept whole, or that closes the foot, has no opening: there a hole is cut.
 
 use crate::error::{Error, Result};
+use crate::polygon::cut;
 use crate::spine::Gate;
 use crate::work::{FaceReport, Work};
 use nalgebra::{Point3, Vector3};
@@ -89,7 +90,7 @@ fn section(
                 continue;
             }
             let [out, _] = reach(&work.faces[first + k]);
-            outline = clipped(&outline, |p| face.normal.dot(&(p - face.point)) - out);
+            outline = cut(&outline, |p| face.normal.dot(&(p - face.point)) - out);
         }
     }
     let mut kept: Vec<Point3<f64>> = Vec::with_capacity(outline.len());
@@ -100,22 +101,6 @@ fn section(
     }
     while kept.len() > 1 && (kept[0] - kept[kept.len() - 1]).norm() <= ONE_CORNER {
         kept.pop();
-    }
-    kept
-}
-
-/// A plane outline cut to where a linear function is not positive.
-fn clipped(outline: &[Point3<f64>], beyond: impl Fn(&Point3<f64>) -> f64) -> Vec<Point3<f64>> {
-    let mut kept = Vec::with_capacity(outline.len() + 1);
-    for (i, a) in outline.iter().enumerate() {
-        let b = &outline[(i + 1) % outline.len()];
-        let (ha, hb) = (beyond(a), beyond(b));
-        if ha <= 0.0 {
-            kept.push(*a);
-        }
-        if (ha <= 0.0) != (hb <= 0.0) {
-            kept.push(a + (b - a) * (ha / (ha - hb)));
-        }
     }
     kept
 }
