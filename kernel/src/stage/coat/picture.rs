@@ -16,6 +16,8 @@ const GAP: f64 = 0.3;
 const ROW: f64 = 1.95;
 /// Letters, in sizes of the chamber.
 const LETTERS: f64 = 0.075;
+/// How far below a row the legend is, in sizes of the chamber: clear of what the row says.
+const LEGEND: f64 = 1.23;
 /// Distance of the strokes on what is newly wet, in sizes of the chamber; on what was wet before it is this many times more.
 const STROKES: f64 = 0.02;
 const SPARSE: f64 = 3.0;
@@ -189,7 +191,7 @@ pub(super) fn strip(one: &Coated<'_>, number: usize) -> Drawing {
         wet.extend(one.plan.steps[k].newly.iter().cloned());
     }
     #[allow(clippy::cast_precision_loss, reason = "few")]
-    legend(&mut drawing, size, -(one.plan.steps.len() as f64) * size * ROW + size * 0.72);
+    legend(&mut drawing, size, (1.0 - one.plan.steps.len() as f64) * size * ROW);
     drawing
 }
 
@@ -206,7 +208,7 @@ pub(super) fn steps(one: &Coated<'_>, number: usize) -> Vec<Drawing> {
             ..Drawing::default()
         };
         row(&mut drawing, one, k, &wet, &seams, 0.0);
-        legend(&mut drawing, size, -size * (0.5 + GAP / 2.0 + 5.2 * LETTERS));
+        legend(&mut drawing, size, 0.0);
         wet.extend(step.newly.iter().cloned());
         all.push(drawing);
     }
@@ -321,8 +323,9 @@ fn turn(drawing: &mut Drawing, step: &Step, at: [f64; 2], radius: f64, height: f
     }
 }
 
-fn legend(drawing: &mut Drawing, size: f64, y: f64) {
-    let height = size * LETTERS;
+/// What the strokes mean, below the row at `row`.
+fn legend(drawing: &mut Drawing, size: f64, row: f64) {
+    let (y, height) = (row - size * LEGEND, size * LETTERS);
     let cell = size * (1.0 + GAP);
     let words = "ring: where the mark of turn 0 goes, from the rig's pointer at the top; heavy level line: liquid at the start";
     drawing.labels.push(label([1.5 * cell, y - height * 1.8], height * 0.8, words));
