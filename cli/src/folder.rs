@@ -181,6 +181,8 @@ impl Folder {
         }
         remove_all(&self.gone())?;
         fs::rename(old, self.gone())?;
+        // Many files, several at a time; what is left goes with the folder.
+        walk(&self.gone())?.par_iter().for_each(|path| drop(fs::remove_file(self.gone().join(path))));
         remove_all(&self.gone())
     }
 
@@ -266,14 +268,21 @@ impl Folder {
         }
         written.alike = linked.len();
         flush(&open)?;
-        for path in present.iter().filter(|path| *path != MANIFEST && !linked.contains(*path)) {
+        let others: Vec<&String> =
+            present.iter().filter(|path| *path != MANIFEST && !linked.contains(*path)).collect();
+        // Reading them all again takes as long as writing the new ones.
+        let changed: Vec<bool> = others
+            .par_iter()
+            .map(|path| earlier.get(*path).map_or(Ok(false), |entry| is_changed(&self.out.join(path), entry)))
+            .collect::<io::Result<_>>()?;
+        for (path, changed) in others.into_iter().zip(changed) {
             let (from, to) = (self.out.join(path), new.join(path));
             match earlier.get(path) {
                 None => {
                     carry(&from, &to)?;
                     written.foreign += 1;
                 }
-                Some(entry) if is_changed(&from, entry)? => {
+                Some(_) if changed => {
                     let aside = free_name(path, present, fresh);
                     carry(&from, &new.join(&aside))?;
                     written.set_aside.push((path.clone(), aside));

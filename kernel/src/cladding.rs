@@ -10,6 +10,7 @@ use crate::part::Frame;
 use crate::profile::Profile;
 use crate::sculpture::{Cladding, Datum};
 use nalgebra::{Point3, Vector3};
+use std::ops::Range;
 use std::sync::Arc;
 
 /// Least sine of the angle between the rib vector and the face normal: below it the ribs have no
@@ -274,13 +275,45 @@ impl Sheet {
         StripLine { height: self.heights[i] - slope * (start + self.folds[i]), slope }
     }
 
+    /// Strips one after the other: index, plane, and the T of the folds on its two sides.
+    pub(crate) fn strips(&self, range: Range<i64>) -> impl Iterator<Item = (i64, StripLine, [f64; 2])> + '_ {
+        let (mut start, mut i) = if self.folds.is_empty() { (0.0, 0) } else { self.split(range.start) };
+        #[allow(clippy::cast_possible_wrap, reason = "a profile has few folds")]
+        let count = self.folds.len() as i64;
+        let mut next = range.start;
+        range.map(move |index| {
+            if self.folds.is_empty() {
+                return (index, self.strip_line(index), [self.fold(index), self.fold(index + 1)]);
+            }
+            let (slope, from) = (self.slopes[i], start + self.folds[i]);
+            let line = StripLine { height: self.heights[i] - slope * from, slope };
+            next += 1;
+            i += 1;
+            if i == self.folds.len() {
+                i = 0;
+                #[allow(clippy::cast_precision_loss, reason = "small")]
+                let turns = next.div_euclid(count) as f64;
+                start = turns * self.pitch;
+            }
+            (index, line, [from, start + self.folds[i]])
+        })
+    }
+
     /// Height at S and T.
     pub(crate) fn height(&self, s: f64, t: f64) -> f64 {
         if let Some(loft) = &self.loft {
             return loft.height(s, t);
         }
-        let line = self.strip_line(self.strip_of(t));
-        line.height + line.slope * t
+        if self.folds.is_empty() {
+            return 0.0;
+        }
+        // The strip as `strip_of` finds it, without going round by its index.
+        let turns = (t / self.pitch).floor();
+        let rest = t - turns * self.pitch;
+        let within = self.folds.partition_point(|&f| f <= rest);
+        let (turns, i) = if within == 0 { (turns - 1.0, self.folds.len() - 1) } else { (turns, within - 1) };
+        let slope = self.slopes[i];
+        self.heights[i] - slope * (turns * self.pitch + self.folds[i]) + slope * t
     }
 
     /// D at a point.

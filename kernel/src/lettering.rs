@@ -18,27 +18,30 @@ const CHORDS: u32 = 4;
 /// Accented Latin letters are written as their base letter, characters that are not known as a box.
 /// A centred label has the middle of its width and half the height of a capital at its place.
 pub fn strokes(label: &Label) -> Vec<Vec<[f64; 2]>> {
+    let mut lines = Vec::new();
+    each_stroke(label, |stroke| lines.push(stroke.to_vec()));
+    lines
+}
+
+/// The same, one after the other: most of a file is writing.
+pub(crate) fn each_stroke(label: &Label, mut draw: impl FnMut(&[[f64; 2]])) {
     let scale = label.height / CAPITAL;
     let (sin, cos) = label.angle.to_radians().sin_cos();
     let [x0, y0] =
         if label.centred { [-width(&label.text, label.height) / 2.0, -label.height / 2.0] } else { [0.0; 2] };
     let mut pen = 0.0;
-    let mut lines = Vec::new();
+    let mut points = Vec::new();
     for glyph in label.text.chars().flat_map(glyphs) {
         for stroke in &glyph.strokes {
-            lines.push(
-                stroke
-                    .iter()
-                    .map(|p| {
-                        let (x, y) = (x0 + (pen + p[0]) * scale, y0 + p[1] * scale);
-                        [label.at[0] + x * cos - y * sin, label.at[1] + x * sin + y * cos]
-                    })
-                    .collect(),
-            );
+            points.clear();
+            points.extend(stroke.iter().map(|p| {
+                let (x, y) = (x0 + (pen + p[0]) * scale, y0 + p[1] * scale);
+                [label.at[0] + x * cos - y * sin, label.at[1] + x * sin + y * cos]
+            }));
+            draw(&points);
         }
         pen += glyph.width + GAP;
     }
-    lines
 }
 
 /// Width of a text whose capitals are `height` high, in the unit of `height`.
@@ -54,12 +57,17 @@ pub fn weight(height: f64) -> f64 {
 
 /// Least and greatest x and y over all paths and labels of a drawing, mm; `None` when it is empty.
 pub fn extents(drawing: &Drawing) -> Option<[[f64; 2]; 2]> {
-    let written = drawing.labels.iter().flat_map(strokes).flatten();
-    let points = drawing.paths.iter().flat_map(|p| p.points.iter().copied()).chain(written);
-    points.fold(None, |sofar, p| {
-        let [lo, hi] = sofar.unwrap_or([p, p]);
-        Some([[lo[0].min(p[0]), lo[1].min(p[1])], [hi[0].max(p[0]), hi[1].max(p[1])]])
-    })
+    let mut found: Option<[[f64; 2]; 2]> = None;
+    let mut add = |points: &[[f64; 2]]| {
+        for p in points {
+            let [lo, hi] = found.get_or_insert([*p, *p]);
+            *lo = [lo[0].min(p[0]), lo[1].min(p[1])];
+            *hi = [hi[0].max(p[0]), hi[1].max(p[1])];
+        }
+    };
+    drawing.paths.iter().for_each(|path| add(&path.points));
+    drawing.labels.iter().for_each(|label| each_stroke(label, &mut add));
+    found
 }
 
 /// One character, ready to place.

@@ -123,14 +123,23 @@ impl Solved {
         let nominal = lengths(&flat);
         let exact = seams(&assembly, &shell, &nominal, |_, _| Cut::Exact);
         let bisected = choose(sculpture, registry, &assembly, &exact)?;
-        let (shell, seams) = if bisected.any() {
-            let shell = assembly.shell(Surface::Middle, &bisected);
-            let seams = seams(&assembly, &shell, &nominal, |a, b| {
-                if bisected.has(a, b) { Cut::Bisector } else { Cut::Exact }
-            });
-            (shell, seams)
-        } else {
-            (shell, exact)
+        let (middle, skins) = rayon::join(
+            || bisected.any().then(|| assembly.shell(Surface::Middle, &bisected)),
+            || {
+                rayon::join(
+                    || assembly.shell(Surface::Inside, &bisected),
+                    || assembly.shell(Surface::Outside, &bisected),
+                )
+            },
+        );
+        let (shell, seams) = match middle {
+            Some(shell) => {
+                let seams = seams(&assembly, &shell, &nominal, |a, b| {
+                    if bisected.has(a, b) { Cut::Bisector } else { Cut::Exact }
+                });
+                (shell, seams)
+            }
+            None => (shell, exact),
         };
         let (mut seams, mut fits) = (seams, Vec::new());
         for seam in &mut seams {
@@ -144,17 +153,14 @@ impl Solved {
             }
             fits.push(fit);
         }
-        let (inside, outside) = rayon::join(
-            || assembly.shell(Surface::Inside, &bisected),
-            || assembly.shell(Surface::Outside, &bisected),
-        );
         let pieces = pieces_of_faces(&shell, assembly.faces.len());
-        Ok(Self { assembly, shell, flat, bisected, seams, fits, skins: [inside, outside], pieces })
+        Ok(Self { assembly, shell, flat, bisected, seams, fits, skins: skins.into(), pieces })
     }
 
     fn into_work(mut self, sculpture: Sculpture) -> Result<Work> {
         let faces = self.face_reports();
-        let Fitted { parts: mut cut, dust, thin } = self.fit(&sculpture);
+        let (Fitted { parts: mut cut, dust, thin }, (mesh, edges)) =
+            rayon::join(|| self.fit(&sculpture), || self.mesh());
         let split = splice::split(&mut cut, &sculpture, &self.assembly.faces, &mut self.seams)?;
         let mass: f64 = cut.iter().map(|c| c.part.mass).sum();
         let weighted: Vector3<f64> = cut.iter().map(|c| c.centroid.coords * c.part.mass).sum();
@@ -173,7 +179,6 @@ impl Solved {
         let (area, open_area) = (self.shell.area_of(|o| !is_open(o)), self.shell.area_of(is_open));
         let centroid = self.assembly.world(&self.shell.centroid_of(|o| !is_open(o)));
         let open_centroid = (open_area > 0.0).then(|| self.assembly.world(&self.shell.centroid_of(is_open)));
-        let (mesh, edges) = self.mesh();
         let parts: Vec<_> = cut.into_iter().map(|c| c.part).collect();
         let mut findings = self.findings(&sculpture, &parts);
         self.check_thickness(&sculpture, &parts, dust, &mut findings);

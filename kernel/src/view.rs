@@ -243,9 +243,9 @@ impl Screen {
         self.edge += 1;
         let Self { epsilon, occluders, grid, starts, in_cell, edge } = self;
         let (epsilon, edge) = (*epsilon, *edge);
-        let farthest = a.z.min(b.z);
         let mut hidden: Vec<[f64; 2]> = Vec::new();
         grid.cells(&[*a, *b], |cell| {
+            let farthest = grid.farthest(a, b, cell);
             for &k in &in_cell[starts[cell]..starts[cell + 1]] {
                 let o = &mut occluders[k as usize];
                 if o.nearest < farthest - epsilon {
@@ -285,15 +285,16 @@ impl Occluder {
     /// The interval of the edge from a to b in which this triangle lies before it.
     fn hides(&self, a: &Vector3<f64>, b: &Vector3<f64>, epsilon: f64) -> Option<[f64; 2]> {
         let mut interval = [0.0, 1.0];
+        // Distance behind the plane, square to it, so that steep triangles are judged as safely as others. Asked first:
+        // most edges that a triangle does not hide are its neighbours' and lie in its plane.
+        let behind = |p: &Vector3<f64>| -self.normal.dot(&(p - self.corners[0])) - epsilon;
+        clip(&mut interval, behind(a), behind(b))?;
         // A widened needle would reach far beyond its tip; the box around the triangle cuts that off.
         for axis in 0..2 {
             let (low, high) = (self.low[axis], self.high[axis]);
             clip(&mut interval, a[axis] - low, b[axis] - low)?;
             clip(&mut interval, high - a[axis], high - b[axis])?;
         }
-        // Distance behind the plane, square to it, so that steep triangles are judged as safely as others.
-        let behind = |p: &Vector3<f64>| -self.normal.dot(&(p - self.corners[0])) - epsilon;
-        clip(&mut interval, behind(a), behind(b))?;
         for i in 0..3 {
             let (p, q) = (self.corners[i], self.corners[(i + 1) % 3]);
             let (dx, dy) = (q.x - p.x, q.y - p.y);
@@ -368,6 +369,30 @@ impl Grid {
     fn place(&self, x: f64, axis: usize) -> usize {
         let count = if axis == 0 { self.columns } else { self.rows };
         (((x - self.low[axis]) / self.cell).max(0.0) as usize).min(count - 1)
+    }
+
+    /// Where the part of an edge over a cell is farthest from the viewer; of its whole where rounding leaves no part.
+    fn farthest(&self, a: &Vector3<f64>, b: &Vector3<f64>, cell: usize) -> f64 {
+        let mut part = [0.0_f64, 1.0_f64];
+        for (axis, index) in [cell % self.columns, cell / self.columns].into_iter().enumerate() {
+            let d = b[axis] - a[axis];
+            let last = if axis == 0 { self.columns } else { self.rows } - 1;
+            #[allow(clippy::cast_precision_loss, reason = "small")]
+            let from = self.low[axis] + index as f64 * self.cell;
+            // Cells at the rim hold what lies beyond.
+            let least = if index == 0 { f64::NEG_INFINITY } else { from - 2.0 * self.margin };
+            let most = if index == last { f64::INFINITY } else { from + self.cell + 2.0 * self.margin };
+            if d == 0.0 {
+                continue;
+            }
+            let (s, t) = ((least - a[axis]) / d, (most - a[axis]) / d);
+            part = [part[0].max(s.min(t)), part[1].min(s.max(t))];
+        }
+        if part[0] > part[1] {
+            return a.z.min(b.z);
+        }
+        let [from, to] = part.map(|t| a.z + (b.z - a.z) * t);
+        from.min(to)
     }
 
     /// Calls `visit` for every cell that the convex polygon (or segment) touches, each once.

@@ -4,6 +4,7 @@ use super::{Stop, show_stop};
 use crate::args::Changes as Args;
 use crate::console::{Console, DONE, plural};
 use crate::folder::{Folder, Kept};
+use rayon::prelude::*;
 use ribwright_kernel::OutFile;
 use ribwright_kernel::change::{Changes, FILE, Kind, PartChange, Record, changes, picture};
 use ribwright_kernel::export::svg::{Fit, drawing_to_svg};
@@ -68,15 +69,19 @@ pub(super) fn pictures(
     };
     let (before, after) = (by_id(old), by_id(new));
     let mut taken = BTreeSet::new();
-    let mut files = Vec::new();
+    let mut wanted = Vec::new();
     for change in found.parts_of(Kind::Changed) {
         let (Some(&was), Some(&is)) = (before.get(&change.id), after.get(&change.id)) else { continue };
-        let drawing = picture(&old.parts[was], &new.parts[is], change);
-        let text = drawing_to_svg(&drawing, Fit::Page(PAGE))?;
-        let stem = stem(&change.id, &mut taken);
-        files.push(OutFile { path: format!("{folder}{stem}.svg"), bytes: text.into_bytes() });
+        wanted.push((change, was, is, stem(&change.id, &mut taken)));
     }
-    Ok(files)
+    wanted
+        .into_par_iter()
+        .map(|(change, was, is, stem)| {
+            let drawing = picture(&old.parts[was], &new.parts[is], change);
+            let text = drawing_to_svg(&drawing, Fit::Page(PAGE))?;
+            Ok(OutFile { path: format!("{folder}{stem}.svg"), bytes: text.into_bytes() })
+        })
+        .collect()
 }
 
 /// A file stem that differs from all before it, also where upper and lower case do not.

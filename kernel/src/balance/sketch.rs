@@ -13,6 +13,7 @@ use crate::mass::{Body, MassModel};
 use crate::sculpture::{LeanBy, Rest};
 use crate::work::Work;
 use nalgebra::{Isometry3, Point3, Vector3};
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// What of a solid its contacts need.
@@ -89,6 +90,8 @@ struct Foretold<'a> {
     levels: Vec<&'a Level>,
     /// What the quick model is off at rest, by level, mm.
     off: Vec<f64>,
+    /// Contacts whose points move all alike, or not at all, with those points only that can be corners of a hull.
+    contacts: BTreeMap<(usize, usize), Vec<Point3<f64>>>,
 }
 
 /// How far an element may still be moved.
@@ -129,9 +132,19 @@ impl<'a> Sketch<'a> {
         }
     }
 
-    fn foretold(&'a self, moved: &[usize], levels: Vec<&'a Level>) -> Foretold<'a> {
+    fn foretold(&'a self, moved: &[usize], by: LeanBy, levels: Vec<&'a Level>) -> Foretold<'a> {
         let is_moved = (0..self.bodies.len()).map(|e| moved.contains(&e)).collect();
-        let mut foretold = Foretold { sketch: self, moved: is_moved, levels, off: Vec::new() };
+        let contacts = self.balance.contacts.iter().filter_map(|(&(a, b), points)| {
+            // A shift moves a hull seen from above as it moves its corners; a tip may turn any point into one.
+            let corners = match [moved.contains(&a), moved.contains(&b)] {
+                [false, false] => true,
+                [true, true] => by == LeanBy::Shift,
+                _ => return None,
+            };
+            Some(((a, b), if corners { Support::new(points.clone()).corners } else { points.clone() }))
+        });
+        let contacts = contacts.collect();
+        let mut foretold = Foretold { sketch: self, moved: is_moved, levels, off: Vec::new(), contacts };
         let at_rest = foretold.margins(&Isometry3::identity());
         let exact = foretold.levels.iter().map(|l| l.margin);
         foretold.off =
@@ -141,7 +154,8 @@ impl<'a> Sketch<'a> {
 
     /// Foretold least margin, over the levels below an element, after a motion of it and what stands on it, mm.
     pub fn margin_after(&self, rest: &Rest, riders: &[usize], by: LeanBy, toward: f64, x: f64) -> f64 {
-        self.foretold(riders, self.balance.below(rest.element).collect()).least(&rest.motion(by, toward, x))
+        self.foretold(riders, by, self.balance.below(rest.element).collect())
+            .least(&rest.motion(by, toward, x))
     }
 
     /// The outermost place that leaves this margin over the levels below an element: how far to move from where it
@@ -157,7 +171,7 @@ impl<'a> Sketch<'a> {
     ) -> Result<f64, f64> {
         const SAMPLES: u32 = 240;
         const HALVINGS: u32 = 60;
-        let foretold = self.foretold(riders, self.balance.below(rest.element).collect());
+        let foretold = self.foretold(riders, by, self.balance.below(rest.element).collect());
         let spare = |x: f64| foretold.least(&rest.motion(by, toward, x)) - margin;
         let step = 2.0 * most / f64::from(SAMPLES);
         let at = |k: u32| most - step * f64::from(k);
@@ -198,9 +212,10 @@ impl<'a> Sketch<'a> {
         reach: f64,
         toward: Option<f64>,
     ) -> Room {
-        let foretold = self.foretold(riders, self.balance.levels.iter().collect());
+        let foretold = self.foretold(riders, by, self.balance.levels.iter().collect());
         let all = (0..DIRECTIONS).map(|k| 360.0 / f64::from(DIRECTIONS) * f64::from(k));
-        let ways = all.chain(toward).map(|d| (d, foretold.farthest(rest, by, d, margin, reach))).collect();
+        let ways: Vec<f64> = all.chain(toward).collect();
+        let ways = ways.into_par_iter().map(|d| (d, foretold.farthest(rest, by, d, margin, reach))).collect();
         Room { element: rest.element, by, ways }
     }
 }
@@ -243,6 +258,7 @@ impl Foretold<'_> {
             let mut points = Vec::new();
             let mut whole = true;
             for (&(a, b), exact) in cut {
+                let exact = self.contacts.get(&(a, b)).unwrap_or(exact);
                 match (self.is_moved(a), self.is_moved(b)) {
                     (true, true) => points.extend(exact.iter().map(|p| by * p)),
                     (false, false) => points.extend(exact),

@@ -1,18 +1,20 @@
 //! The dxf writer: one cut file per part, and one per sheet once parts are laid.
 //!
-//! Files are R2000, in mm, with one closed LWPOLYLINE per outline and no layer that is not in use. They go
-//! through the `dxf` crate; `tidy` then sets right what version 0.6 of it leaves broken, so that strict
-//! readers have nothing to repair, and takes out what would differ from run to run.
+//! Files are R2000, in mm, with one closed LWPOLYLINE per outline and no layer that is not in use. What stands round
+//! the entities comes from the `dxf` crate; `tidy` sets right what version 0.6 of it leaves broken, so that strict readers
+//! have nothing to repair, and takes out what would differ from run to run. It depends on nothing but the layers in use,
+//! so it is made once for all drawings that use the same; the entities, which are most of a file, are written here.
 
-use super::{Writer, one_per_part};
+use super::Writer;
+use super::svg::push_whole;
 use crate::drawing::{Drawing, LAYERS, Layer};
 use crate::error::{Error, Result};
 use crate::lettering;
 use crate::work::{OutFile, Output, Work};
-use dxf::entities::{Entity, EntityType, Line, LwPolyline};
 use dxf::enums::{AcadVersion, DrawingUnits, Units};
-use dxf::{Block, Color, LwPolylineVertex, Point};
+use dxf::{Block, Color};
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 
 /// The registry row.
 pub const ROW: Writer = Writer {
@@ -26,44 +28,35 @@ fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
 }
 
 fn files(output: &Output) -> Result<Vec<OutFile>> {
-    let mut files = one_per_part(
-        output,
-        |part| part.to_cut().map(|at| &part.templates[at]),
-        |stem| format!("cut/{stem}.dxf"),
-        |template| drawing_to_dxf(&template.drawing),
-    )?;
-    let sheets: Result<Vec<OutFile>> = output
-        .sheets
-        .par_iter()
-        .map(|sheet| {
-            let path = format!("cut/sheet_{}.dxf", sheet.stem);
-            let bytes = drawing_to_dxf(&sheet.drawing).map_err(|e| e.at(path.as_str()))?;
-            Ok(OutFile { path, bytes })
-        })
-        .collect();
-    files.extend(sheets?);
-    let flats: Result<Vec<OutFile>> = output
-        .flats
-        .par_iter()
-        .map(|flat| {
-            let path = format!("cut/{}.dxf", flat.stem);
-            let bytes = drawing_to_dxf(&flat.drawing).map_err(|e| e.at(path.as_str()))?;
-            Ok(OutFile { path, bytes })
-        })
-        .collect();
-    files.extend(flats?);
+    let parts = output.templates.iter().filter_map(|part| {
+        let template = &part.templates[part.to_cut()?];
+        Some((format!("cut/{}.dxf", part.stem), &template.drawing))
+    });
+    let sheets = output.sheets.iter().map(|s| (format!("cut/sheet_{}.dxf", s.stem), &s.drawing));
+    let flats = output.flats.iter().map(|f| (format!("cut/{}.dxf", f.stem), &f.drawing));
     // Not under `cut`: a plotter or a knife takes them, no torch.
-    let papers: Result<Vec<OutFile>> = output
-        .papers
-        .par_iter()
-        .map(|paper| {
-            let path = format!("templates/{}.dxf", paper.stem);
-            let bytes = drawing_to_dxf(&paper.drawing).map_err(|e| e.at(path.as_str()))?;
+    let papers = output.papers.iter().map(|p| (format!("templates/{}.dxf", p.stem), &p.drawing));
+    let all: Vec<(String, &Drawing)> = parts.chain(sheets).chain(flats).chain(papers).collect();
+    let mut surrounds = BTreeMap::new();
+    for (_, drawing) in &all {
+        let layers: Vec<Layer> = drawing.layers().collect();
+        if !surrounds.contains_key(&layers) {
+            let surround = Surround::of(&layers)?;
+            surrounds.insert(layers, surround);
+        }
+    }
+    all.into_par_iter()
+        .map(|(path, drawing)| {
+            let draw = || {
+                drawing.validate()?;
+                let layers: Vec<Layer> = drawing.layers().collect();
+                let surround = surrounds.get(&layers).ok_or_else(|| Error::bug("layers without a file"))?;
+                Ok(surround.round(drawing).into_bytes())
+            };
+            let bytes = output.memo.file(&path, drawing, draw).map_err(|e| e.at(path.as_str()))?;
             Ok(OutFile { path, bytes })
         })
-        .collect();
-    files.extend(papers?);
-    Ok(files)
+        .collect()
 }
 
 /// A drawing as an ASCII DXF file of version R2000, in mm; lettering is polylines on the layer TEXT.
@@ -75,42 +68,98 @@ fn files(output: &Output) -> Result<Vec<OutFile>> {
 /// A drawing that [`Drawing::validate`] refuses.
 pub fn drawing_to_dxf(drawing: &Drawing) -> Result<Vec<u8>> {
     drawing.validate()?;
-    let mut file = dxf::Drawing::new();
-    let header = &mut file.header;
-    header.version = AcadVersion::R2000;
-    header.default_drawing_units = Units::Millimeters;
-    header.drawing_units = DrawingUnits::Metric;
-    header.fingerprint_guid = Default::default();
-    header.version_guid = Default::default();
-    let [lo, hi] = lettering::extents(drawing).unwrap_or_default();
-    header.minimum_drawing_extents = Point::new(lo[0], lo[1], 0.0);
-    header.maximum_drawing_extents = Point::new(hi[0], hi[1], 0.0);
-    for port in file.view_ports_mut() {
-        port.view_center = Point::new((lo[0] + hi[0]) / 2.0, (lo[1] + hi[1]) / 2.0, 0.0);
-        port.view_height = (hi[1] - lo[1]).max(hi[0] - lo[0]) * 1.05;
-    }
-    // Adding a block adds its record: without the records that are there already.
-    while file.remove_block_record(0).is_some() {}
-    for name in ["*MODEL_SPACE", "*PAPER_SPACE"] {
-        let is_in_paperspace = name == "*PAPER_SPACE";
-        file.add_block(Block { name: name.into(), is_in_paperspace, ..Block::default() });
-    }
-    for layer in drawing.layers() {
-        add_layer(&mut file, layer);
-    }
-    for layer in drawing.layers() {
-        for path in drawing.on(layer) {
-            file.add_entity(polyline(layer, &path.points, path.closed));
+    let layers: Vec<Layer> = drawing.layers().collect();
+    Ok(Surround::of(&layers)?.round(drawing).into_bytes())
+}
+
+/// A file without entities, with places for what depends on them.
+#[derive(Debug, Clone)]
+struct Surround {
+    text: String,
+    /// Byte offsets at which something is to be put in, ascending.
+    holes: Vec<(usize, Hole)>,
+    /// The record that owns all entities.
+    owner: String,
+    /// The first handle for them.
+    first_free: u64,
+}
+
+/// What is put into a [`Surround`].
+#[derive(Debug, Clone, Copy)]
+enum Hole {
+    /// A coordinate of the least corner of the drawing, by axis.
+    Least(usize),
+    /// Of the greatest.
+    Greatest(usize),
+    /// Of the middle of the view.
+    Middle(usize),
+    /// Height of the view.
+    Height,
+    /// The first handle that is not used.
+    Seed,
+    Entities,
+}
+
+impl Surround {
+    /// The file round the entities of a drawing that uses these layers.
+    fn of(layers: &[Layer]) -> Result<Self> {
+        let mut file = dxf::Drawing::new();
+        let header = &mut file.header;
+        header.version = AcadVersion::R2000;
+        header.default_drawing_units = Units::Millimeters;
+        header.drawing_units = DrawingUnits::Metric;
+        header.fingerprint_guid = Default::default();
+        header.version_guid = Default::default();
+        // Adding a block adds its record: without the records that are there already.
+        while file.remove_block_record(0).is_some() {}
+        for name in ["*MODEL_SPACE", "*PAPER_SPACE"] {
+            let is_in_paperspace = name == "*PAPER_SPACE";
+            file.add_block(Block { name: name.into(), is_in_paperspace, ..Block::default() });
         }
-        if layer == Layer::Text {
-            for stroke in drawing.labels.iter().flat_map(lettering::strokes) {
-                file.add_entity(polyline(layer, &stroke, false));
+        for &layer in layers {
+            add_layer(&mut file, layer);
+        }
+        let mut bytes = Vec::new();
+        file.save(&mut bytes).map_err(|e| Error::bug(format!("the DXF file could not be written: {e}")))?;
+        tidy(&bytes)
+    }
+
+    /// The whole file of a drawing.
+    fn round(&self, drawing: &Drawing) -> String {
+        let [lo, hi] = lettering::extents(drawing).unwrap_or_default();
+        let mut handle = self.first_free;
+        let mut entities = Pairs::default();
+        for layer in drawing.layers() {
+            let mut add = |points: &[[f64; 2]], closed: bool| {
+                entities.entity(handle, &self.owner, layer, points, closed);
+                handle += 1;
+            };
+            for path in drawing.on(layer) {
+                add(&path.points, path.closed);
+            }
+            if layer == Layer::Text {
+                for label in &drawing.labels {
+                    lettering::each_stroke(label, |stroke| add(stroke, false));
+                }
             }
         }
+        let mut out = Pairs { text: String::with_capacity(self.text.len() + entities.text.len() + 256) };
+        let mut from = 0;
+        for &(at, hole) in &self.holes {
+            out.text.push_str(&self.text[from..at]);
+            from = at;
+            match hole {
+                Hole::Least(axis) => out.number(lo[axis]),
+                Hole::Greatest(axis) => out.number(hi[axis]),
+                Hole::Middle(axis) => out.number((lo[axis] + hi[axis]) / 2.0),
+                Hole::Height => out.number((hi[1] - lo[1]).max(hi[0] - lo[0]) * 1.05),
+                Hole::Seed => out.text.push_str(&format!("{handle:X}")),
+                Hole::Entities => out.text.push_str(&entities.text),
+            }
+        }
+        out.text.push_str(&self.text[from..]);
+        out.text
     }
-    let mut bytes = Vec::new();
-    file.save(&mut bytes).map_err(|e| Error::bug(format!("the DXF file could not be written: {e}")))?;
-    tidy(&bytes)
 }
 
 /// Line type, colour number and weight of a layer; the line type's pattern is that of the page.
@@ -154,33 +203,8 @@ const STEPS_PER_MM: f64 = 1.0e9;
 /// Writing is rounded to this fraction of a mm: most of a file is writing.
 const TEXT_STEPS_PER_MM: f64 = 1.0e3;
 
-fn polyline(layer: Layer, points: &[[f64; 2]], closed: bool) -> Entity {
-    let steps = if layer == Layer::Text { TEXT_STEPS_PER_MM } else { STEPS_PER_MM };
-    let round = |x: f64| (x * steps).round() / steps;
-    let specific = match points {
-        [a, b] if !closed && layer != Layer::Text => EntityType::Line(Line::new(
-            Point::new(round(a[0]), round(a[1]), 0.0),
-            Point::new(round(b[0]), round(b[1]), 0.0),
-        )),
-        _ => {
-            let vertex =
-                |p: &[f64; 2]| LwPolylineVertex { x: round(p[0]), y: round(p[1]), ..Default::default() };
-            let mut line = LwPolyline { vertices: points.iter().map(vertex).collect(), ..Default::default() };
-            line.set_is_closed(closed);
-            EntityType::LwPolyline(line)
-        }
-    };
-    let mut entity = Entity::new(specific);
-    entity.common.layer = layer.name().into();
-    entity.common.lineweight_enum_value = BY_LAYER;
-    entity
-}
-
 /// The line weight that means 'as the layer has it' (group 370).
-const BY_LAYER: i16 = -2;
-
-/// Handles set aside for what [`tidy`] adds: table heads, ends of blocks and two dictionaries.
-const SPARE_HANDLES: u64 = 64;
+const BY_LAYER: &str = "-2";
 
 /// Rewrites the pairs of group code and value as strict readers want them.
 ///
@@ -188,22 +212,25 @@ const SPARE_HANDLES: u64 = 64;
 /// pointers. Added: handles of table heads and block ends, owners, the type flag of dashes, line weights,
 /// the tables VIEW and UCS, and the root dictionary. Group codes are those of the published DXF reference
 /// for R2000, which gives a DIMSTYLE its handle in group 105.
-fn tidy(bytes: &[u8]) -> Result<Vec<u8>> {
+fn tidy(bytes: &[u8]) -> Result<Surround> {
     let text = std::str::from_utf8(bytes).map_err(|e| Error::bug(format!("the DXF text is broken: {e}")))?;
     let lines: Vec<&str> = text.lines().collect();
     let pairs = || lines.chunks_exact(2).map(|pair| (pair[0].trim(), pair[1]));
     let used = pairs().filter(|(code, _)| *code == "5").filter_map(|(_, h)| u64::from_str_radix(h, 16).ok());
-    let first_free = used.max().unwrap_or_default() + 1;
-    let mut out = Pairs { text: String::with_capacity(text.len() * 3 / 2), next_handle: first_free };
+    let mut out = Rewritten {
+        pairs: Pairs { text: String::with_capacity(text.len() * 3 / 2) },
+        holes: Vec::new(),
+        next_handle: used.max().unwrap_or_default() + 1,
+    };
     // `record` is the value of the last group 0; an `owner` is written behind the handle of a record.
     let (mut section, mut table, mut record, mut owner) = ("", "", "", String::new());
-    let (mut skipping, mut seed, mut name) = (false, false, "");
+    let (mut skipping, mut variable, mut name) = (false, "", "");
     let mut spaces: Vec<&str> = Vec::new();
     let mut block = 0;
     for (code, value) in pairs() {
         if code == "0" || code == "9" {
             skipping = code == "9" && value.starts_with("$TD");
-            seed = value == "$HANDSEED";
+            variable = value;
         }
         if skipping {
             continue;
@@ -213,6 +240,7 @@ fn tidy(bytes: &[u8]) -> Result<Vec<u8>> {
                 "BLOCK" => owner = spaces.get(block).copied().unwrap_or("0").to_owned(),
                 "ENDBLK" => block += 1,
                 "ENDSEC" if section == "TABLES" => out.empty_tables(),
+                "ENDSEC" if section == "ENTITIES" => out.holes.push((out.pairs.text.len(), Hole::Entities)),
                 "ENDSEC" if section == "OBJECTS" => out.dictionaries(),
                 _ => {}
             }
@@ -226,7 +254,14 @@ fn tidy(bytes: &[u8]) -> Result<Vec<u8>> {
                 }
                 out.pair("2", value);
             }
-            ("HEADER", _, "5") if seed => out.pair("5", &format!("{:X}", first_free + SPARE_HANDLES)),
+            ("HEADER", _, "5") if variable == "$HANDSEED" => out.hole("5", Hole::Seed),
+            ("HEADER", _, "10") if variable == "$EXTMIN" => out.hole("10", Hole::Least(0)),
+            ("HEADER", _, "20") if variable == "$EXTMIN" => out.hole("20", Hole::Least(1)),
+            ("HEADER", _, "10") if variable == "$EXTMAX" => out.hole("10", Hole::Greatest(0)),
+            ("HEADER", _, "20") if variable == "$EXTMAX" => out.hole("20", Hole::Greatest(1)),
+            ("TABLES", "VPORT", "12") => out.hole("12", Hole::Middle(0)),
+            ("TABLES", "VPORT", "22") => out.hole("22", Hole::Middle(1)),
+            ("TABLES", "VPORT", "40") => out.hole("40", Hole::Height),
             ("TABLES", "TABLE", "2") => {
                 table = value;
                 owner = out.handle();
@@ -272,10 +307,8 @@ fn tidy(bytes: &[u8]) -> Result<Vec<u8>> {
             _ => out.pair(code, value),
         }
     }
-    if out.next_handle > first_free + SPARE_HANDLES {
-        return Err(Error::bug("more handles were added to a DXF file than were set aside"));
-    }
-    Ok(out.text.into_bytes())
+    let owner = spaces.first().copied().unwrap_or("0").to_owned();
+    Ok(Surround { text: out.pairs.text, holes: out.holes, owner, first_free: out.next_handle })
 }
 
 /// Line weight of a layer in hundredths of a mm, one of those the format allows.
@@ -290,20 +323,117 @@ fn weight(layer: &str) -> i16 {
 /// The line weight that means 'the reader's default' (group 370).
 const DEFAULT_WEIGHT: i16 = -3;
 
-/// The file being written.
+/// Pairs of group code and value, as text.
+#[derive(Debug, Default)]
 struct Pairs {
     text: String,
-    next_handle: u64,
 }
 
+/// Whole numbers up to this are exact as floating-point numbers.
+const EXACT: f64 = 9.0e15;
+
 impl Pairs {
-    fn pair(&mut self, code: &str, value: &str) {
+    /// A group code on its line; its value is to follow.
+    fn code(&mut self, code: &str) {
         for _ in code.len()..3 {
             self.text.push(' ');
         }
-        for part in [code, "\r\n", value, "\r\n"] {
-            self.text.push_str(part);
+        self.text.push_str(code);
+        self.text.push_str("\r\n");
+    }
+
+    fn pair(&mut self, code: &str, value: &str) {
+        self.code(code);
+        self.text.push_str(value);
+        self.text.push_str("\r\n");
+    }
+
+    /// A pair whose value is a number.
+    fn coordinate(&mut self, code: &str, value: f64) {
+        self.code(code);
+        self.number(value);
+        self.text.push_str("\r\n");
+    }
+
+    /// A number to [`STEPS_PER_MM`], with one decimal at least.
+    fn number(&mut self, value: f64) {
+        let steps = (value * STEPS_PER_MM).round();
+        if steps.abs() > EXACT {
+            self.text.push_str(&format!("{value:.1}"));
+            return;
         }
+        if steps < 0.0 {
+            self.text.push('-');
+        }
+        // Whole numbers are written many times faster than decimals, and a file is made of them.
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked above")]
+        let steps = steps.abs() as u64;
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a whole number")]
+        let per_mm = STEPS_PER_MM as u64;
+        let (whole, mut rest) = (steps / per_mm, steps % per_mm);
+        let mut digits = [b'0'; 9];
+        for digit in digits.iter_mut().rev() {
+            #[allow(clippy::cast_possible_truncation, reason = "one digit")]
+            let last = (rest % 10) as u8;
+            *digit += last;
+            rest /= 10;
+        }
+        let used = digits.iter().rposition(|&d| d != b'0').map_or(1, |last| last + 1);
+        push_whole(&mut self.text, whole);
+        self.text.push('.');
+        self.text.extend(digits[..used].iter().map(|&d| char::from(d)));
+    }
+
+    /// A line of two points, or a polyline; writing is rounded more coarsely.
+    fn entity(&mut self, handle: u64, owner: &str, layer: Layer, points: &[[f64; 2]], closed: bool) {
+        let steps = if layer == Layer::Text { TEXT_STEPS_PER_MM } else { STEPS_PER_MM };
+        let round = |x: f64| (x * steps).round() / steps;
+        let line = match points {
+            [a, b] if !closed && layer != Layer::Text => Some([a, b]),
+            _ => None,
+        };
+        self.pair("0", if line.is_some() { "LINE" } else { "LWPOLYLINE" });
+        self.pair("5", &format!("{handle:X}"));
+        self.pair("330", owner);
+        self.pair("100", "AcDbEntity");
+        self.pair("8", layer.name());
+        self.pair("370", BY_LAYER);
+        if let Some([a, b]) = line {
+            self.pair("100", "AcDbLine");
+            for (codes, p) in [(["10", "20", "30"], a), (["11", "21", "31"], b)] {
+                self.coordinate(codes[0], round(p[0]));
+                self.coordinate(codes[1], round(p[1]));
+                self.coordinate(codes[2], 0.0);
+            }
+            return;
+        }
+        self.pair("100", "AcDbPolyline");
+        self.pair("90", &points.len().to_string());
+        self.pair("70", if closed { "1" } else { "0" });
+        for p in points {
+            self.coordinate("10", round(p[0]));
+            self.coordinate("20", round(p[1]));
+        }
+    }
+}
+
+/// What [`tidy`] writes.
+struct Rewritten {
+    pairs: Pairs,
+    holes: Vec<(usize, Hole)>,
+    next_handle: u64,
+}
+
+impl Rewritten {
+    fn pair(&mut self, code: &str, value: &str) {
+        self.pairs.pair(code, value);
+    }
+
+    /// A pair whose value is put in later.
+    fn hole(&mut self, code: &str, hole: Hole) {
+        self.pairs.code(code);
+        self.holes.push((self.pairs.text.len(), hole));
+        self.pairs.text.push_str("\r\n");
     }
 
     fn handle(&mut self) -> String {
@@ -355,6 +485,7 @@ impl Pairs {
 pub(crate) mod tests {
     use super::*;
     use crate::drawing::{Label, Path};
+    use dxf::entities::EntityType;
 
     /// A plate with a wavy edge and a hole, bends, marks and writing.
     pub(crate) fn sample() -> Drawing {

@@ -5,15 +5,15 @@
 //! each end: lay cross on cross, line on line. All writing is strokes, so no font is needed, and nothing
 //! in the file depends on the clock.
 
-use super::svg::{BAR, SAMPLE, legend, scale_bar};
+use super::svg::{BAR, Number, SAMPLE, legend, scale_bar};
 use super::{Writer, one_per_part};
 use crate::drawing::{Drawing, LAYERS, Label, Layer, LineStyle, Path};
 use crate::error::{Error, Result};
 use crate::lettering;
 use crate::template::Template;
 use crate::work::{OutFile, Output, PartTemplates, Work};
-use pdf_writer::types::{LineCapStyle, LineJoinStyle};
-use pdf_writer::{Content, Finish, Name, Pdf, Rect, Ref, TextStr};
+use pdf_writer::{Finish, Name, Pdf, Rect, Ref, TextStr};
+use std::fmt::Write as _;
 
 /// The registry row.
 pub const ROW: Writer =
@@ -216,7 +216,7 @@ pub fn pages_to_pdf(title: &str, drawings: &[Drawing], size: [f64; 2]) -> Result
         page.media_box(Rect::new(0.0, 0.0, w, h)).parent(pages).contents(content_ref);
         page.resources();
         page.finish();
-        let sheet = Sheet { lo: [0.0; 2], size, ..Sheet::new(drawing) };
+        let sheet = Sheet { drawing, lo: [0.0; 2], size };
         pdf.stream(content_ref, &sheet.draw(Pen::page()));
     }
     Ok(pdf.finish())
@@ -268,7 +268,6 @@ struct Sheet<'a> {
     drawing: &'a Drawing,
     lo: [f64; 2],
     size: [f64; 2],
-    lettering: Vec<(f64, Vec<Vec<[f64; 2]>>)>,
 }
 
 impl<'a> Sheet<'a> {
@@ -276,20 +275,23 @@ impl<'a> Sheet<'a> {
         let [lo, hi] = lettering::extents(drawing).unwrap_or_default();
         let lo = lo.map(|x| x - AIR);
         let size = [0, 1].map(|i| hi[i] + AIR - lo[i]);
-        let lettering =
-            drawing.labels.iter().map(|l| (lettering::weight(l.height), lettering::strokes(l))).collect();
-        Self { drawing, lo, size, lettering }
+        Self { drawing, lo, size }
     }
 
     fn local(&self, p: [f64; 2]) -> [f64; 2] {
         [p[0] - self.lo[0], p[1] - self.lo[1]]
     }
 
-    fn segments(&self) -> impl Iterator<Item = [[f64; 2]; 2]> {
-        let drawn = self.drawing.paths.iter().flat_map(Path::segments);
-        let written = self.lettering.iter().flat_map(|(_, strokes)| strokes);
-        let written = written.flat_map(|s| s.windows(2).map(|e| [e[0], e[1]]));
-        drawn.chain(written).map(|[a, b]| [self.local(a), self.local(b)])
+    /// Every piece of line on it, with its writing.
+    fn each_segment(&self, mut visit: impl FnMut([f64; 2], [f64; 2])) {
+        for [a, b] in self.drawing.paths.iter().flat_map(Path::segments) {
+            visit(self.local(a), self.local(b));
+        }
+        for label in &self.drawing.labels {
+            lettering::each_stroke(label, |stroke| {
+                stroke.windows(2).for_each(|pair| visit(self.local(pair[0]), self.local(pair[1])));
+            });
+        }
     }
 
     fn form(&self) -> Vec<u8> {
@@ -306,11 +308,9 @@ impl<'a> Sheet<'a> {
                 pen.line(path.points.iter().map(|p| self.local(*p)), path.closed);
             }
             if layer == Layer::Text {
-                for (weight, strokes) in &self.lettering {
-                    pen.content.set_line_width(*weight as f32);
-                    for stroke in strokes {
-                        pen.line(stroke.iter().map(|p| self.local(*p)), false);
-                    }
+                for label in &self.drawing.labels {
+                    pen.weight(lettering::weight(label.height));
+                    pen.write(label, self.lo);
                 }
             }
         }
@@ -380,7 +380,7 @@ impl Tiling {
             let cell = (x - self.corner[i] - OVERLAP / 2.0) / (self.window[i] - OVERLAP);
             (cell.floor().max(0.0) as usize).min(self.counts[i] - 1)
         };
-        for [a, b] in sheet.segments() {
+        sheet.each_segment(|a, b| {
             let range = |i: usize| index(i, a[i].min(b[i]))..=index(i, a[i].max(b[i]));
             for row in range(1) {
                 for column in range(0) {
@@ -388,7 +388,7 @@ impl Tiling {
                     holds[place] = holds[place] || self.crosses([column, row], a, b);
                 }
             }
-        }
+        });
         let rows = (0..self.counts[1]).rev();
         let tiles = rows.flat_map(|row| (0..self.counts[0]).map(move |column| [column, row]));
         tiles.filter(|[column, row]| holds[row * self.counts[0] + column]).collect()
@@ -459,12 +459,12 @@ impl Tiling {
                 }
             }
         }
-        let [w, h] = self.window.map(|x| x as f32);
-        pen.content.save_state();
-        pen.content.rect(MARGIN as f32, (MARGIN + STRIP) as f32, w, h).clip_nonzero().end_path();
-        pen.content.transform([1.0, 0.0, 0.0, 1.0, shift[0] as f32, shift[1] as f32]);
-        pen.content.x_object(FORM);
-        pen.content.restore_state();
+        pen.content.push_str("q\n");
+        pen.operator(&[MARGIN, MARGIN + STRIP, self.window[0], self.window[1]], "re");
+        pen.content.push_str("W n\n");
+        pen.operator(&[1.0, 0.0, 0.0, 1.0, shift[0], shift[1]], "cm");
+        pen.show(FORM);
+        pen.content.push_str("Q\n");
         pen
     }
 
@@ -541,7 +541,7 @@ impl Tiling {
 
     /// Adds the foot to a page: what is common to all, and what is not.
     fn finish_page(&self, mut pen: Pen, named_to: f64, numbers: String) -> Vec<u8> {
-        pen.content.x_object(FOOT);
+        pen.show(FOOT);
         let at = [named_to + 2.0 * NAME_HEIGHT, MARGIN + NAME_ABOVE];
         pen.label(at, NAME_HEIGHT, NUMBERS - 2.0 * NAME_HEIGHT, false, numbers);
         pen.finish()
@@ -555,57 +555,85 @@ const NAME_ABOVE: f64 = 7.0;
 /// Width kept for the name of the tile and the number of the page, mm.
 const NUMBERS: f64 = 70.0;
 
-/// Draws polylines in mm.
+/// Draws polylines in mm. Operators of a page's content are written as text here (ISO 32000-1, annex A): nearly all of
+/// them are strokes of writing.
 struct Pen {
-    content: Content,
+    content: String,
 }
 
 impl Pen {
     fn new() -> Self {
-        let mut content = Content::new();
-        content.set_line_cap(LineCapStyle::RoundCap).set_line_join(LineJoinStyle::RoundJoin);
-        Self { content }
+        // Round ends and round corners.
+        Self { content: "1 J\n1 j\n".to_owned() }
     }
 
     /// A pen for a page, whose own unit is the point.
     fn page() -> Self {
         let mut pen = Self::new();
-        pen.content.transform([POINTS as f32, 0.0, 0.0, POINTS as f32, 0.0, 0.0]);
+        let points = POINTS as f32;
+        let _ = writeln!(pen.content, "{points} 0 0 {points} 0 0 cm");
         pen
     }
 
+    /// Numbers and the operator that takes them.
+    fn operator(&mut self, numbers: &[f64], operator: &str) {
+        for number in numbers {
+            Number((number * STEPS_PER_MM).round() / STEPS_PER_MM).push_to(&mut self.content);
+            self.content.push(' ');
+        }
+        self.content.push_str(operator);
+        self.content.push('\n');
+    }
+
+    fn weight(&mut self, width: f64) {
+        self.operator(&[width], "w");
+    }
+
     fn style(&mut self, style: LineStyle) {
-        self.content.set_line_width(style.width as f32).set_stroke_gray(style.grey as f32);
-        self.content.set_dash_pattern(style.dashes.iter().map(|d| *d as f32), 0.0);
+        self.weight(style.width);
+        self.operator(&[style.grey], "G");
+        self.content.push('[');
+        for dash in style.dashes {
+            Number(*dash).push_to(&mut self.content);
+            self.content.push(' ');
+        }
+        self.content.push_str("] 0 d\n");
+    }
+
+    fn run(&mut self, points: impl IntoIterator<Item = [f64; 2]>) {
+        for (i, point) in points.into_iter().enumerate() {
+            self.operator(&point, if i == 0 { "m" } else { "l" });
+        }
     }
 
     fn line(&mut self, points: impl IntoIterator<Item = [f64; 2]>, closed: bool) {
-        for (i, [x, y]) in points.into_iter().enumerate() {
-            let [x, y] = [x, y].map(|x| ((x * STEPS_PER_MM).round() / STEPS_PER_MM) as f32);
-            if i == 0 {
-                self.content.move_to(x, y)
-            } else {
-                self.content.line_to(x, y)
-            };
-        }
-        if closed {
-            self.content.close_and_stroke()
-        } else {
-            self.content.stroke()
-        };
+        self.run(points);
+        self.content.push_str(if closed { "s\n" } else { "S\n" });
+    }
+
+    /// Shows a form of the file.
+    fn show(&mut self, name: Name<'_>) {
+        let _ = writeln!(self.content, "/{} Do", String::from_utf8_lossy(name.0));
     }
 
     /// Writes a text, smaller where it would be wider than `room`.
     fn label(&mut self, at: [f64; 2], height: f64, room: f64, centred: bool, text: String) {
         let height = height * (room / lettering::width(&text, height)).min(1.0);
         self.style(LineStyle { width: lettering::weight(height), dashes: &[], grey: 0.0 });
-        for stroke in lettering::strokes(&Label { at, height, angle: 0.0, centred, text }) {
-            self.line(stroke, false);
+        self.write(&Label { at, height, angle: 0.0, centred, text }, [0.0; 2]);
+    }
+
+    /// The strokes of a label, moved back by `lo`, in one path.
+    fn write(&mut self, label: &Label, lo: [f64; 2]) {
+        let start = self.content.len();
+        lettering::each_stroke(label, |stroke| self.run(stroke.iter().map(|p| [p[0] - lo[0], p[1] - lo[1]])));
+        if self.content.len() > start {
+            self.content.push_str("S\n");
         }
     }
 
     fn finish(self) -> Vec<u8> {
-        self.content.finish().to_vec()
+        self.content.into_bytes()
     }
 }
 
@@ -652,7 +680,9 @@ mod tests {
         for page in [[210.0, 297.0], [297.0, 210.0], [150.0, 400.0]] {
             let sheet = Sheet::new(&drawing);
             let tiling = Tiling::new(&sheet, page).expect("tiled");
-            for p in sheet.segments().flatten() {
+            let mut points = Vec::new();
+            sheet.each_segment(|a, b| points.extend([a, b]));
+            for p in points {
                 let printed = tiling.held.iter().any(|&tile| {
                     let [lo, hi] = tiling.reach(tile);
                     (0..2).all(|i| lo[i] <= p[i] && p[i] <= hi[i])

@@ -301,14 +301,15 @@ impl Page {
             self.text.push_str("\"/>\n");
         }
         for label in labels {
-            let strokes = lettering::strokes(label);
-            if strokes.is_empty() {
-                continue;
-            }
+            let start = self.text.len();
             let weight = Number(lettering::weight(label.height / self.divisor));
             let _ = write!(self.text, "<path stroke-width=\"{weight}\" d=\"");
-            for stroke in &strokes {
-                self.points(stroke, false);
+            let empty = self.text.len();
+            let mut pen = None;
+            lettering::each_stroke(label, |stroke| self.stroke(stroke, &mut pen));
+            if self.text.len() == empty {
+                self.text.truncate(start);
+                continue;
             }
             let _ = writeln!(self.text, "\"><title>{}</title></path>", Escaped(&label.text));
         }
@@ -320,11 +321,60 @@ impl Page {
             let x = (p[0] - self.lo[0]) / self.divisor;
             let y = self.top - (p[1] - self.lo[1]) / self.divisor;
             let [x, y] = [x, y].map(|v| (v * self.grain).round() / self.grain);
-            let _ = write!(self.text, "{}{} {}", ["L", "M"][usize::from(i == 0)], Number(x), Number(y));
+            self.text.push(if i == 0 { 'M' } else { 'L' });
+            Number(x).push_to(&mut self.text);
+            self.text.push(' ');
+            Number(y).push_to(&mut self.text);
         }
         if closed {
             self.text.push('Z');
         }
+    }
+}
+
+impl Page {
+    /// A stroke of writing, in hundredths of a millimetre from the end of the one before: most of a page is writing, and
+    /// so it is half as long.
+    fn stroke(&mut self, points: &[[f64; 2]], pen: &mut Option<[i64; 2]>) {
+        for (i, p) in points.iter().enumerate() {
+            let x = (p[0] - self.lo[0]) / self.divisor;
+            let y = self.top - (p[1] - self.lo[1]) / self.divisor;
+            #[allow(clippy::cast_possible_truncation, reason = "places are bounded by `validate`")]
+            let here = [x, y].map(|v| (v * HUNDREDTHS).round() as i64);
+            let [fromx, fromy] = pen.unwrap_or_default();
+            self.text.push(match (i, *pen) {
+                (0, None) => 'M',
+                (0, _) => 'm',
+                (1, _) => 'l',
+                _ => ' ',
+            });
+            push_hundredths(&mut self.text, here[0] - fromx);
+            self.text.push(' ');
+            push_hundredths(&mut self.text, here[1] - fromy);
+            *pen = Some(here);
+        }
+    }
+}
+
+/// Steps of writing per millimetre of the page.
+const HUNDREDTHS: f64 = 100.0;
+
+/// Hundredths as a decimal number.
+fn push_hundredths(text: &mut String, hundredths: i64) {
+    let all = hundredths.unsigned_abs();
+    if hundredths < 0 {
+        text.push('-');
+    }
+    let rest = all % 100;
+    if all >= 100 || rest == 0 {
+        push_whole(text, all / 100);
+    }
+    if rest > 0 {
+        text.push('.');
+        if rest < 10 {
+            text.push('0');
+        }
+        push_whole(text, if rest % 10 == 0 { rest / 10 } else { rest });
     }
 }
 
@@ -341,49 +391,60 @@ const PARTS: f64 = 1.0e4;
 
 impl std::fmt::Display for Number {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let mut text = String::new();
+        self.push_to(&mut text);
+        f.write_str(&text)
+    }
+}
+
+impl Number {
+    /// Writes it at the end of a text: pages are made of numbers, and this takes none of the ways round by a formatter.
+    pub(super) fn push_to(&self, text: &mut String) {
         let scaled = (self.0 * PARTS).round();
-        if scaled.abs() >= PARTS * LARGEST_NUMBER {
-            return write!(f, "{:.4}", self.0);
+        if scaled.abs() >= PARTS * LARGEST_NUMBER || scaled.is_nan() {
+            let _ = write!(text, "{:.4}", self.0);
+            return;
         }
-        // Whole numbers are written many times faster than decimals, and a page is made of them.
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked above")]
         let all = scaled.abs() as u64;
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a whole number")]
-        let (whole, mut rest) = (all / PARTS as u64, all % PARTS as u64);
-        // Written from the right, in one go.
-        let mut text = [0_u8; 32];
-        let mut at = text.len();
-        let mut put = |digit: u8| {
-            at -= 1;
-            text[at] = digit;
-        };
-        #[allow(clippy::cast_possible_truncation, reason = "one digit")]
-        let digit = |n: u64| b'0' + (n % 10) as u8;
-        if rest > 0 {
-            let mut digits = 4;
-            while rest % 10 == 0 {
-                rest /= 10;
-                digits -= 1;
-            }
-            for _ in 0..digits {
-                put(digit(rest));
-                rest /= 10;
-            }
-            put(b'.');
-        }
-        let mut whole = whole;
-        loop {
-            put(digit(whole));
-            whole /= 10;
-            if whole == 0 {
-                break;
-            }
-        }
+        let (whole, rest) = (all / PARTS as u64, all % PARTS as u64);
         if scaled < 0.0 {
-            put(b'-');
+            text.push('-');
         }
-        f.write_str(std::str::from_utf8(&text[at..]).unwrap_or_default())
+        push_whole(text, whole);
+        if rest > 0 {
+            let mut rest = rest;
+            let mut digits = [b'0'; 4];
+            for digit in digits.iter_mut().rev() {
+                #[allow(clippy::cast_possible_truncation, reason = "one digit")]
+                let last = (rest % 10) as u8;
+                *digit += last;
+                rest /= 10;
+            }
+            let used = digits.iter().rposition(|&d| d != b'0').map_or(0, |last| last + 1);
+            text.push('.');
+            text.extend(digits[..used].iter().map(|&d| char::from(d)));
+        }
     }
+}
+
+/// Writes a whole number at the end of a text.
+pub(super) fn push_whole(text: &mut String, number: u64) {
+    let mut digits = [0_u8; 20];
+    let mut at = digits.len();
+    let mut rest = number;
+    loop {
+        at -= 1;
+        #[allow(clippy::cast_possible_truncation, reason = "one digit")]
+        let last = (rest % 10) as u8;
+        digits[at] = b'0' + last;
+        rest /= 10;
+        if rest == 0 {
+            break;
+        }
+    }
+    text.extend(digits[at..].iter().map(|&d| char::from(d)));
 }
 
 /// Text with the signs that mean something in XML written as entities; control characters are left out.

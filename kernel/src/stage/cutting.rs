@@ -19,6 +19,7 @@ use crate::settings::{Setting, SettingKind, Values};
 use crate::table::{Cell, Table, columns_of};
 use crate::tolerance::{iso_9013, iso_13920};
 use crate::work::{Output, Work};
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 const fn optional(name: &'static str, summary: &'static str, unit: &'static str, max: f64) -> Setting {
@@ -129,30 +130,26 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     let mut sum = Sum::default();
     // Parts without a speed, by thickness in hundredths of a mm.
     let mut without_speed: BTreeMap<u64, Vec<String>> = BTreeMap::new();
-    for of_part in &mut output.templates {
+    let cut: Vec<Option<CutPart>> = output
+        .templates
+        .par_iter_mut()
+        .map(|of_part| {
+            let part = &work.parts[of_part.part];
+            let at = of_part.to_cut();
+            let template = at.and_then(|at| of_part.templates.get_mut(at));
+            template.map(|template| shop.cut(part, &mut template.drawing)).transpose()
+        })
+        .collect::<Result<_>>()?;
+    for (of_part, cut) in output.templates.iter().zip(cut) {
         let part = &work.parts[of_part.part];
-        let Some(at) = of_part.to_cut() else { continue };
-        let Some(template) = of_part.templates.get_mut(at) else { continue };
-        let drawing = &mut template.drawing;
-        let thickness = part.thickness();
-        output.findings.extend(shop.narrow_places(part, drawing));
-        if shop.compensate {
-            output.findings.extend(shop.compensate(part, drawing)?);
-        }
-        in_cutting_order(drawing);
-        output.findings.extend(shop.add_lead_ins(part, drawing));
-        let on = |layer| drawing.on(layer).map(Path::length).sum::<f64>();
-        let length = on(Layer::Cut) + on(Layer::Lead);
-        let pierces = drawing.on(Layer::Cut).count();
-        #[allow(clippy::cast_precision_loss, reason = "a count of outlines")]
-        let pierces = pierces as f64;
-        let minutes = shop.speed(thickness).map(|s| length / s + pierces * shop.pierce / 60.0);
+        let Some(CutPart { findings, length, pierces, minutes, row }) = cut else { continue };
+        output.findings.extend(findings);
         if minutes.is_none() {
             #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a thickness")]
-            without_speed.entry((thickness * 100.0).round() as u64).or_default().push(part.id.clone());
+            without_speed.entry((part.thickness() * 100.0).round() as u64).or_default().push(part.id.clone());
         }
         sum.add(length, pierces, minutes);
-        rows.push(shop.row(part, drawing, [length, pierces], minutes));
+        rows.push(row);
     }
     for (hundredths, parts) in without_speed {
         #[allow(clippy::cast_precision_loss, reason = "a thickness")]
@@ -169,6 +166,16 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     });
     output.tables.push(shop.basis(&values));
     Ok(())
+}
+
+/// What there is to say of one part that is cut.
+struct CutPart {
+    findings: Vec<Finding>,
+    /// Of cuts and lead-ins, mm.
+    length: f64,
+    pierces: f64,
+    minutes: Option<f64>,
+    row: Vec<Cell>,
 }
 
 /// Columns of the table; tolerances are ± and empty where no confirmed value is held.
@@ -242,6 +249,24 @@ impl Shop {
             iso_9013,
             welded: values.text("iso_13920").unwrap_or_default().to_owned(),
         })
+    }
+
+    /// Makes a part's drawing ready to be cut.
+    fn cut(&self, part: &Part, drawing: &mut Drawing) -> Result<CutPart> {
+        let mut findings = Vec::new();
+        findings.extend(self.narrow_places(part, drawing));
+        if self.compensate {
+            findings.extend(self.compensate(part, drawing)?);
+        }
+        in_cutting_order(drawing);
+        findings.extend(self.add_lead_ins(part, drawing));
+        let on = |layer| drawing.on(layer).map(Path::length).sum::<f64>();
+        let length = on(Layer::Cut) + on(Layer::Lead);
+        #[allow(clippy::cast_precision_loss, reason = "a count of outlines")]
+        let pierces = drawing.on(Layer::Cut).count() as f64;
+        let minutes = self.speed(part.thickness()).map(|s| length / s + pierces * self.pierce / 60.0);
+        let row = self.row(part, drawing, [length, pierces], minutes);
+        Ok(CutPart { findings, length, pierces, minutes, row })
     }
 
     fn limits(&self, thickness: f64) -> Limits {

@@ -140,7 +140,7 @@ fn where_each_is(work: &Work, lines: &[VisibleLine], size: f64) -> Vec<Drawing> 
             ..Drawing::default()
         }
     };
-    (0..work.sculpture.elements.len()).map(draw).filter(|d| !d.paths.is_empty()).collect()
+    (0..work.sculpture.elements.len()).into_par_iter().map(draw).filter(|d| !d.paths.is_empty()).collect()
 }
 
 /// For each element that is seen a visible point of it, far to the right and near its middle height, in the

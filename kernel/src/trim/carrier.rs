@@ -29,8 +29,18 @@ pub(crate) struct Carrier<'a> {
     s: Vec<Linear>,
     /// T of each near sheet.
     t: Vec<Linear>,
-    /// How much further the first of each near wall's two sheets is than the second.
-    walls: Vec<Linear>,
+    /// Distance of each near sheet's face plane.
+    distances: Vec<Linear>,
+    /// The near walls that can part two cells within the window.
+    walls: Vec<Wall>,
+}
+
+/// The wall between the cells of two near sheets, on a carrier.
+#[derive(Debug, Clone, Copy)]
+struct Wall {
+    pair: (usize, usize),
+    /// How much further the first of the two is than the second.
+    further: Linear,
 }
 
 /// The curve a segment lies on.
@@ -92,6 +102,7 @@ impl<'a> Carrier<'a> {
             d: Vec::new(),
             s: Vec::new(),
             t: Vec::new(),
+            distances: Vec::new(),
             walls: Vec::new(),
         };
         for k in 0..near.sheets.len() {
@@ -100,9 +111,68 @@ impl<'a> Carrier<'a> {
             carrier.d.push(d);
             carrier.s.push(s);
             carrier.t.push(t);
+            carrier.distances.push([d[0] + sheet.lift, d[1], d[2]]);
         }
-        carrier.walls = near.walls.iter().map(|&(a, b)| carrier.wall(a, b)).collect();
+        carrier.find_walls();
         carrier
+    }
+
+    /// Another window: all that can show on the carrier lies in it.
+    pub(crate) fn set_window(&mut self, window: Vec<[f64; 2]>) {
+        self.window = window;
+        self.find_walls();
+    }
+
+    /// Keeps the walls that have a point in the window where both cells can meet; of all pairs of sheets they are few.
+    fn find_walls(&mut self) {
+        let margin = OWNED * self.field.size;
+        self.walls.clear();
+        if self.window.len() < 3 || self.near.walls.is_empty() {
+            return;
+        }
+        let distances = &self.distances;
+        let corners = self.window.len();
+        let at: Vec<f64> =
+            distances.iter().flat_map(|&d| self.window.iter().map(move |&p| value(d, p))).collect();
+        let at = |k: usize| &at[k * corners..(k + 1) * corners];
+        // Another sheet of its element is farther all over the window: its cell has no point there.
+        let owns = |k: usize, e: &Range<usize>| {
+            !e.clone().any(|c| c != k && at(c).iter().zip(at(k)).all(|(c, own)| c - own > 2.0 * margin))
+        };
+        let owners: Vec<Vec<usize>> =
+            self.near.elements.iter().map(|e| e.clone().filter(|&k| owns(k, e)).collect()).collect();
+        let mut home = vec![None; distances.len()];
+        for (e, owners) in owners.iter().enumerate() {
+            owners.iter().for_each(|&k| home[k] = Some(e));
+        }
+        let mut limits = Vec::new();
+        for &(a, b) in &self.near.walls {
+            let (Some(home_a), Some(home_b)) = (home[a], home[b]) else { continue };
+            let difference = at(a).iter().zip(at(b)).map(|(a, b)| a - b);
+            let (least, most) =
+                difference.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, m), x| (l.min(x), m.max(x)));
+            if least > margin || most < -margin {
+                continue;
+            }
+            limits.clear();
+            for (own, home) in [(a, home_a), (b, home_b)] {
+                let d = distances[own];
+                limits.extend(owners[home].iter().filter(|&&k| k != own).map(|&k| {
+                    let g = distances[k];
+                    // Twice the margin of `owned`, so that rounding here leaves out nothing that it takes.
+                    [g[0] - d[0] - 2.0 * margin, g[1] - d[1], g[2] - d[2]]
+                }));
+            }
+            let further = self.wall(a, b);
+            if line_within(further, &self.window, &limits).is_some() {
+                self.walls.push(Wall { pair: (a, b), further });
+            }
+        }
+    }
+
+    /// Pairs of near sheets whose cells can meet within the window.
+    pub(crate) fn walls(&self) -> impl Iterator<Item = (usize, usize)> {
+        self.walls.iter().map(|wall| wall.pair)
     }
 
     pub(crate) fn sheet(&self, k: usize) -> &'a Sheet {
@@ -123,8 +193,7 @@ impl<'a> Carrier<'a> {
 
     /// Distance of near sheet k's face plane.
     pub(crate) fn distance(&self, k: usize) -> Linear {
-        let d = self.d[k];
-        [d[0] + self.sheet(k).lift, d[1], d[2]]
+        self.distances[k]
     }
 
     pub(crate) fn wall(&self, a: usize, b: usize) -> Linear {
@@ -154,11 +223,9 @@ impl<'a> Carrier<'a> {
             self.cut_by_loft(k, loft, shows, scratch, out);
             return;
         }
-        for j in self.strips_in_window(k) {
-            let line = sheet.strip_line(j);
+        for (j, line, [start, end]) in sheet.strips(self.strips_in_window(k)) {
             let f =
                 [d[0] - line.height - line.slope * t[0], d[1] - line.slope * t[1], d[2] - line.slope * t[2]];
-            let (start, end) = (sheet.fold(j), sheet.fold(j + 1));
             let limits = [[start - t[0], -t[1], -t[2]], [t[0] - end, t[1], t[2]]];
             let limits: &[Linear] = if sheet.is_flat() { &[] } else { &limits };
             if let Some(ends) = line_within(f, &self.window, limits) {
@@ -294,11 +361,11 @@ impl<'a> Carrier<'a> {
                 }
             }
         }
-        for (&(a, b), &wall) in self.near.walls.iter().zip(&self.walls) {
+        for &Wall { pair: (a, b), further } in &self.walls {
             if (a, b) == (wall_a, wall_b) {
                 continue;
             }
-            let [p, q] = along(wall);
+            let [p, q] = along(further);
             if (p < 0.0) != (q < 0.0) {
                 let share = p / (p - q);
                 if self.owned(a, b, lerp(ends, share)) {

@@ -10,6 +10,7 @@
 
 use crate::cladding::Sheet;
 use crate::memo::Memo;
+use nalgebra::Point3;
 use std::ops::Range;
 
 /// Pairs of sheets that are cut on their bisector.
@@ -117,6 +118,58 @@ impl Field {
             }
         }
         near
+    }
+
+    /// Which near elements may take part in a convex place on a sheet of element `own`, given by its corners. One does not
+    /// if the place lies farther from one of its planes than any of its crests, so it is outside it, and than the crests
+    /// of `own`, so it owns nothing there.
+    pub(crate) fn take_part<'p>(
+        &self,
+        near: &Near,
+        own: usize,
+        place: impl Iterator<Item = &'p Point3<f64>> + Clone,
+        margin: f64,
+    ) -> impl Iterator<Item = bool> {
+        let clear = move |&g: &usize| {
+            let sheet = &self.sheets[g];
+            let least = place.clone().map(|p| sheet.outward(p)).fold(f64::INFINITY, f64::min);
+            let beyond = if self.bisected.any() {
+                self.highest[sheet.element].max(self.highest[own]) - sheet.lift
+            } else {
+                sheet.high
+            };
+            least > beyond + 2.0 * margin
+        };
+        near.elements.iter().map(move |e| {
+            let sheets = &near.sheets[e.clone()];
+            let is_own = sheets.first().is_some_and(|&g| self.sheets[g].element == own);
+            is_own || !sheets.iter().any(&clear)
+        })
+    }
+
+    /// Those elements only.
+    pub(crate) fn nearer<'p>(
+        &self,
+        near: &Near,
+        own: usize,
+        place: impl Iterator<Item = &'p Point3<f64>> + Clone,
+        margin: f64,
+    ) -> Near {
+        let mut kept = Near { sheets: Vec::new(), elements: Vec::new(), walls: Vec::new() };
+        let mut new_index = vec![None; near.sheets.len()];
+        for (e, takes_part) in near.elements.iter().zip(self.take_part(near, own, place, margin)) {
+            if takes_part {
+                let start = kept.sheets.len();
+                kept.sheets.extend(&near.sheets[e.clone()]);
+                kept.elements.push(start..kept.sheets.len());
+                for (k, new) in e.clone().zip(start..) {
+                    new_index[k] = Some(new);
+                }
+            }
+        }
+        let walls = near.walls.iter().filter_map(|&(a, b)| Some((new_index[a]?, new_index[b]?)));
+        kept.walls = walls.collect();
+        kept
     }
 
     /// Whether the body can differ between the cells of two sheets: only if their bisected partners do.

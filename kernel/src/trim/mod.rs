@@ -86,6 +86,13 @@ struct Strip {
     outline: Vec<([f64; 2], Option<Edge>)>,
 }
 
+impl Strip {
+    /// The corners of its window in space, local.
+    fn corners(&self) -> Vec<Point3<f64>> {
+        self.window.iter().map(|p| self.origin + self.e1 * p[0] + self.e2 * p[1]).collect()
+    }
+}
+
 /// Box of an element or face, grown by the margin.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Bounds {
@@ -197,23 +204,31 @@ fn face_key(field: &Field, f: usize, strips: &[Strip], near: &Near, margin: f64)
     if !field.memo.keeps() || near.sheets.iter().any(|&g| field.sheets[g].loft.is_some()) {
         return None;
     }
+    let own = field.sheets[f].element;
+    let corners: Vec<Vec<Point3<f64>>> = strips.iter().map(Strip::corners).collect();
+    // Of an element that takes no part in any window, nothing matters at all.
+    let mut takes_part = vec![false; near.elements.len()];
+    for i in 0..strips.len() {
+        for (takes_part, nearer) in
+            takes_part.iter_mut().zip(field.take_part(near, own, place(&corners, i), margin))
+        {
+            *takes_part |= nearer;
+        }
+    }
     let mut key = vec![FACE_KEY, f as u64, field.size.to_bits(), u64::from(field.bisected.any())];
     key.extend([near.sheets.len() as u64, near.elements.len() as u64, strips.len() as u64]);
-    key.extend(near.elements.iter().map(|e| e.len() as u64));
-    let mut corners: Vec<Vec<Point3<f64>>> = Vec::new();
+    key.extend(near.elements.iter().zip(&takes_part).flat_map(|(e, t)| [e.len() as u64, u64::from(*t)]));
     for strip in strips {
         key.push(strip.index.cast_unsigned());
         let axes = strip.origin.iter().chain(strip.e1.iter()).chain(strip.e2.iter());
         key.extend(axes.chain(strip.window.iter().flatten()).map(|x| x.to_bits()));
         key.push(strip.window.len() as u64);
-        corners.push(strip.window.iter().map(|p| strip.origin + strip.e1 * p[0] + strip.e2 * p[1]).collect());
     }
     let range = |g: usize, window: &[Point3<f64>]| {
         let all = window.iter().map(|p| field.sheets[g].outward(p));
         all.fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], d| [low.min(d), high.max(d)])
     };
     // Which windows are clear of which other element.
-    let own = field.sheets[f].element;
     let clear: Vec<Vec<bool>> = near
         .elements
         .iter()
@@ -226,7 +241,10 @@ fn face_key(field: &Field, f: usize, strips: &[Strip], near: &Near, margin: f64)
             corners.iter().map(is_clear).collect()
         })
         .collect();
-    for (k, &g) in near.sheets.iter().enumerate() {
+    let parties = near.elements.iter().zip(&takes_part).filter(|(_, takes_part)| **takes_part);
+    let parties: Vec<usize> = parties.flat_map(|(e, _)| e.clone()).collect();
+    for &k in &parties {
+        let g = near.sheets[k];
         let sheet = &field.sheets[g];
         key.push(g as u64);
         sheet.plane_bits(&mut key);
@@ -242,7 +260,7 @@ fn face_key(field: &Field, f: usize, strips: &[Strip], near: &Near, margin: f64)
             sheet.rib_bits(&mut key);
         }
         if field.bisected.any() {
-            key.extend(near.sheets.iter().map(|&h| u64::from(field.bisected.has(g, h))));
+            key.extend(parties.iter().map(|&h| u64::from(field.bisected.has(g, near.sheets[h]))));
         }
     }
     Some(key)
@@ -325,38 +343,52 @@ fn strips_of(field: &Field, f: usize, margin: f64) -> Vec<Strip> {
         .collect()
 }
 
-fn trim_face(field: &Field, f: usize, strips: &[Strip], near: &Near) -> Trimmed {
-    let sheet = &field.sheets[f];
-    let Some(own) = near.sheets.iter().position(|&g| g == f) else { return Trimmed::default() };
-    let shows = |sample: &mut Sample| -> i8 {
+/// Corners of what is looked at from a strip: its window, and that of the next.
+fn place(corners: &[Vec<Point3<f64>>], i: usize) -> impl Iterator<Item = &Point3<f64>> + Clone {
+    corners[i].iter().chain(corners.get(i + 1).into_iter().flatten())
+}
+
+/// What shows of near sheet `own` at a sample on it.
+fn shows_of<'a>(field: &'a Field, near: &'a Near, own: usize) -> impl Fn(&mut Sample) -> i8 + 'a {
+    move |sample| {
         sample.below[own] = false;
         if field.body(near, sample) {
             return 0;
         }
         sample.below[own] = true;
         i8::from(field.body(near, sample))
-    };
+    }
+}
+
+fn trim_face(field: &Field, f: usize, strips: &[Strip], near: &Near) -> Trimmed {
+    let sheet = &field.sheets[f];
     let mut scratch = Scratch::default();
     let mut done = Trimmed::default();
     if sheet.loft.is_some() {
-        trim_cells((field, f, own), strips, near, &shows, &mut done);
+        let Some(own) = near.sheets.iter().position(|&g| g == f) else { return done };
+        trim_cells((field, f, own), strips, near, &shows_of(field, near, own), &mut done);
         return done;
     }
+    let corners: Vec<Vec<Point3<f64>>> = strips.iter().map(Strip::corners).collect();
     // Pieces of the fold between the strip before and this one, in the direction of +S.
     let mut fold: Vec<Segment> = Vec::new();
     for (i, strip) in strips.iter().enumerate() {
+        // The fold to the next strip is looked at from this one.
+        let near = field.nearer(near, sheet.element, place(&corners, i), WINDOW_MARGIN * field.size);
+        let Some(own) = near.sheets.iter().position(|&g| g == f) else { return done };
+        let shows = &shows_of(field, &near, own);
         let carrier =
-            Carrier::new(field, near, strip.origin, strip.e1, strip.e2, strip.window.clone(), Some(own));
+            Carrier::new(field, &near, strip.origin, strip.e1, strip.e2, strip.window.clone(), Some(own));
         let mut out = [Vec::new(), Vec::new()];
         out[0].append(&mut fold);
         if i > 0 && strips[i - 1].index + 1 != strip.index {
             out[0].clear();
         }
         for k in (0..near.sheets.len()).filter(|&k| k != own) {
-            carrier.cut_by_sheet(k, &shows, &mut scratch, &mut out);
+            carrier.cut_by_sheet(k, shows, &mut scratch, &mut out);
         }
-        for &pair in &near.walls {
-            carrier.cut_by_wall(pair, &shows, &mut scratch, &mut out);
+        for pair in carrier.walls() {
+            carrier.cut_by_wall(pair, shows, &mut scratch, &mut out);
         }
         let upper = sheet.fold(strip.index + 1);
         if let Some(next) = strips.get(i + 1)
@@ -364,7 +396,7 @@ fn trim_face(field: &Field, f: usize, strips: &[Strip], near: &Near) -> Trimmed 
             && let Some(ends) = fold_line(&[&strip.window, &next.window], upper)
         {
             let mut pieces = [Vec::new(), Vec::new()];
-            carrier.classify(ends, Curve::Fold, &shows, &mut scratch, &mut pieces);
+            carrier.classify(ends, Curve::Fold, shows, &mut scratch, &mut pieces);
             let [along, _] = pieces;
             out[0].extend(along.iter().map(|s| Segment { from: s.to, to: s.from }));
             fold = along;
@@ -398,7 +430,7 @@ fn trim_cells(
         for k in (0..near.sheets.len()).filter(|&k| k != own) {
             carrier.cut_by_sheet(k, shows, &mut scratch, &mut out);
         }
-        for &pair in &near.walls {
+        for pair in carrier.walls() {
             carrier.cut_by_wall(pair, shows, &mut scratch, &mut out);
         }
         let corners = &cell.outline;

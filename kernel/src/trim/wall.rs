@@ -100,7 +100,7 @@ fn trim_wall(
     if window.len() < 3 {
         return;
     }
-    carrier.window = window;
+    carrier.set_window(window);
     let bias = OWN_BIAS * field.size;
     let shows = |sample: &mut Sample| -> i8 {
         let (da, db) = (sample.distance[a], sample.distance[b]);
@@ -117,7 +117,7 @@ fn trim_wall(
     for k in 0..near.sheets.len() {
         carrier.cut_by_sheet(k, &shows, &mut buffers, &mut segments);
     }
-    for &(i, j) in &near.walls {
+    for (i, j) in carrier.walls() {
         // On this wall a and b are equally far, so (a, c) and (b, c) are one line: take it once.
         let twin = |third: usize| near.walls.contains(&(a.min(third), a.max(third)));
         let repeated = (i == b && twin(j)) || (j == b && twin(i));

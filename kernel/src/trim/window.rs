@@ -3,10 +3,12 @@
 /// A linear function f0 + f1·x + f2·y of the plane.
 pub(crate) type Linear = [f64; 3];
 
+#[inline]
 pub(crate) fn value(f: Linear, p: [f64; 2]) -> f64 {
     f[0] + f[1] * p[0] + f[2] * p[1]
 }
 
+#[inline]
 fn between(a: [f64; 2], b: [f64; 2], share: f64) -> [f64; 2] {
     [a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share]
 }
@@ -35,6 +37,7 @@ pub(crate) fn clip(polygon: &mut Vec<[f64; 2]>, f: Linear, scratch: &mut Vec<[f6
 }
 
 /// Least and greatest value of f over a polygon that is not empty.
+#[inline]
 pub(crate) fn range(polygon: &[[f64; 2]], f: Linear) -> (f64, f64) {
     polygon
         .iter()
@@ -49,7 +52,7 @@ pub(crate) fn line_within(f: Linear, polygon: &[[f64; 2]], limits: &[Linear]) ->
     if least > 0.0 || most < 0.0 || polygon.len() < 3 {
         return None;
     }
-    let steep = f[1].hypot(f[2]);
+    let steep = (f[1] * f[1] + f[2] * f[2]).sqrt();
     if steep == 0.0 {
         return None;
     }

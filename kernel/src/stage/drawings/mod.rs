@@ -23,10 +23,12 @@ pub const ROW: Stage = Stage {
 };
 
 fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
-    let (mut drawings, seams) =
-        rayon::join(|| exploded::drawings(work, &output.memo), || seam::drawings(work));
+    let (mut drawings, (seams, parts)) = rayon::join(
+        || exploded::drawings(work, &output.memo),
+        || rayon::join(|| seam::drawings(work), || part::drawings(work, output)),
+    );
     drawings.extend(seams);
-    drawings.extend(part::drawings(work, output));
+    drawings.extend(parts);
     unique(&mut drawings);
     output.drawings.extend(drawings);
     Ok(())
