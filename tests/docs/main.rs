@@ -1,6 +1,7 @@
 //! Rules of the code base and promises of its documents, held by reading the files.
 
 mod generated;
+mod licences;
 mod readme;
 mod rules;
 
