@@ -67,17 +67,29 @@ pub fn chambers(work: &Work) -> Result<Chambers> {
         let bisected = bisected(work, &part);
         let name_of = |e: &usize| work.sculpture.elements[*e].solid.name.clone();
         let name = group.iter().map(name_of).collect::<Vec<_>>().join(" + ");
-        let inside = part.closed_skin(Surface::Inside, &bisected);
-        let (shell, by_middle_skin) = if inside.open == 0 {
-            (inside, false)
-        } else {
-            (part.closed_skin(Surface::Middle, &bisected), true)
+        let closed = |surface| {
+            let shell = part.closed_skin(surface, &bisected);
+            let open = shell.open;
+            let mesh = mesh_of(&part, &shell);
+            if std::env::var("PROBE").is_ok() {
+                eprintln!(
+                    "PROBE {} {name} {surface:?} shell {open} mesh {}",
+                    work.sculpture.name,
+                    mesh.unmatched_edges().len()
+                );
+            }
+            Some(mesh).filter(Mesh::is_watertight)
         };
-        let mesh = mesh_of(&part, &shell);
-        if !mesh.is_watertight() {
+        let inside = closed(Surface::Inside);
+        let by_middle_skin = inside.is_none();
+        // All of a work is closed in by its own shell.
+        let own =
+            || (part.faces.len() == work.faces.len() && on_crests.is_empty()).then(|| work.mesh.clone());
+        let mesh = inside.or_else(|| closed(Surface::Middle)).or_else(|| own().filter(Mesh::is_watertight));
+        let Some(mesh) = mesh else {
             found.leaking.push(name);
             continue;
-        }
+        };
         for body in bodies(&mesh) {
             let Ok(chamber) = Chamber::new(&body) else { continue };
             let own = |id: &&str| chamber.names.iter().any(|n| n == id);

@@ -197,6 +197,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         output.tables.push(tables::figures(&set, &coated));
         output.tables.push(tables::walls(&coated));
         output.tables.push(tables::turns(&coated));
+        output.tables.push(tables::others(&coated));
         inside(work, output);
         output.findings.push(Finding::new(
             Level::Note,
@@ -516,17 +517,28 @@ fn remark(one: &Coated<'_>, output: &mut Output) {
 fn inside(work: &Work, output: &mut Output) {
     let there: Vec<&str> =
         ["spine", "plates"].into_iter().filter(|s| work.sculpture.stages.contains_key(*s)).collect();
-    if !there.is_empty() {
-        output.findings.push(Finding::new(
-            Level::Note,
-            "coat-inside",
-            work.sculpture.name.as_str(),
-            format!(
-                "what stands inside ({}) is not counted: it pushes the liquid higher, which only wets more of the walls, but its \
-                 own surface needs wax too, and a plate parts the chamber unless liquid can pass it",
-                there.join(", ")
-            ),
-            "coat tubes and plates before they go in, cut the plates' corners away for liquid to pass, or coat before they go in",
-        ));
+    if there.is_empty() {
+        return;
     }
+    let takes = output.spine.as_ref().map_or(String::new(), |spine| {
+        let length: f64 = spine.points.windows(2).map(|leg| (leg[1] - leg[0]).norm()).sum();
+        let volume = length * std::f64::consts::PI * spine.tube.outside().powi(2) / 4.0;
+        format!("; the tube takes up to {:.1} litres of the room", volume / LITRE)
+    });
+    let plates = if there.contains(&"plates") {
+        "; a plate dams liquid up and parts the chamber, so that with plates the litres are no bound unless liquid can pass them"
+    } else {
+        ""
+    };
+    output.findings.push(Finding::new(
+        Level::Note,
+        "coat-inside",
+        work.sculpture.name.as_str(),
+        format!(
+            "what stands inside ({}) is not counted: a tube clear of the walls pushes the liquid higher, so the walls ask \
+             for no more than the litres told, but its own surface needs wax too{takes}{plates}",
+            there.join(", ")
+        ),
+        "coat tubes and plates before they go in, and cut the plates' corners away for liquid to pass",
+    ));
 }
