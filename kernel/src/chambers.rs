@@ -12,6 +12,7 @@ use crate::assembly::{Assembly, Surface};
 use crate::error::Result;
 use crate::liquid::Chamber;
 use crate::mesh::Mesh;
+use crate::parted::{Liquid, parted};
 use crate::sculpture::Sculpture;
 use crate::shell::Shell;
 use crate::triangulate::triangles;
@@ -68,24 +69,12 @@ pub fn chambers(work: &Work) -> Result<Chambers> {
         let name_of = |e: &usize| work.sculpture.elements[*e].solid.name.clone();
         let name = group.iter().map(name_of).collect::<Vec<_>>().join(" + ");
         let closed = |surface| {
-            let shell = part.closed_skin(surface, &bisected);
-            let open = shell.open;
-            let mesh = mesh_of(&part, &shell);
-            if std::env::var("PROBE").is_ok() {
-                eprintln!(
-                    "PROBE {} {name} {surface:?} shell {open} mesh {}",
-                    work.sculpture.name,
-                    mesh.unmatched_edges().len()
-                );
-            }
+            let mesh = parted(mesh_of(&part, &part.closed_skin(surface, &bisected)), Liquid::Inside);
             Some(mesh).filter(Mesh::is_watertight)
         };
         let inside = closed(Surface::Inside);
         let by_middle_skin = inside.is_none();
-        // All of a work is closed in by its own shell.
-        let own =
-            || (part.faces.len() == work.faces.len() && on_crests.is_empty()).then(|| work.mesh.clone());
-        let mesh = inside.or_else(|| closed(Surface::Middle)).or_else(|| own().filter(Mesh::is_watertight));
+        let mesh = inside.or_else(|| closed(Surface::Middle));
         let Some(mesh) = mesh else {
             found.leaking.push(name);
             continue;
@@ -132,7 +121,8 @@ pub fn outside(work: &Work) -> Result<(Mesh, bool)> {
 pub(crate) fn outside_as(work: &Work, turned: &Sculpture) -> Result<(Mesh, bool)> {
     let assembly = Assembly::new(turned)?;
     let bisected = bisected(work, &assembly);
-    let skin = |surface| mesh_of(&assembly, &assembly.closed_skin(surface, &bisected));
+    let skin =
+        |surface| parted(mesh_of(&assembly, &assembly.closed_skin(surface, &bisected)), Liquid::Outside);
     let mesh = skin(Surface::Outside);
     Ok(if mesh.is_watertight() { (mesh, true) } else { (skin(Surface::Middle), false) })
 }

@@ -186,9 +186,8 @@ fn chambers_of_random_works_close_and_hold_what_their_shells_do() {
     let by_middle = found.iter().filter(|f| f.1 > 0).count();
     println!("{} works, {leaking} leaking, {by_middle} by their middle skin", found.len());
     assert!(found.len() > 150, "only {} works were looked at", found.len());
-    // These works seek trouble: where skins of different offsets part at a corner the inside does not close, which is
-    // said and not planned for. 5 in 100 do so.
-    assert!(leaking * 12 <= found.len(), "{leaking} of {} leak", found.len());
+    // These works seek trouble: faces in one plane and crests that meet in a line, where a skin touches itself.
+    assert!(leaking * 50 <= found.len(), "{leaking} of {} leak", found.len());
 }
 
 #[test]
@@ -499,23 +498,5 @@ fn the_gauge_holds_where_many_hollows_join_at_one_height() {
                 }
             }
         }
-    }
-}
-
-#[test]
-fn probe_chambers() {
-    for seed in 0..200_u64 {
-        let Ok(s) = random_work(seed) else { continue };
-        let Ok(work) = work_out(&s, &Registry::standard()) else { continue };
-        if work.findings.iter().any(|f| f.level == ribwright_kernel::Level::Error) {
-            continue;
-        }
-        eprintln!("WORK {seed}");
-        let found = chambers(&work).unwrap();
-        eprintln!(
-            "FOUND {seed} leaking {} middle {}",
-            found.leaking.len(),
-            found.chambers.iter().filter(|c| c.by_middle_skin).count()
-        );
     }
 }
