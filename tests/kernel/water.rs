@@ -172,8 +172,8 @@ fn asked(mut s: Sculpture) -> Sculpture {
 #[test]
 fn drained_works_show_no_standing_water_after_all_proposed_changes() {
     let mut works: Vec<(String, Sculpture)> =
-        (100..100 + WORKS).map(|seed| (format!("lean {seed}"), leaning(seed))).collect();
-    works.extend((0..60).filter_map(|seed| Some((format!("random {seed}"), asked(random_work(seed).ok()?)))));
+        (100..100 + 2 * WORKS).map(|seed| (format!("lean {seed}"), leaning(seed))).collect();
+    works.extend((0..48).filter_map(|seed| Some((format!("random {seed}"), asked(random_work(seed).ok()?)))));
     let found: Vec<Option<[usize; 4]>> = works
         .into_par_iter()
         .filter_map(|(words, s)| {
