@@ -11,7 +11,7 @@ use ribwright_kernel::sculpture::{Element, Sculpture, Stacking};
 use ribwright_kernel::settings::{Value, Values};
 use ribwright_kernel::table::Cell;
 use ribwright_kernel::water::Outdoors;
-use ribwright_kernel::{Output, Registry, Work, work_out};
+use ribwright_kernel::{Output, Registry, work_out};
 use ribwright_tests::random::Random;
 use ribwright_tests::standing::{block, flat, rib, set, stages, worked};
 use ribwright_tests::works::random_work;

@@ -93,6 +93,8 @@ const DIVIDES: f64 = 1.0e-6;
 const POCKET: f64 = 1.0e4;
 /// Names listed in one finding.
 const LISTED: usize = 3;
+/// With no more than this share dry, less wax is worth telling of.
+const NEARLY: f64 = 0.1;
 /// More than this share of the room is a great deal of wax to melt (common practice, no source).
 const MUCH: f64 = 0.1;
 
@@ -470,10 +472,11 @@ fn remark(one: &Coated<'_>, output: &mut Output) {
             "coat-much",
             name,
             format!(
-                "{:.0} litres of {:.0} are needed before pools alone wet every place; {} asks for the most",
+                "{:.0} litres of {:.0} are needed before pools alone wet every place; {} asks for the most{}",
                 one.poured / LITRE,
                 room / LITRE,
-                chamber.names[worst]
+                chamber.names[worst],
+                less(one)
             ),
             "more tilt, a second axis (`second`), finer turns (`turn_step`) and ribs that run along the axis ask for less; \
              what runs over the crests wets more than is counted: with less wax (`volume`) the findings name what is left \
@@ -511,6 +514,20 @@ fn remark(one: &Coated<'_>, output: &mut Output) {
             "lay the axis through the centre of mass (`through`), and lock the rig before letting go",
         );
     }
+}
+
+/// What a good deal less would do, in words; nothing where that is not much.
+fn less(one: &Coated<'_>) -> String {
+    let nearly =
+        |o: &&crate::coat::Other| o.dry <= NEARLY * one.plan.area && o.volume < one.plan.serves / 2.0;
+    one.plan.others.iter().find(nearly).map_or(String::new(), |o| {
+        format!(
+            "; {:.0} litres are sure to wet {:.1} % in {} steps (schedules/coat-litres.csv)",
+            (o.volume + one.left) / LITRE,
+            100.0 * (1.0 - o.dry / one.plan.area),
+            o.steps
+        )
+    })
 }
 
 /// What stands inside is not counted.
