@@ -12,6 +12,7 @@ use crate::assembly::{Assembly, Surface};
 use crate::error::Result;
 use crate::liquid::Chamber;
 use crate::mesh::Mesh;
+use crate::parted::{Liquid, parted};
 use crate::sculpture::Sculpture;
 use crate::shell::Shell;
 use crate::triangulate::triangles;
@@ -67,17 +68,17 @@ pub fn chambers(work: &Work) -> Result<Chambers> {
         let bisected = bisected(work, &part);
         let name_of = |e: &usize| work.sculpture.elements[*e].solid.name.clone();
         let name = group.iter().map(name_of).collect::<Vec<_>>().join(" + ");
-        let inside = part.closed_skin(Surface::Inside, &bisected);
-        let (shell, by_middle_skin) = if inside.open == 0 {
-            (inside, false)
-        } else {
-            (part.closed_skin(Surface::Middle, &bisected), true)
+        let closed = |surface| {
+            let mesh = parted(mesh_of(&part, &part.closed_skin(surface, &bisected)), Liquid::Inside);
+            Some(mesh).filter(Mesh::is_watertight)
         };
-        let mesh = mesh_of(&part, &shell);
-        if !mesh.is_watertight() {
+        let inside = closed(Surface::Inside);
+        let by_middle_skin = inside.is_none();
+        let mesh = inside.or_else(|| closed(Surface::Middle));
+        let Some(mesh) = mesh else {
             found.leaking.push(name);
             continue;
-        }
+        };
         for body in bodies(&mesh) {
             let Ok(chamber) = Chamber::new(&body) else { continue };
             let own = |id: &&str| chamber.names.iter().any(|n| n == id);
@@ -120,7 +121,8 @@ pub fn outside(work: &Work) -> Result<(Mesh, bool)> {
 pub(crate) fn outside_as(work: &Work, turned: &Sculpture) -> Result<(Mesh, bool)> {
     let assembly = Assembly::new(turned)?;
     let bisected = bisected(work, &assembly);
-    let skin = |surface| mesh_of(&assembly, &assembly.closed_skin(surface, &bisected));
+    let skin =
+        |surface| parted(mesh_of(&assembly, &assembly.closed_skin(surface, &bisected)), Liquid::Outside);
     let mesh = skin(Surface::Outside);
     Ok(if mesh.is_watertight() { (mesh, true) } else { (skin(Surface::Middle), false) })
 }

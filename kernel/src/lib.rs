@@ -68,6 +68,7 @@ pub mod lift;
 pub mod weld;
 mod phase;
 mod solve;
+mod parted;
 pub mod chambers;
 pub mod coat;
 pub mod water;
