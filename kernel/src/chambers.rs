@@ -66,7 +66,7 @@ pub fn chambers(work: &Work) -> Result<Chambers> {
         let (part, on_crests) = closed_in(work, &assembly, &group)?;
         let bisected = bisected(work, &part);
         let name_of = |e: &usize| work.sculpture.elements[*e].solid.name.clone();
-        let name = group.iter().map(name_of).collect::<Vec<_>>().join(" + ");
+        let name = called(&group.iter().map(name_of).collect::<Vec<_>>());
         let inside = part.closed_skin(Surface::Inside, &bisected);
         let (shell, by_middle_skin) = if inside.open == 0 {
             (inside, false)
@@ -93,7 +93,7 @@ pub fn chambers(work: &Work) -> Result<Chambers> {
             let (on_crests, open): (Vec<&str>, Vec<&str>) =
                 open.filter(own).partition(|id| on_crests.iter().any(|c| c == id));
             found.chambers.push(Enclosed {
-                name: elements.iter().map(name_of).collect::<Vec<_>>().join(" + "),
+                name: called(&elements.iter().map(name_of).collect::<Vec<_>>()),
                 elements,
                 open: open.into_iter().map(str::to_owned).collect(),
                 on_crests: on_crests.into_iter().map(str::to_owned).collect(),
@@ -103,6 +103,19 @@ pub fn chambers(work: &Work) -> Result<Chambers> {
         }
     }
     Ok(found)
+}
+
+/// Most elements that a chamber is called by; a longer name would fill every row of every table.
+const NAMED: usize = 3;
+
+/// What a chamber of these elements is called: by all of a few, by the first and the last of many.
+fn called(elements: &[String]) -> String {
+    match elements {
+        [first, .., last] if elements.len() > NAMED => {
+            format!("{first} to {last} ({} elements)", elements.len())
+        }
+        _ => elements.join(" + "),
+    }
 }
 
 /// The outside skin of a work as one closed mesh, and whether it is: if it does not close, the shell of the middle skin.
