@@ -50,7 +50,8 @@ fn the_commission_lies_on_the_sheets_of_its_yard() {
         (stage.run)(&work, &registry, &mut output).unwrap_or_else(|e| panic!("{}: {e}", stage.name));
     }
     let table = output.tables.iter().find(|t| t.name == "balance").expect("a table of margins");
-    let column = table.columns.iter().position(|c| c.name.starts_with("margin")).expect("a column of margins");
+    let column =
+        table.columns.iter().position(|c| c.name.starts_with("margin")).expect("a column of margins");
     let margins: Vec<f64> = table
         .rows
         .iter()
