@@ -311,3 +311,16 @@ fn compact(mesh: Mesh) -> Mesh {
     }
     small
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_chamber_of_many_elements_has_a_short_name() {
+        let names: Vec<String> = ["sill", "stump", "wedge", "trunk"].map(str::to_owned).into();
+        assert_eq!(called(&names[..3]), "sill + stump + wedge");
+        assert_eq!(called(&names), "sill to trunk (4 elements)");
+        assert_eq!(called(&names[..1]), "sill");
+    }
+}

@@ -435,4 +435,19 @@ mod tests {
         let [w, h] = picture.size();
         assert!(w <= 100.01 && h <= 80.01, "{w} × {h}");
     }
+
+    /// A sentence under a picture of a coating step once made it wider than the page, and a third of its size.
+    #[test]
+    fn a_sentence_makes_letters_smaller_and_not_the_picture() {
+        let text = "heavy level line: liquid at the start; ".repeat(3);
+        let label = Label { at: [500.0, -40.0], height: 10.0, angle: 0.0, centred: true, text };
+        let path = Path { layer: Layer::Seam, points: vec![[0.0, 0.0], [1000.0, 300.0]], closed: false };
+        let drawing = Drawing { paths: vec![path], labels: vec![label], ..Drawing::default() };
+        let picture = Picture::fitted(&drawing, [180.0, 110.0], LETTERS).expect("not empty");
+        let [w, h] = picture.size();
+        assert!(w <= 180.01 && h <= 110.01, "{w} × {h}");
+        let share = 1000.0 / picture.scale / 180.0;
+        assert!(share > 0.5, "lines take {share} of the width");
+        assert!(picture.letters < LETTERS && picture.letters >= LEAST_LETTERS, "{} mm", picture.letters);
+    }
 }

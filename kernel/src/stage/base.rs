@@ -430,3 +430,25 @@ fn sides(drawing: &mut Drawing, height: f64) {
 const HOLE_ROOM: f64 = 4.0;
 /// Corners of a drawn hole.
 const HOLE_CORNERS: u32 = 48;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A rectangle of 300 × 400 mm turned by the angle of the triangle 3, 4, 5.
+    #[test]
+    fn a_plate_that_lies_askew_is_measured_along_its_sides() {
+        let turned = |x: f64, y: f64| [0.8 * x - 0.6 * y, 0.6 * x + 0.8 * y];
+        let corners = [[0.0, 0.0], [400.0, 0.0], [400.0, 300.0], [0.0, 300.0]];
+        let said = |points: Vec<[f64; 2]>| {
+            let mut drawing = Drawing { paths: vec![Path::closed(Layer::Cut, points)], ..Drawing::default() };
+            sides(&mut drawing, 10.0);
+            let mut said: Vec<String> = drawing.labels.iter().map(|l| l.text.clone()).collect();
+            said.sort();
+            assert!(drawing.labels.iter().all(|l| l.angle > -90.0 && l.angle <= 90.1), "read from the right");
+            said
+        };
+        assert_eq!(said(corners.map(|[x, y]| turned(x, y)).into()), ["300", "300", "400", "400"]);
+        assert_eq!(said(corners.into()), ["300", "400"], "level: over all");
+    }
+}
