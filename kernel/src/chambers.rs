@@ -67,7 +67,7 @@ pub fn chambers(work: &Work) -> Result<Chambers> {
         let (part, on_crests) = closed_in(work, &assembly, &group)?;
         let bisected = bisected(work, &part);
         let name_of = |e: &usize| work.sculpture.elements[*e].solid.name.clone();
-        let name = group.iter().map(name_of).collect::<Vec<_>>().join(" + ");
+        let name = called(&group.iter().map(name_of).collect::<Vec<_>>());
         let closed = |surface| {
             let mesh = parted(mesh_of(&part, &part.closed_skin(surface, &bisected)), Liquid::Inside);
             Some(mesh).filter(Mesh::is_watertight)
@@ -94,7 +94,7 @@ pub fn chambers(work: &Work) -> Result<Chambers> {
             let (on_crests, open): (Vec<&str>, Vec<&str>) =
                 open.filter(own).partition(|id| on_crests.iter().any(|c| c == id));
             found.chambers.push(Enclosed {
-                name: elements.iter().map(name_of).collect::<Vec<_>>().join(" + "),
+                name: called(&elements.iter().map(name_of).collect::<Vec<_>>()),
                 elements,
                 open: open.into_iter().map(str::to_owned).collect(),
                 on_crests: on_crests.into_iter().map(str::to_owned).collect(),
@@ -104,6 +104,19 @@ pub fn chambers(work: &Work) -> Result<Chambers> {
         }
     }
     Ok(found)
+}
+
+/// Most elements that a chamber is called by; a longer name would fill every row of every table.
+const NAMED: usize = 3;
+
+/// What a chamber of these elements is called: by all of a few, by the first and the last of many.
+fn called(elements: &[String]) -> String {
+    match elements {
+        [first, .., last] if elements.len() > NAMED => {
+            format!("{first} to {last} ({} elements)", elements.len())
+        }
+        _ => elements.join(" + "),
+    }
 }
 
 /// The outside skin of a work as one closed mesh, and whether it is: if it does not close, the shell of the middle skin.
@@ -299,4 +312,17 @@ fn compact(mesh: Mesh) -> Mesh {
         small.part_of.push(*new);
     }
     small
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_chamber_of_many_elements_has_a_short_name() {
+        let names: Vec<String> = ["sill", "stump", "wedge", "trunk"].map(str::to_owned).into();
+        assert_eq!(called(&names[..3]), "sill + stump + wedge");
+        assert_eq!(called(&names), "sill to trunk (4 elements)");
+        assert_eq!(called(&names[..1]), "sill");
+    }
 }

@@ -5,7 +5,7 @@
 
 use std::time::Duration;
 
-/// Longest script or module, bytes. The worked examples are under 4,000.
+/// Longest script or module, bytes. The worked examples are under 6,000.
 pub const MAX_SCRIPT_BYTES: usize = 262_144;
 /// Most steps of the interpreter over the whole run, modules included.
 pub const MAX_OPERATIONS: u64 = 5_000_000;
