@@ -1,4 +1,4 @@
-//! Feeds settings; what is held is in `tests/support/adversary`.
+//! Feeds `settings`; what is held is in `tests/support/adversary`.
 #![no_main]
 
-libfuzzer_sys::fuzz_target!(|bytes: &[u8]| ribwright_tests::adversary::feed("settings", bytes));
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| ribwright_fuzz::feed("settings", bytes));

@@ -1,4 +1,4 @@
-//! Feeds solids; what is held is in `tests/support/adversary`.
+//! Feeds `solids`; what is held is in `tests/support/adversary`.
 #![no_main]
 
-libfuzzer_sys::fuzz_target!(|bytes: &[u8]| ribwright_tests::adversary::feed("solids", bytes));
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| ribwright_fuzz::feed("solids", bytes));

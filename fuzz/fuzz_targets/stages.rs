@@ -1,4 +1,4 @@
-//! Feeds stages; what is held is in `tests/support/adversary`.
+//! Feeds `stages`; what is held is in `tests/support/adversary`.
 #![no_main]
 
-libfuzzer_sys::fuzz_target!(|bytes: &[u8]| ribwright_tests::adversary::feed("stages", bytes));
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| ribwright_fuzz::feed("stages", bytes));

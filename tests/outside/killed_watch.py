@@ -39,7 +39,8 @@ def save(script, text, chance):
         beside.replace(script)
     elif how < 0.5:
         with script.open("w") as file:
-            half = chance.randrange(len(text))
+            # Within the first map, so that the half is no script of its own.
+            half = chance.randrange(text.index("}"))
             file.write(text[:half])
             file.flush()
             time.sleep(chance.uniform(0, 0.02))

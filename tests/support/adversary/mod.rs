@@ -9,6 +9,7 @@ mod solids;
 mod stages;
 mod tables;
 
+pub use solids::work;
 pub use source::Source;
 
 use ribwright_kernel::{Error, ErrorKind};
@@ -56,16 +57,6 @@ pub fn target(name: &str) -> Target {
     match TARGETS.iter().find(|target| target.name == name) {
         Some(target) => *target,
         None => panic!("there is no target {name}"),
-    }
-}
-
-/// Feeds a target and panics where a promise is broken, for fuzzers.
-///
-/// # Panics
-/// With the promise.
-pub fn feed(name: &str, bytes: &[u8]) {
-    if let Err(broken) = (target(name).feed)(bytes) {
-        panic!("{name}: {broken}");
     }
 }
 

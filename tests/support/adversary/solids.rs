@@ -19,6 +19,21 @@ const MOST: usize = 14;
 const MOST_STRIPS: f64 = 400.0;
 
 pub(super) fn feed(bytes: &[u8]) -> Result<End, String> {
+    let sculpture = match work(bytes)? {
+        Ok(sculpture) => sculpture,
+        Err(error) => return plain(&error).map(|_| End::Refused),
+    };
+    match sound_outcome(&sculpture, registry())? {
+        Sound::Closed => Ok(End::Taken),
+        Sound::Refused | Sound::ErrorFinding => Ok(End::Refused),
+    }
+}
+
+/// A work of one to three solids from planes or points, with as many coincidences as can be; or why it is refused.
+///
+/// # Errors
+/// A solid that was made and is none.
+pub fn work(bytes: &[u8]) -> Result<ribwright_kernel::Result<Sculpture>, String> {
     let mut source = Source::new(bytes);
     let far = source.one(&[0.0, 0.0, 0.0, 0.0, 0.0, 1.0e4, -1.0e7, 9.0e8]);
     let mut sculpture = Sculpture::new("found");
@@ -38,19 +53,16 @@ pub(super) fn feed(bytes: &[u8]) -> Result<End, String> {
         };
         let made = match made {
             Ok(made) => made,
-            Err(error) => return plain(&error).map(|_| End::Refused),
+            Err(error) => return Ok(Err(error)),
         };
         solid(&made).map_err(|e| format!("{name}: {e}"))?;
         let mut element = Element::new(made);
         clad(&mut element, &mut source);
         if let Err(error) = sculpture.add(element) {
-            return plain(&error).map(|_| End::Refused);
+            return Ok(Err(error));
         }
     }
-    match sound_outcome(&sculpture, registry())? {
-        Sound::Closed => Ok(End::Taken),
-        Sound::Refused | Sound::ErrorFinding => Ok(End::Refused),
-    }
+    Ok(Ok(sculpture))
 }
 
 fn registry() -> &'static Registry {
