@@ -40,7 +40,7 @@ def save(script, text, chance):
     elif how < 0.5:
         with script.open("w") as file:
             # Within the first map, so that the half is no script of its own.
-            half = chance.randrange(text.index("}"))
+            half = chance.randrange(text.find("}") + 1 or len(text))
             file.write(text[:half])
             file.flush()
             time.sleep(chance.uniform(0, 0.02))
