@@ -92,5 +92,5 @@ pub use finding::{Finding, Level};
 pub use for_sheets::{work_out, work_out_with};
 pub use memo::Memo;
 pub use registry::Registry;
-pub use solve::{ShellFigures, trim_exactly};
+pub use solve::{ShellFigures, trim_exactly, trim_to_mesh};
 pub use work::{OutFile, Output, Work, run_stages, run_stages_with, write_files};
