@@ -9,13 +9,9 @@ use ribwright_kernel::sculpture::{Sculpture, Stacking};
 use ribwright_kernel::settings::Value;
 use ribwright_kernel::table::Cell;
 use ribwright_kernel::{Output, Registry, Work, work_out};
+use ribwright_tests::near;
 use ribwright_tests::standing::{block, flat, rib, set, stages, worked};
 use ribwright_tests::works::random_work;
-
-#[track_caller]
-fn near(found: f64, expected: f64, share: f64) {
-    assert!((found - expected).abs() <= share * expected.abs(), "{found} is not {expected}");
-}
 
 fn capacity(chamber: &ribwright_kernel::liquid::Chamber) -> f64 {
     let posed = Posed::new(chamber, Vector3::z_axis());

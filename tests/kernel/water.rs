@@ -17,6 +17,7 @@ use ribwright_kernel::water::place::sides;
 use ribwright_kernel::water::remedy::{Change, after, changed, least, standing};
 use ribwright_kernel::water::{Outdoors, Wear, options};
 use ribwright_kernel::{Output, Registry, Work};
+use ribwright_tests::near;
 use ribwright_tests::random::Random;
 use ribwright_tests::standing::{block, figure, flat, rib, set, stages, table, worked};
 use std::collections::BTreeMap;
@@ -24,11 +25,6 @@ use std::f64::consts::PI;
 
 fn number(x: f64) -> Value {
     Value::Number(x)
-}
-
-#[track_caller]
-fn near(found: f64, wanted: f64, share: f64) {
-    assert!((found - wanted).abs() <= share * wanted.abs(), "{found} is not {wanted}");
 }
 
 /// How many leaning works are tried.

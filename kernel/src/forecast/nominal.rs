@@ -90,9 +90,8 @@ impl Nominal {
                 let sides = edge.sides.map(|side| {
                     let Side::Face(f) = side else { return None };
                     let face = &mut faces[f];
-                    let r = place.point - face.frame.origin;
-                    let at = [r.dot(&face.frame.u), r.dot(&face.frame.v) - face.phase, place.length];
-                    face.places.push(at);
+                    let [s, t] = face.frame.plan(&place.point);
+                    face.places.push([s, t - face.phase, place.length]);
                     let n = face.frame.n;
                     Some((f, face.places.len() - 1, n - place.tangent * n.dot(&place.tangent)))
                 });

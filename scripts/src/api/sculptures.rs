@@ -10,7 +10,9 @@ use rhai::{Engine, Map, NativeCallContext};
 use ribwright_kernel::element::planes::check_label;
 use ribwright_kernel::registry::{self, NamedRow};
 use ribwright_kernel::rules;
-use ribwright_kernel::sculpture::{Joint, LeanBy, LeanTo, Meet, PhaseSearch, Rules, Sculpture, Stacking};
+use ribwright_kernel::sculpture::{
+    AIMS, DENSITY, Joint, LeanBy, LeanTo, Meet, PhaseSearch, Rules, SLIVER_AREA, Sculpture, Stacking,
+};
 use ribwright_kernel::settings::{LARGEST_NUMBER, Setting, SettingKind, Value, Values, unknown_name};
 use ribwright_kernel::splice;
 use ribwright_kernel::{Error, Registry, Result};
@@ -144,13 +146,13 @@ pub(super) const RULES_ROWS: &[Setting] = &[
         name: "sliver_area",
         summary: "pieces smaller than this are reported",
         unit: "mm²",
-        kind: SettingKind::Number { default: Some(400.0), min: 0.0, max: 1.0e6 },
+        kind: SettingKind::Number { default: Some(SLIVER_AREA), min: 0.0, max: 1.0e6 },
     },
     Setting {
         name: "density",
         summary: "density of the sheet",
         unit: "kg/m³",
-        kind: SettingKind::Number { default: Some(7850.0), min: 100.0, max: 25_000.0 },
+        kind: SettingKind::Number { default: Some(DENSITY), min: 100.0, max: 25_000.0 },
     },
 ];
 
@@ -188,10 +190,7 @@ pub(super) const PHASE_ROWS: &[Setting] = &[
         name: "aim",
         summary: "what the search is for",
         unit: "",
-        kind: SettingKind::Choice {
-            default: Some("no_slivers"),
-            of: &["no_slivers", "crests_meet", "least_wobble", "most_wobble"],
-        },
+        kind: SettingKind::Choice { default: Some(AIMS[0]), of: &AIMS },
     },
     Setting {
         name: "other",

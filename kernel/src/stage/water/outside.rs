@@ -6,6 +6,7 @@ use crate::error::{ErrorKind, Result};
 use crate::finding::{Finding, Level};
 use crate::settings::Values;
 use crate::table::Cell;
+use crate::units::MM3_PER_LITRE;
 use crate::water::remedy::{self, Change, Place, Remedy, Standing};
 use crate::work::{Output, Work};
 
@@ -61,7 +62,7 @@ fn places(found: &Standing) -> crate::table::Table {
         format!(
             "Standing water outside: {} places, {:.1} litres",
             found.places.len(),
-            found.volume / super::LITRE
+            found.volume / MM3_PER_LITRE
         )
     };
     let columns = [
