@@ -518,6 +518,11 @@ impl Sculpture {
         self.pair_joints.get(&pair).unwrap_or(&self.joint)
     }
 
+    /// Joins a pair of faces so, whichever is named first.
+    pub fn join_pair(&mut self, a: &str, b: &str, joint: Joint) {
+        self.pair_joints.insert((a.min(b).to_owned(), a.max(b).to_owned()), joint);
+    }
+
     /// The settings it was given for a stage, checked against the stage's rows.
     ///
     /// # Errors

@@ -41,7 +41,7 @@ pub fn nominal(work: &Work, registry: &Registry) -> Result<Work> {
         if joint.kind == "auto" && matches!(seam.joint.as_str(), "true" | "mitre") {
             joint.kind.clone_from(&seam.joint);
             joint.settings.clear();
-            sculpture.pair_joints.insert((a.to_owned(), b.to_owned()), joint);
+            sculpture.join_pair(a, b, joint);
         }
     }
     solve(&sculpture, registry, &Memo::default())

@@ -345,12 +345,10 @@ fn pair_joint(state: &mut SculptureState, registry: &Registry, ids: [&str; 2], m
         return Err(Error::input(format!("a joint is between two faces, but both are \"{}\"", ids[0]))
             .remedy("name the two faces that meet"));
     }
-    let key = (ids[0].min(ids[1]).to_owned(), ids[0].max(ids[1]).to_owned());
-    let what = format!("joint {}~{}", key.0, key.1);
+    let [a, b] = [ids[0].min(ids[1]), ids[0].max(ids[1])];
     let sculpture = &mut state.sculpture;
-    let before = sculpture.pair_joints.get(&key).unwrap_or(&sculpture.joint);
-    let joint = joint_of(&what, registry, before, map)?;
-    sculpture.pair_joints.insert(key, joint);
+    let joint = joint_of(&format!("joint {a}~{b}"), registry, sculpture.joint_between(a, b), map)?;
+    sculpture.join_pair(a, b, joint);
     Ok(())
 }
 
