@@ -163,7 +163,13 @@ fn list<'a>(names: impl Iterator<Item = &'a str>) -> String {
 
 /// The page: how many uses lead from group to group, and of each module what it uses.
 fn page(groups: &[Group]) -> String {
-    let edges = edges(groups);
+    let mut edges = edges(groups);
+    let order: Vec<&str> = groups.iter().flat_map(|g| &g.modules).map(String::as_str).collect();
+    // The registry is handed to all: that is no step of the way.
+    let handed = list(order.iter().filter(|m| edges[**m].contains("registry")).copied());
+    edges.values_mut().for_each(|used| {
+        used.remove("registry");
+    });
     let outside = [("scripts", used_from_outside("scripts/src")), ("cli", used_from_outside("cli/src"))];
     let mut out = String::from("\n| group | holds | uses of ");
     out += &groups.iter().map(|g| g.name.as_str()).collect::<Vec<_>>().join(" | ");
@@ -180,18 +186,12 @@ fn page(groups: &[Group]) -> String {
         let _ = write!(out, "\n| **{name}** | {what} | {} |", counts.join(" | "));
     };
     for group in groups {
-        // The registry is handed to all: that is no step of the way.
-        row(
-            &group.name,
-            &group.what,
-            group.modules.iter().filter(|m| *m != "registry").map(|m| &edges[m]).collect(),
-        );
+        row(&group.name, &group.what, group.modules.iter().map(|m| &edges[m]).collect());
     }
     for (name, used) in &outside {
         row(name, "a package of its own, over the kernel", vec![used]);
     }
     out += "\n\n| module | uses | and of `common` |\n|---|---|---|\n";
-    let order: Vec<&str> = groups.iter().flat_map(|g| &g.modules).map(String::as_str).collect();
     for (at, group) in groups.iter().enumerate() {
         let _ = writeln!(out, "| **{}** | | |", group.name);
         for module in &group.modules {
@@ -199,8 +199,7 @@ fn page(groups: &[Group]) -> String {
                 let wanted = |m: &&&str| {
                     edges[module].contains(**m) && groups[0].modules.iter().any(|c| c == **m) == common
                 };
-                let registry = |m: &&&str| module == "registry" || **m != "registry";
-                list(order.iter().filter(wanted).filter(registry).copied())
+                list(order.iter().filter(wanted).copied())
             };
             // What `common` uses of itself stands where its modules have their own group.
             let (own, common) = if at == 0 { (of(true), String::new()) } else { (of(false), of(true)) };
@@ -214,8 +213,7 @@ fn page(groups: &[Group]) -> String {
             list(order.iter().filter(|m| used.contains(**m)).copied())
         );
     }
-    let handed = order.iter().filter(|m| edges[**m].contains("registry")).copied();
-    let _ = writeln!(out, "\nHanded the registry, which stands below them: {}.", list(handed));
+    let _ = writeln!(out, "\nHanded the registry, which stands below them: {handed}.");
     out
 }
 
