@@ -97,6 +97,12 @@ impl Folder {
                     format!("{shown}: is a file, not a folder; choose another folder with --out").into()
                 );
             }
+            Err(_) if fs::symlink_metadata(out).is_ok_and(|about| about.is_symlink()) => {
+                return Err(format!(
+                    "{shown}: is a link that leads nowhere; take it away, or choose another folder with --out"
+                )
+                .into());
+            }
             Err(_) => {
                 std::path::absolute(out).map_err(|e| format!("{shown}: not usable as a folder: {e}"))?
             }
@@ -141,7 +147,7 @@ impl Folder {
     /// # Errors
     /// It is there and cannot be read.
     pub(crate) fn read(&self, path: &str) -> io::Result<Option<Vec<u8>>> {
-        match fs::read(self.out.join(path)) {
+        match read_regular(&self.out.join(path)) {
             Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(None),
             other => other.map(Some),
         }
@@ -151,7 +157,7 @@ impl Folder {
     fn recover(&self) -> io::Result<()> {
         remove_all(&self.gone())?;
         let old = self.old();
-        if let (Ok(next), Ok(there)) = (fs::read(self.next()), fs::read(self.out.join(MANIFEST)))
+        if let (Ok(next), Ok(there)) = (read_regular(&self.next()), read_regular(&self.out.join(MANIFEST)))
             && next == there
             && self.new_one().is_dir()
             && !old.exists()
@@ -386,6 +392,20 @@ fn lock(working: &Path, shown: &str) -> Result<File, Stop> {
     const ATTEMPTS: usize = 20;
     let path = working.join("lock");
     for _ in 0..ATTEMPTS {
+        // A link may lead to a folder of the user's, where `new` and `old` are names like any other; and a pipe would be
+        // waited for without end.
+        for (place, is_ours) in
+            [(working, fs::Metadata::is_dir as fn(&fs::Metadata) -> bool), (&path, fs::Metadata::is_file)]
+        {
+            if fs::symlink_metadata(place).is_ok_and(|about| !is_ours(&about)) {
+                return Err(format!(
+                    "{}: is in the way: ribwright needs this name for the files it is writing; move it away, or choose \
+                     another folder with --out",
+                    place.display()
+                )
+                .into());
+            }
+        }
         fs::create_dir_all(working).map_err(|e| cannot_write(working.parent().unwrap_or(working), &e))?;
         let file = match OpenOptions::new().create(true).truncate(false).write(true).open(&path) {
             Ok(file) => file,
@@ -431,6 +451,8 @@ fn cannot_write(path: &Path, e: &io::Error) -> Stop {
         io::ErrorKind::ResourceBusy | io::ErrorKind::CrossesDevices => {
             "name a folder inside it, as the folder itself cannot be exchanged"
         }
+        io::ErrorKind::InvalidFilename => "take a shorter name",
+        io::ErrorKind::InvalidData => "rename that file",
         _ => "check the path and the disk",
     };
     format!("{}: cannot be written: {e}; {remedy}, or choose another folder with --out", path.display())
@@ -466,7 +488,7 @@ fn is_in_the_way(theirs: &str, ours: &str) -> bool {
 
 /// What the manifest of a folder lists; nothing if there is none that can be read.
 fn read_manifest(folder: &Path) -> BTreeMap<String, Entry> {
-    let Ok(text) = fs::read(folder.join(MANIFEST)) else { return BTreeMap::new() };
+    let Ok(text) = read_regular(&folder.join(MANIFEST)) else { return BTreeMap::new() };
     match serde_json::from_slice::<Manifest>(&text) {
         Ok(manifest) if manifest.schema == SCHEMA => {
             manifest.files.into_iter().map(|entry| (entry.path.clone(), entry)).collect()
@@ -531,6 +553,14 @@ fn walk(folder: &Path) -> io::Result<BTreeSet<String>> {
         }
     }
     Ok(found)
+}
+
+/// The bytes of a regular file: a pipe would be waited for without end.
+fn read_regular(path: &Path) -> io::Result<Vec<u8>> {
+    if !fs::metadata(path)?.is_file() {
+        return Err(io::Error::new(io::ErrorKind::InvalidInput, "it is not a regular file"));
+    }
+    fs::read(path)
 }
 
 /// Whether a regular file holds these bytes.

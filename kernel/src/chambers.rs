@@ -12,6 +12,7 @@ use crate::assembly::{Assembly, Surface};
 use crate::error::Result;
 use crate::liquid::Chamber;
 use crate::mesh::Mesh;
+use crate::parted::{Liquid, parted};
 use crate::sculpture::Sculpture;
 use crate::shell::Shell;
 use crate::triangulate::triangles;
@@ -66,18 +67,18 @@ pub fn chambers(work: &Work) -> Result<Chambers> {
         let (part, on_crests) = closed_in(work, &assembly, &group)?;
         let bisected = bisected(work, &part);
         let name_of = |e: &usize| work.sculpture.elements[*e].solid.name.clone();
-        let name = group.iter().map(name_of).collect::<Vec<_>>().join(" + ");
-        let inside = part.closed_skin(Surface::Inside, &bisected);
-        let (shell, by_middle_skin) = if inside.open == 0 {
-            (inside, false)
-        } else {
-            (part.closed_skin(Surface::Middle, &bisected), true)
+        let name = called(&group.iter().map(name_of).collect::<Vec<_>>());
+        let closed = |surface| {
+            let mesh = parted(mesh_of(&part, &part.closed_skin(surface, &bisected)), Liquid::Inside);
+            Some(mesh).filter(Mesh::is_watertight)
         };
-        let mesh = mesh_of(&part, &shell);
-        if !mesh.is_watertight() {
+        let inside = closed(Surface::Inside);
+        let by_middle_skin = inside.is_none();
+        let mesh = inside.or_else(|| closed(Surface::Middle));
+        let Some(mesh) = mesh else {
             found.leaking.push(name);
             continue;
-        }
+        };
         for body in bodies(&mesh) {
             let Ok(chamber) = Chamber::new(&body) else { continue };
             let own = |id: &&str| chamber.names.iter().any(|n| n == id);
@@ -93,7 +94,7 @@ pub fn chambers(work: &Work) -> Result<Chambers> {
             let (on_crests, open): (Vec<&str>, Vec<&str>) =
                 open.filter(own).partition(|id| on_crests.iter().any(|c| c == id));
             found.chambers.push(Enclosed {
-                name: elements.iter().map(name_of).collect::<Vec<_>>().join(" + "),
+                name: called(&elements.iter().map(name_of).collect::<Vec<_>>()),
                 elements,
                 open: open.into_iter().map(str::to_owned).collect(),
                 on_crests: on_crests.into_iter().map(str::to_owned).collect(),
@@ -103,6 +104,19 @@ pub fn chambers(work: &Work) -> Result<Chambers> {
         }
     }
     Ok(found)
+}
+
+/// Most elements that a chamber is called by; a longer name would fill every row of every table.
+const NAMED: usize = 3;
+
+/// What a chamber of these elements is called: by all of a few, by the first and the last of many.
+fn called(elements: &[String]) -> String {
+    match elements {
+        [first, .., last] if elements.len() > NAMED => {
+            format!("{first} to {last} ({} elements)", elements.len())
+        }
+        _ => elements.join(" + "),
+    }
 }
 
 /// The outside skin of a work as one closed mesh, and whether it is: if it does not close, the shell of the middle skin.
@@ -120,7 +134,8 @@ pub fn outside(work: &Work) -> Result<(Mesh, bool)> {
 pub(crate) fn outside_as(work: &Work, turned: &Sculpture) -> Result<(Mesh, bool)> {
     let assembly = Assembly::new(turned)?;
     let bisected = bisected(work, &assembly);
-    let skin = |surface| mesh_of(&assembly, &assembly.closed_skin(surface, &bisected));
+    let skin =
+        |surface| parted(mesh_of(&assembly, &assembly.closed_skin(surface, &bisected)), Liquid::Outside);
     let mesh = skin(Surface::Outside);
     Ok(if mesh.is_watertight() { (mesh, true) } else { (skin(Surface::Middle), false) })
 }
@@ -297,4 +312,17 @@ fn compact(mesh: Mesh) -> Mesh {
         small.part_of.push(*new);
     }
     small
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_chamber_of_many_elements_has_a_short_name() {
+        let names: Vec<String> = ["sill", "stump", "wedge", "trunk"].map(str::to_owned).into();
+        assert_eq!(called(&names[..3]), "sill + stump + wedge");
+        assert_eq!(called(&names), "sill to trunk (4 elements)");
+        assert_eq!(called(&names[..1]), "sill");
+    }
 }

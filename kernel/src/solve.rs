@@ -71,9 +71,33 @@ pub struct ShellFigures {
 /// # Errors
 /// What cannot be trimmed: no elements, a face not clad, ribs along a normal.
 pub fn trim_exactly(sculpture: &Sculpture) -> Result<ShellFigures> {
+    Ok(figures(&exact_shell(sculpture)?.1))
+}
+
+/// The same with the shell's triangles, so that its volume can be found a second way.
+///
+/// # Errors
+/// As [`trim_exactly`].
+pub fn trim_to_mesh(sculpture: &Sculpture) -> Result<(ShellFigures, Mesh)> {
+    let (assembly, shell) = exact_shell(sculpture)?;
+    let found = triangles(&shell, THIN * assembly.size);
+    let mesh = Mesh {
+        points: shell.points.iter().map(|p| assembly.world(p)).collect(),
+        part_of: vec![0; found.len()],
+        triangles: found.into_iter().map(|(_, triangle)| triangle).collect(),
+        names: vec![sculpture.name.clone()],
+    };
+    Ok((figures(&shell), mesh))
+}
+
+fn exact_shell(sculpture: &Sculpture) -> Result<(Assembly, Shell)> {
     let assembly = Assembly::new(sculpture)?;
     let shell = assembly.shell(Surface::Middle, &Bisected::none(assembly.faces.len()));
-    Ok(ShellFigures { volume: shell.volume(), area: shell.area(), open_edges: shell.open })
+    Ok((assembly, shell))
+}
+
+fn figures(shell: &Shell) -> ShellFigures {
+    ShellFigures { volume: shell.volume(), area: shell.area(), open_edges: shell.open }
 }
 
 /// Triangles flatter than this share of the work's size are turned: some hundred times what welding moves.

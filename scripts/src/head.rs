@@ -27,6 +27,7 @@
 use crate::convert;
 use crate::limits;
 use rhai::{Array, Dynamic, Map};
+use ribwright_kernel::element::planes::is_unseen;
 use ribwright_kernel::settings::{LARGEST_NUMBER, Value, unknown_name};
 use ribwright_kernel::{Error, Result};
 use std::fmt;
@@ -170,6 +171,9 @@ impl Head {
                 None => Ok(None),
             };
         };
+        if let Some(fault) = unreadable(&lines) {
+            return Err(fault);
+        }
         let summary = lines.first().map_or("", |(_, line)| line).trim();
         if start == 0 || !summary.ends_with('.') {
             return Err(fault(
@@ -203,6 +207,25 @@ impl Head {
         }
         Ok(all)
     }
+}
+
+/// What keeps a person from reading a head as it stands: too much of it, or characters that a terminal acts upon or does
+/// not show.
+fn unreadable(lines: &[(usize, &str)]) -> Option<HeadFault> {
+    let shorter = "say it in fewer words, or below the head";
+    if lines.len() > limits::MAX_HEAD_LINES {
+        let message = format!("the head has more than {} lines", limits::MAX_HEAD_LINES);
+        return Some(fault(limits::MAX_HEAD_LINES + 1, message, shorter));
+    }
+    lines.iter().find_map(|(number, line)| {
+        if line.chars().count() > limits::MAX_HEAD_LINE {
+            let message = format!("this line of the head has more than {} characters", limits::MAX_HEAD_LINE);
+            return Some(fault(*number, message, shorter));
+        }
+        let unseen = line.chars().find(|c| (c.is_control() && *c != '\t') || is_unseen(*c))?;
+        let message = format!("this line of the head holds the unseen character U+{:04X}", u32::from(unseen));
+        Some(fault(*number, message, "take it out, and write the line anew if nothing is to be seen there"))
+    })
 }
 
 const KIND_HELP: &str = "write `//! kind: shape`, or cladding, stacking, joint or work";
@@ -379,6 +402,7 @@ fn read_value(what: &str) -> std::result::Result<(RecipeValue, String), String> 
     }
     if what.contains('|') {
         let of: Vec<String> = what.split('|').map(|word| word.trim().to_owned()).collect();
+        few_enough("words", of.len())?;
         return match of.iter().find(|word| !is_name(word)) {
             Some(word) => Err(format!("`{}` is not a word to choose", short(word))),
             None => Ok((RecipeValue::Choice { of }, String::new())),
@@ -398,6 +422,7 @@ fn read_value(what: &str) -> std::result::Result<(RecipeValue, String), String> 
     };
     if let Some(list) = rest.strip_prefix('[') {
         let (list, unit) = list.split_once(']').ok_or("the list is not closed with ]")?;
+        few_enough("numbers", list.split(',').count())?;
         let default =
             list.split(',').map(|x| within(read_number(x)?)).collect::<std::result::Result<_, _>>()?;
         return Ok((RecipeValue::Numbers { default, range }, read_unit(unit)?));
@@ -416,6 +441,11 @@ fn read_value(what: &str) -> std::result::Result<(RecipeValue, String), String> 
         if whole { RecipeValue::Whole { default, range } } else { RecipeValue::Number { default, range } },
         unit,
     ))
+}
+
+fn few_enough(what: &str, count: usize) -> std::result::Result<(), String> {
+    let most = limits::MAX_RECIPE_VALUES;
+    if count > most { Err(format!("{count} {what} are more than the {most} allowed")) } else { Ok(()) }
 }
 
 fn read_number(text: &str) -> std::result::Result<f64, String> {

@@ -5,7 +5,7 @@
 
 use std::time::Duration;
 
-/// Longest script or module, bytes. The worked examples are under 4,000.
+/// Longest script or module, bytes. The worked examples are under 6,000.
 pub const MAX_SCRIPT_BYTES: usize = 262_144;
 /// Most steps of the interpreter over the whole run, modules included.
 pub const MAX_OPERATIONS: u64 = 5_000_000;
@@ -29,6 +29,14 @@ pub const MAX_FUNCTIONS: usize = 200;
 pub const MAX_MODULES: usize = 16;
 /// Most settings one recipe may have.
 pub const MAX_RECIPE_SETTINGS: usize = 40;
+/// Most lines the head of a recipe may have, and most characters of each: a page that a person reads.
+pub const MAX_HEAD_LINES: usize = 200;
+/// Most characters of one line of a head. The longest of the shipped ones has 125.
+pub const MAX_HEAD_LINE: usize = 400;
+/// Most words of a choice, and most numbers of a list, that a setting of a recipe may have.
+pub const MAX_RECIPE_VALUES: usize = 100;
+/// Most characters of what a script says as it stops itself with `throw`.
+pub const MAX_THROWN: usize = 2_000;
 /// Most files looked at in one folder of recipes.
 pub const MAX_RECIPE_FILES: usize = 500;
 /// Most lines kept of what a script prints.

@@ -78,6 +78,15 @@ fn error_position(error: &EvalAltResult) -> Position {
     error.position()
 }
 
+/// What a script says as it stops itself, no longer than a person reads.
+fn thrown(text: &str) -> String {
+    let mut shown: String = text.chars().take(limits::MAX_THROWN).collect();
+    if shown.len() < text.len() {
+        shown.push('…');
+    }
+    shown
+}
+
 fn say(session: &Session, engine: &Engine, error: &EvalAltResult) -> Error {
     use EvalAltResult as E;
     let words = || Vocabulary::new(engine, &session.registry(), &session.lock().own_functions);
@@ -88,8 +97,10 @@ fn say(session: &Session, engine: &Engine, error: &EvalAltResult) -> Error {
                 .clone()
                 .try_cast::<CallerFault>()
                 .map_or_else(|| Error::bug("a fault was lost"), |fault| fault.0),
-            None if value.is_unit() => Error::input("the script stopped itself with throw"),
-            None => Error::input(value.to_string())
+            None if value.to_string().trim().is_empty() => {
+                Error::input("the script stopped itself with throw")
+            }
+            None => Error::input(thrown(&value.to_string()))
                 .remedy("the script or recipe itself stopped here with throw; see the lines around it"),
         },
         E::ErrorParsing(parse, _) => say_parse(parse),

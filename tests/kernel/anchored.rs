@@ -111,6 +111,43 @@ fn a_base_that_knows_no_side_says_so_and_a_given_force_takes_its_factor() {
     assert!(found(&output, "base-no-side").is_none());
 }
 
+/// C3 over 50 years takes 50 µm · 50^0.523 = 0.3868 mm off a face (ISO 9224): an anchor loses it all round, the margin of the
+/// plate from above and below. M16 has 157 mm² (ISO 898-1), a round bar of 7.0693 mm radius.
+#[test]
+fn rust_is_taken_off_plate_and_anchors_by_the_closed_form() {
+    let of = |water: Option<&[(&str, Value)]>| {
+        let mut s = tower();
+        set(&mut s, "base", &[("anchors", word("rectangle")), ("margin", number(150.0))]);
+        set(&mut s, "base", &[("thickness", number(10.0))]);
+        set(&mut s, "base", &[("side_force", number(4000.0)), ("side_height", number(2000.0))]);
+        if let Some(water) = water {
+            set(&mut s, "water", water);
+        }
+        let output = stages(&worked(&s), &["base"]);
+        let figure = |what| of_base(&output, what);
+        [
+            figure("greatest anchor tension") * 1000.0,
+            figure("greatest stress in an anchor"),
+            figure("greatest ground pressure") / 1000.0,
+            figure("bending of the plate's margin"),
+        ]
+    };
+    let check = |[tension, stress, pressure, bending]: [f64; 4], loss: f64| {
+        let area = PI * ((157.0 / PI).sqrt() - loss).powi(2);
+        assert!(tension > 1000.0 && (stress - tension / area).abs() < 0.06, "{stress} of {tension}");
+        let wanted = 3.0 * pressure * (150.0 / (10.0 - 2.0 * loss)).powi(2);
+        // The pressure is printed to a tenth of a kN/m².
+        assert!((bending - wanted).abs() < 0.1 + 0.06e-3 / pressure * wanted, "{bending} is not {wanted}");
+        [stress, bending]
+    };
+    let loss = 0.050 * 50.0_f64.powf(0.523);
+    let whole = check(of(None), 0.0);
+    let worn = check(of(Some(&[])), loss);
+    let off = check(of(Some(&[("allowance", Value::Flag(false))])), 0.0);
+    assert!(worn[0] > 1.05 * whole[0] && worn[1] > 1.05 * whole[1], "{whole:?} {worn:?}");
+    assert_eq!(off, whole);
+}
+
 #[test]
 fn anchors_take_the_worst_side_and_not_the_longest_moment() {
     // A long narrow plate: across it the same wind pulls far more than along it.

@@ -4,14 +4,19 @@ use nalgebra::{Point3, Unit, Vector3};
 use rayon::prelude::*;
 use ribwright_kernel::chambers::chambers;
 use ribwright_kernel::coat::{Asked, Candidates, Rig, plan};
+use ribwright_kernel::element::prism;
 use ribwright_kernel::liquid::{Pools, Posed};
-use ribwright_kernel::sculpture::{Sculpture, Stacking};
-use ribwright_kernel::settings::Value;
+use ribwright_kernel::mesh::Mesh;
+use ribwright_kernel::sculpture::{Element, Sculpture, Stacking};
+use ribwright_kernel::settings::{Value, Values};
 use ribwright_kernel::table::Cell;
-use ribwright_kernel::{Output, Registry, Work, work_out};
+use ribwright_kernel::water::Outdoors;
+use ribwright_kernel::{Output, Registry, work_out};
 use ribwright_tests::near;
+use ribwright_tests::random::Random;
 use ribwright_tests::standing::{block, flat, rib, set, stages, worked};
 use ribwright_tests::works::random_work;
+use std::collections::BTreeMap;
 
 fn capacity(chamber: &ribwright_kernel::liquid::Chamber) -> f64 {
     let posed = Posed::new(chamber, Vector3::z_axis());
@@ -57,6 +62,96 @@ fn stacked_elements_share_a_chamber_unless_the_lower_face_is_kept_whole() {
     assert!((low.z - (600.0 + 20.0 + 1.0)).abs() < 0.1 + 20.0, "{low}");
 }
 
+/// ∫ max(w, 0) over a triangle of some area in which w is linear with these values at its corners: the truncated triangular
+/// prism (area of the right section × the mean of its three edges: A. M. Legendre, "Éléments de géométrie", book VI), less or
+/// only the pyramid over the corner that lies on the other side, similar to that of the whole triangle.
+fn over_zero(area: f64, mut w: [f64; 3]) -> f64 {
+    w.sort_by(f64::total_cmp);
+    let [a, b, c] = w;
+    let mean = area * (a + b + c) / 3.0;
+    if c <= 0.0 {
+        0.0
+    } else if a >= 0.0 {
+        mean
+    } else if b <= 0.0 {
+        area * c * (c / (c - a)) * (c / (c - b)) / 3.0
+    } else {
+        mean - area * a * (a / (a - b)) * (a / (a - c)) / 3.0
+    }
+}
+
+/// Volume of an upright prism over a convex polygon, from z = `foot` to `foot + height`, below the plane up · p = level: over
+/// every place of its base stands what of the prism lies under the plane, between nothing and its height.
+fn prism_below(base: &[[f64; 2]], [foot, height]: [f64; 2], up: Vector3<f64>, level: f64) -> f64 {
+    let under = |p: [f64; 2]| (level - up.x * p[0] - up.y * p[1]) / up.z - foot;
+    let mut sum = 0.0;
+    for pair in base[1..].windows(2) {
+        let [a, b, c] = [base[0], pair[0], pair[1]];
+        let area = ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])) / 2.0;
+        let w = [a, b, c].map(under);
+        sum += over_zero(area, w) - over_zero(area, w.map(|w| w - height));
+    }
+    sum
+}
+
+#[test]
+fn tilted_prisms_of_real_sheet_hold_what_the_closed_form_says() {
+    // The formula itself, where it is known otherwise: half a cube under a plane through two of its edges, a wedge and
+    // a corner of it.
+    let square = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]];
+    near(prism_below(&square, [0.0, 1.0], Vector3::new(1.0, 0.0, 1.0), 1.0), 0.5, 1e-12);
+    near(prism_below(&square, [0.0, 1.0], Vector3::new(1.0, 0.0, 1.0), 0.5), 0.125, 1e-12);
+    near(prism_below(&square, [0.0, 1.0], Vector3::new(1.0, 1.0, 1.0), 1.0), 1.0 / 6.0, 1e-12);
+    let mut random = Random::new(31);
+    let mut worst = 0.0_f64;
+    let mut count = 0;
+    for sides in [3_u32, 6] {
+        for _ in 0..6 {
+            let (width, height) = (random.between(300.0, 900.0), random.between(400.0, 1500.0));
+            let map = BTreeMap::from([
+                ("sides".to_owned(), Value::Number(f64::from(sides))),
+                ("width".to_owned(), Value::Number(width)),
+                ("height".to_owned(), Value::Number(height)),
+            ]);
+            let values = Values::check("prism", prism::ROW.settings, &map).expect("settings");
+            let mut element = Element::new((prism::ROW.build)("A", &values).expect("a prism"));
+            element.clad(&flat(4.0));
+            let foot: Vec<[f64; 2]> = {
+                let solid = &element.solid;
+                let top = &solid.faces[solid.face_index("top").expect("a top")].polygon;
+                // The inside skin lies half a thickness within the planes: the polygon shrinks toward its middle.
+                let share = (width / 2.0 - 2.0) / (width / 2.0);
+                top.iter().map(|p| [p.x * share, p.y * share]).collect()
+            };
+            let mut s = Sculpture::new("prism");
+            s.stand(element).expect("stands");
+            let found = chambers(&worked(&s)).expect("closed").chambers.remove(0);
+            let chamber = &found.chamber;
+            for _ in 0..40 {
+                let (turn, tilt) = (random.between(0.0, 360.0_f64), random.between(2.0, 80.0_f64));
+                let ((sin, cos), (y, x)) = (tilt.to_radians().sin_cos(), turn.to_radians().sin_cos());
+                // Also upside down.
+                let over = if random.below(2) == 0 { 1.0 } else { -1.0 };
+                let up = Unit::new_normalize(Vector3::new(x * sin, y * sin, over * cos));
+                let posed = Posed::new(chamber, up);
+                let [low, high] = posed.range();
+                let z = low + random.between(0.05, 0.95) * (high - low);
+                let level = z + up.dot(&chamber.middle.coords);
+                let part = prism_below(&foot, [2.0, height - 4.0], up.into_inner(), level);
+                // Where up points down along the axis, the formula tells what is above the plane.
+                let whole = prism_below(&foot, [2.0, height - 4.0], Vector3::z(), 2.0 * height);
+                let wanted = if over > 0.0 { part } else { whole - part };
+                let below = posed.below(z).volume;
+                near(below, wanted, 1e-6);
+                worst = worst.max((below / wanted - 1.0).abs());
+                near(posed.below(posed.level(wanted)).volume, wanted, 1e-9);
+                count += 1;
+            }
+        }
+    }
+    println!("{count} levels of prisms, worst {worst:.1e}");
+}
+
 fn bounds(chamber: &ribwright_kernel::liquid::Chamber) -> [Point3<f64>; 2] {
     let mut all = (0..chamber.triangles()).flat_map(|t| chamber.corners(t));
     let first = all.next().expect("corners");
@@ -89,9 +184,8 @@ fn chambers_of_random_works_close_and_hold_what_their_shells_do() {
     let by_middle = found.iter().filter(|f| f.1 > 0).count();
     println!("{} works, {leaking} leaking, {by_middle} by their middle skin", found.len());
     assert!(found.len() > 150, "only {} works were looked at", found.len());
-    // These works seek trouble: where skins of different offsets part at a corner the inside does not close, which is
-    // said and not planned for. 5 in 100 do so.
-    assert!(leaking * 12 <= found.len(), "{leaking} of {} leak", found.len());
+    // These works seek trouble: faces in one plane and crests that meet in a line, where a skin touches itself.
+    assert!(leaking * 50 <= found.len(), "{leaking} of {} leak", found.len());
 }
 
 #[test]
@@ -239,8 +333,7 @@ fn dammed(slope: f64, turn: f64) -> Sculpture {
 
 /// Volume of standing water by flooding a grid of heights from its rim (R. Barnes, C. Lehman, D. Mulla, "Priority-flood",
 /// 2014): the second method. Only what is seen from above counts.
-fn flooded(work: &Work, step: f64) -> f64 {
-    let (mesh, _) = ribwright_kernel::chambers::outside(work).unwrap();
+fn flooded(mesh: &Mesh, step: f64) -> f64 {
     let [low, high] = mesh.bounds().unwrap();
     let count = [0, 1].map(|i| ((high[i] - low[i]) / step) as usize + 3);
     let at = |i: usize, j: usize| j * count[0] + i;
@@ -299,10 +392,24 @@ fn flooded(work: &Work, step: f64) -> f64 {
     volume
 }
 
+/// The work's side of the space round it.
+fn without_sky(outdoors: &Outdoors) -> Mesh {
+    let chamber = outdoors.chamber();
+    let sky = |t: &usize| chamber.names[chamber.part_of[*t] as usize] == "sky and ground";
+    let kept: Vec<usize> = (0..chamber.triangles()).filter(|t| !sky(t)).collect();
+    Mesh {
+        points: (0..chamber.corners_count()).map(|k| chamber.corner(k)).collect(),
+        // Out of the work again.
+        triangles: kept.iter().map(|&t| chamber.indices(t)).map(|[a, b, c]| [a, c, b]).collect(),
+        part_of: kept.iter().map(|&t| chamber.part_of[t]).collect(),
+        names: chamber.names.clone(),
+    }
+}
+
 #[test]
 fn a_block_across_the_ribs_dams_their_valleys_and_the_proposed_tilt_drains_them() {
     use ribwright_kernel::water::standing::Least;
-    use ribwright_kernel::water::{Outdoors, Tilt};
+    use ribwright_kernel::water::{Tilt, filled};
     let least = Least { depth: 0.5, volume: 1000.0 };
     for (slope, turn) in [(4.0, 0.0), (8.0, 0.0), (5.0, 25.0)] {
         let s = dammed(slope, turn);
@@ -312,7 +419,7 @@ fn a_block_across_the_ribs_dams_their_valleys_and_the_proposed_tilt_drains_them(
         let outdoors = Outdoors::new(&mesh).unwrap();
         let found = outdoors.hollows(Vector3::z_axis(), least);
         let volume: f64 = found.iter().map(|h| h.volume).sum();
-        let second = flooded(&work, 2.0);
+        let second = flooded(&mesh, 2.0);
         println!(
             "slope {slope}, turn {turn}: {} hollows, {volume:.0} mm³, by flooding {second:.0} mm³",
             found.len()
@@ -323,6 +430,15 @@ fn a_block_across_the_ribs_dams_their_valleys_and_the_proposed_tilt_drains_them(
         // None is deeper than the ribs.
         assert!(found.iter().all(|h| h.depth < 42.0));
         let all: Vec<_> = found.iter().collect();
+        // Closed up level with their passes, neither method finds any; the flooding leaves what its grid of 2 mm dams up.
+        let done = filled(&outdoors, Vector3::z_axis(), &all).expect("closed");
+        assert!(done.outdoors.hollows(Vector3::z_axis(), least).is_empty());
+        let dammed_up = flooded(&without_sky(&done.outdoors), 2.0);
+        println!("  closed up: by flooding {dammed_up:.0} mm³");
+        assert!(dammed_up < 0.03 * second, "{dammed_up} of {second}");
+        // What was filled in is the water that stood there.
+        let room = capacity(outdoors.chamber()) - capacity(done.outdoors.chamber());
+        near(room, volume, 1e-6);
         let Some(tilt) = outdoors.draining_tilt(30.0, least, &all) else { panic!("no tilt drains it") };
         println!("  drained by {tilt:?}");
         // Turned so in fact, about the level axis square to where it leans, no water stands.

@@ -15,13 +15,16 @@ use ribwright_kernel::tube::{Tube, material_named};
 use ribwright_kernel::water::drains::{For, drains};
 use ribwright_kernel::water::place::sides;
 use ribwright_kernel::water::remedy::{Change, after, changed, least, standing};
+use ribwright_kernel::water::together::{together, with_all};
 use ribwright_kernel::water::{Outdoors, Wear, options};
-use ribwright_kernel::{Output, Registry, Work};
+use ribwright_kernel::{Level, Output, Registry, Work, work_out};
 use ribwright_tests::near;
 use ribwright_tests::random::Random;
 use ribwright_tests::standing::{block, figure, flat, rib, set, stages, table, worked};
+use ribwright_tests::works::random_work;
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
+use std::path::Path;
 
 fn number(x: f64) -> Value {
     Value::Number(x)
@@ -56,14 +59,14 @@ fn leaning(seed: u64) -> Sculpture {
 
 #[test]
 fn every_change_that_is_proposed_drains_its_place_when_the_work_is_made_anew_with_it() {
-    let counts: Vec<[usize; 5]> = (0..WORKS)
+    let counts: Vec<[usize; 6]> = (0..WORKS)
         .into_par_iter()
         .map(|seed| {
             let s = leaning(seed);
             let work = worked(&s);
             let found = standing(&work).expect("closed");
             let least = least(&options::values(&work.sculpture).expect("settings"));
-            let mut count = [found.places.len(), 0, 0, 0, 0];
+            let mut count = [found.places.len(), 0, 0, 0, 0, 0];
             for place in &found.places {
                 let Some(smallest) = place.smallest else { continue };
                 count[1] += 1;
@@ -79,6 +82,14 @@ fn every_change_that_is_proposed_drains_its_place_when_the_work_is_made_anew_wit
                             (h.lowest - place.hollow.lowest).norm() < 1.0 || h.pass == place.hollow.pass
                         };
                         assert!(!left.iter().any(|h| near(&h)), "{seed}");
+                    }
+                    Change::Fill { hollow } => {
+                        count[5] += 1;
+                        // Only there, and nothing less or more anywhere else.
+                        assert_eq!(**hollow, place.hollow);
+                        assert!(remedy.here <= 0.0, "{seed}");
+                        let rest = found.volume - hollow.volume;
+                        assert!((remedy.everywhere - rest).abs() <= 1e-9 * found.volume, "{seed}");
                     }
                     change => {
                         // And by a work made from the start, with its own parts and joints.
@@ -110,15 +121,90 @@ fn every_change_that_is_proposed_drains_its_place_when_the_work_is_made_anew_wit
         .collect();
     let sum = |k: usize| counts.iter().map(|c| c[k]).sum::<usize>();
     println!(
-        "{} works with water of {WORKS}, {} places, {} with a change that drains: {} holes, {} turns of ribs, {} tilts",
+        "{} works with water of {WORKS}, {} places, {} with a change that drains: {} holes, {} turns of ribs, {} tilts, {} closed up",
         counts.iter().filter(|c| c[0] > 0).count(),
         sum(0),
         sum(1),
         sum(2),
         sum(3),
-        sum(4)
+        sum(4),
+        sum(5)
     );
-    assert!(sum(0) > 12 && sum(1) * 2 > sum(0), "most places have a change that drains");
+    // What is filled up to its pass holds nothing, so every place has a change that drains it.
+    assert!(sum(0) > 12 && sum(1) == sum(0), "a place without a change that drains it");
+}
+
+/// Makes all proposed changes together and looks for water anew: tilts and turns in the sculpture, which is worked out from
+/// its beginning; holes as places where it runs out and closed hollows as another surface. How many places there were, and
+/// how many turns and tilts, holes and closed hollows it took.
+fn drained(work: &Work, words: &str) -> Option<[usize; 4]> {
+    let Ok(found) = standing(work) else { return None };
+    let least = least(&options::values(&work.sculpture).expect("settings"));
+    let all = together(work, &|s| work_out(s, &Registry::standard()), &found).expect("worked out");
+    let mut made = work.clone();
+    for change in &all.shape {
+        made = worked(&changed(&made.sculpture, &made, change).expect("a change of shape"));
+    }
+    let (mesh, _) = outside(&made).expect("trimmed");
+    let outdoors = Outdoors::new(&mesh).expect("closed");
+    let left = with_all(&made, &outdoors, &all.rest, least).expect("closed");
+    let deepest = left.iter().map(|h| h.depth).fold(0.0, f64::max);
+    assert!(left.is_empty(), "{words}: {} places, up to {deepest:.1} mm deep", left.len());
+    assert_eq!(all.left.len(), 0, "{words}");
+    // And without them it does stand, so that the changes are what drains it.
+    let bare = with_all(&made, &outdoors, &[], least).expect("closed");
+    assert_eq!(bare.len(), all.rest.len(), "{words}");
+    let fills = all.rest.iter().filter(|r| matches!(r.1, Change::Fill { .. })).count();
+    Some([found.places.len(), all.shape.len(), all.rest.len() - fills, fills])
+}
+
+fn asked(mut s: Sculpture) -> Sculpture {
+    if !s.stages.contains_key("water") {
+        set(&mut s, "water", &[("tilt", number(5.0))]);
+    }
+    s
+}
+
+#[test]
+fn drained_works_show_no_standing_water_after_all_proposed_changes() {
+    let mut works: Vec<(String, Sculpture)> =
+        (100..100 + 2 * WORKS).map(|seed| (format!("lean {seed}"), leaning(seed))).collect();
+    works.extend((0..48).filter_map(|seed| Some((format!("random {seed}"), asked(random_work(seed).ok()?)))));
+    let found: Vec<Option<[usize; 4]>> = works
+        .into_par_iter()
+        .filter_map(|(words, s)| {
+            let work = work_out(&s, &Registry::standard()).ok()?;
+            let broken = work.findings.iter().any(|f| f.level == Level::Error);
+            (!broken).then(|| drained(&work, &words))
+        })
+        .collect();
+    let open = found.iter().filter(|f| f.is_none()).count();
+    let done: Vec<[usize; 4]> = found.into_iter().flatten().collect();
+    let sum = |k: usize| done.iter().map(|c| c[k]).sum::<usize>();
+    println!(
+        "{} works ({open} more whose outside does not close): {} places; {} turns and tilts, {} holes, {} closed up; none left",
+        done.len(),
+        sum(0),
+        sum(1),
+        sum(2),
+        sum(3)
+    );
+    let wet = done.iter().filter(|c| c[0] > 0).count();
+    assert!(wet >= 30 && sum(3) > 0, "{wet} works with water");
+}
+
+#[test]
+fn drained_examples_show_no_standing_water_after_all_proposed_changes() {
+    for name in ["five", "spine", "lean", "finish", "sheets"] {
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("../scripts/examples/{name}.rhai"));
+        let s = ribwright_scripts::run_file(&path, &Registry::standard())
+            .unwrap_or_else(|e| panic!("{}", e.render(false)));
+        let counts = drained(&worked(&asked(s)), name).expect("closed");
+        println!(
+            "{name}: {} places, {} turns and tilts, {} holes, {} closed up; none left",
+            counts[0], counts[1], counts[2], counts[3]
+        );
+    }
 }
 
 fn tower(cut: bool) -> Work {

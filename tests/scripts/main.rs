@@ -1,5 +1,6 @@
 //! Works built through scripts have the same figures as through the kernel.
 
+mod commission;
 mod match_marks;
 mod part_areas;
 mod reference_scripts;

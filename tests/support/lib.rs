@@ -2,12 +2,14 @@
 //!
 //! Nothing here is part of the product; the figures it compares come from outside of it.
 
+pub mod adversary;
 pub mod case;
 pub mod closed;
 pub mod compare;
 pub mod maquettes;
 pub mod marks;
 pub mod random;
+pub mod sound;
 pub mod standing;
 pub mod works;
 pub mod yards;

@@ -1,6 +1,6 @@
 //! `ribwright changes OLD NEW`: what changed from one made folder to another, so that only that is cut again.
 
-use super::{Stop, show_stop};
+use super::{Stop, read_bounded, show_stop};
 use crate::args::Changes as Args;
 use crate::console::{Console, DONE, plural};
 use crate::folder::{Folder, Kept};
@@ -14,6 +14,9 @@ use std::path::Path;
 
 /// What an A4 page holds between its margins and above the scale bar, mm.
 const PAGE: [f64; 2] = [190.0, 263.0];
+
+/// Largest record read, bytes: some ten times that of the largest work that is worked out.
+const LARGEST_RECORD: usize = 256 << 20;
 
 /// Names in one line of the short list.
 const IN_SHORT: usize = 8;
@@ -48,12 +51,8 @@ fn compare(args: &Args) -> Result<(Changes, Vec<String>), Stop> {
 
 fn read(folder: &Path) -> Result<Record, Stop> {
     let path = folder.join(FILE);
-    let bytes = std::fs::read(&path).map_err(|e| {
-        Stop(format!(
-            "error: {}: cannot be read: {e}; name a folder that `ribwright make` has made, with all stages",
-            path.display()
-        ))
-    })?;
+    let bytes =
+        read_bounded(&path, LARGEST_RECORD, "a folder that `ribwright make` has made, with all stages")?;
     Record::read(&bytes).map_err(|e| e.at(folder.display().to_string()).into())
 }
 

@@ -1,8 +1,9 @@
 //! `ribwright inspect FILE`: what a DXF or SVG file holds.
 
-use super::{Stop, show_stop};
+use super::{Stop, read_bounded, show_stop};
 use crate::args::Inspect;
 use crate::console::{Console, DONE};
+use ribwright_kernel::lines::LARGEST_FILE;
 
 pub(crate) fn run(args: &Inspect, console: &mut Console<'_>) -> u8 {
     match report(args) {
@@ -16,8 +17,7 @@ pub(crate) fn run(args: &Inspect, console: &mut Console<'_>) -> u8 {
 
 fn report(args: &Inspect) -> Result<String, Stop> {
     let name = args.file.display().to_string();
-    let bytes = std::fs::read(&args.file)
-        .map_err(|e| format!("{name}: cannot be read: {e}; check the path and who may read it"))?;
+    let bytes = read_bounded(&args.file, LARGEST_FILE, "a DXF or SVG file")?;
     let report = ribwright_kernel::inspect::inspect(&name, &bytes)?;
     if args.json {
         serde_json::to_string_pretty(&report).map_err(|e| Stop(format!("error: {name}: {e}")))

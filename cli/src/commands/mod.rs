@@ -172,13 +172,20 @@ pub(crate) fn show_main_findings(findings: &[Finding], console: &mut Console<'_>
 /// The bytes of a regular file; one more than `most` at most, which is enough to say which line passes the limit.
 pub(crate) fn read_bounded(file: &Path, most: usize, what: &str) -> Result<Vec<u8>, Stop> {
     let cannot = |why: String| Stop(format!("error: {}: cannot be read: {why}", file.display()));
-    let about = std::fs::metadata(file).map_err(|e| cannot(e.to_string()))?;
+    let failed = |e: std::io::Error| {
+        let remedy = match e.kind() {
+            std::io::ErrorKind::PermissionDenied => "ask for the right to read it".to_owned(),
+            _ => format!("check the path; name {what}"),
+        };
+        cannot(format!("{e}; {remedy}"))
+    };
+    let about = std::fs::metadata(file).map_err(failed)?;
     if !about.is_file() {
         return Err(cannot(format!("it is not a regular file; name {what}")));
     }
     let mut bytes = Vec::new();
     let read = std::fs::File::open(file).and_then(|f| f.take(most as u64 + 1).read_to_end(&mut bytes));
-    read.map_err(|e| cannot(e.to_string()))?;
+    read.map_err(failed)?;
     Ok(bytes)
 }
 

@@ -10,7 +10,7 @@ use rayon::prelude::*;
 /// Dry spots smaller than this share of the walls are rounding.
 pub(super) const NOTHING: f64 = 1.0e-9;
 /// Least volumes are found within this share.
-const FOUND: f64 = 1.0e-7;
+pub(super) const FOUND: f64 = 1.0e-7;
 
 /// A convex piece of a triangle, its corners about the chamber's middle, mm.
 #[derive(Debug, Clone, PartialEq)]

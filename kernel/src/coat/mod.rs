@@ -10,6 +10,6 @@ pub mod rig;
 mod tests;
 
 pub use cover::Spot;
-pub use plan::{Alone, Asked, Drain, Dry, Plan, Step, Turn, Wall, plan};
+pub use plan::{Alone, Asked, Drain, Dry, Other, Plan, Step, Turn, Wall, plan};
 pub use poses::Candidates;
 pub use rig::{Load, Rig, Stand};

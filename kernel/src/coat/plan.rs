@@ -17,6 +17,8 @@ use rayon::prelude::*;
 
 /// A stretch this much of a turn is said as a full turn: nobody stops for the rest.
 const NEARLY_FULL: f64 = 0.8;
+/// Volumes that are told beside the one of the plan, as shares of the least that serves.
+const SHARES: [f64; 8] = [0.05, 0.1, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0];
 /// Pockets this near to each other are the same, so that rounding does not choose the stand.
 const SAME_POCKETS: f64 = 1.0e-3;
 
@@ -108,6 +110,19 @@ pub struct Alone {
     pub wetted: f64,
 }
 
+/// What another volume would do with the same rigs and tilts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Other {
+    /// Liquid that lies in the chamber, mm³.
+    pub volume: f64,
+    /// How many steps it takes.
+    pub steps: usize,
+    /// How far they turn in all, degrees.
+    pub turned: f64,
+    /// Area that stays dry, mm².
+    pub dry: f64,
+}
+
 /// Where it drains.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Drain {
@@ -136,6 +151,8 @@ pub struct Plan {
     pub walls: Vec<Wall>,
     /// Per tilt of each rig.
     pub alone: Vec<Alone>,
+    /// What other volumes would do, least first.
+    pub others: Vec<Other>,
     /// What stays dry.
     pub dry: Vec<Dry>,
     /// Where it drains best.
@@ -198,10 +215,33 @@ pub fn plan(chamber: &Chamber, rigs: &[Rig], candidates: &Candidates, asked: &As
         serves,
         walls: whole.par_iter().map(|wall| of_wall(chamber, &all, wall)).collect(),
         alone,
+        others: SHARES.map(|share| other(chamber, &all, serves * share, asked.most)).to_vec(),
         dry: dry(&cover, &left),
         drain: drain(chamber, &all),
         area: cover.area,
     }
+}
+
+/// What a volume does by itself.
+fn other(chamber: &Chamber, all: &[Around<'_>], volume: f64, most: usize) -> Other {
+    // The least that serves is found within rounding: it has to serve.
+    let volume = volume * (1.0 + super::cover::FOUND);
+    let cover = Cover::new(chamber, all, volume);
+    let arcs = shortened(&cover, chosen(&cover, all.len(), most), all);
+    let mut dry = cover.all();
+    let mut turned = 0.0;
+    for &(k, arc) in &arcs {
+        dry = cover.left(k, cover.stretch(k, arc), &dry);
+        turned += sweep(arc.1, all[k].poses.len());
+    }
+    let dry = area_of(&dry);
+    Other { volume, steps: arcs.len(), turned, dry: if cover.is_nothing(dry) { 0.0 } else { dry } }
+}
+
+/// How far a stretch of so many poses of a full turn goes, degrees.
+#[allow(clippy::cast_precision_loss, reason = "few")]
+fn sweep(poses: usize, of: usize) -> f64 {
+    if poses == of { FULL } else { (poses - 1) as f64 * (FULL / of as f64) }
 }
 
 fn full(a: &Around<'_>) -> Turn {
@@ -342,10 +382,7 @@ fn told(
                 (t, [low, poses.iter().map(|p| p.range(t)[1]).fold(f64::INFINITY, f64::min)])
             })
             .collect();
-        #[allow(clippy::cast_precision_loss, reason = "few")]
-        let step = FULL / count as f64;
-        #[allow(clippy::cast_precision_loss, reason = "few")]
-        let sweep = if arc.1 == count { FULL } else { (arc.1 - 1) as f64 * step };
+        let sweep = sweep(arc.1, count);
         steps.push(Step {
             turn: Turn { rig: a.rig, tilt: a.tilt, from: poses[0].stand.turn, sweep },
             stands: poses.iter().map(|p| p.stand).collect(),

@@ -304,3 +304,25 @@ fn a_plan_is_the_same_again() {
     let of = || plan(&chamber, &rigs, &candidates, &asked());
     assert_eq!(of(), of());
 }
+
+/// Litres against steps: more volume never leaves more dry, the least that serves leaves nothing, 1 % less leaves something.
+#[test]
+fn other_volumes_wet_more_the_more_there_is_and_all_from_the_least_that_serves() {
+    let chamber = Chamber::new(&corrugated("A", 3, 150.0, 30.0, 200.0, 500.0)).unwrap();
+    let rig = Rig::new(Vector3::z(), chamber.middle).unwrap();
+    let candidates = Candidates { turn_step: 45.0, tilts: vec![-60.0, -20.0, 0.0, 20.0, 60.0] };
+    let asked = Asked { volume: None, margin: 1.0, floor: 0.0, most: 12 };
+    let found = plan(&chamber, &[rig], &candidates, &asked);
+    let others = &found.others;
+    assert!(others.len() > 5 && others.windows(2).all(|w| w[0].volume < w[1].volume));
+    for other in others {
+        let serves = other.volume >= found.serves;
+        assert_eq!(other.dry <= 0.0, serves, "{other:?}");
+        let same = plan(&chamber, &[rig], &candidates, &Asked { volume: Some(other.volume), ..asked });
+        near(same.dry_area(), other.dry, 1e-6 * found.area);
+        assert_eq!(same.steps.len(), other.steps);
+    }
+    assert!(others[0].dry > others[3].dry && others[3].dry > 0.0);
+    let less = plan(&chamber, &[rig], &candidates, &Asked { volume: Some(0.99 * found.serves), ..asked });
+    assert!(less.dry_area() > 0.0);
+}

@@ -66,7 +66,7 @@ const MOST_MARKS: usize = 3;
 
 /// Whether a character shows nothing, or turns the writing round it about: joiners, direction marks, variation selectors,
 /// tags and separators (Unicode, general categories Cf, Zl and Zp, and default ignorable code points; from memory).
-fn is_unseen(c: char) -> bool {
+pub fn is_unseen(c: char) -> bool {
     matches!(c,
         '\u{ad}' | '\u{34f}' | '\u{61c}' | '\u{115f}' | '\u{1160}' | '\u{17b4}' | '\u{17b5}' | '\u{180b}'..='\u{180f}'
         | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{3164}'

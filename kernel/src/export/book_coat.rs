@@ -5,13 +5,15 @@ use super::book_lift::chapter;
 use crate::work::Output;
 
 /// The tables shown here.
-pub(super) const TABLES: [&str; 10] = [
+pub(super) const TABLES: [&str; 12] = [
     "coat-steps",
     "coat",
     "coat-walls",
     "coat-turns",
+    "coat-litres",
     "water",
     "water-remedies",
+    "water-together",
     "water-falls",
     "water-seams",
     "water-inside",
@@ -21,7 +23,7 @@ pub(super) const TABLES: [&str; 10] = [
 /// The chapters, for the tables that are there.
 pub(super) fn chapters(output: &Output) -> Vec<Chapter<'_>> {
     [
-        chapter(output, "Coating the inside", &TABLES[..4], &["coat-"],
+        chapter(output, "Coating the inside", &TABLES[..5], &["coat-"],
             "Hot wax burns and catches fire, its vapour and solvents can choke: follow the maker's data sheet and the local \
              rules, keep flame and hot steel away, vent, and never work alone. Ask those who sell and spray the wax first. A \
              work on a rig is a moving load: weigh it, have a competent person check the rig, lock it in every stand, and \
@@ -29,7 +31,7 @@ pub(super) fn chapters(output: &Output) -> Vec<Chapter<'_>> {
              to the moments given here. Turn slowly: the figures count wax at rest in pools, as if every hollow beside the pool \
              were full first, all walls as smooth sheet, and nothing that stands inside (spine, plates). Read the tilt on a \
              level laid along the axis, the turn on one square to it."),
-        chapter(output, "Water", &TABLES[4..], &["water-"],
+        chapter(output, "Water", &TABLES[5..], &["water-"],
             "Preliminary. Water is looked for on the nominal work: real sheets, welds and settlement make hollows of their \
              own, so look again after rain. Leaves and dirt hold water where the figures say it runs off. Of changes \
              that drain a place, the smallest is what moves steel least; a hole counts with its diameter. What a hole lets into \

@@ -22,7 +22,7 @@ const PART_ROOMS: [[f64; 2]; 3] = [
     [PAGE_WIDTH, PAGE_HEIGHT - 12.0],
 ];
 /// Letters of a drawing that its own figures need, mm: smaller ones have to grow until they touch.
-const LEAST_OWN_LETTERS: f64 = 2.3;
+const LEAST_OWN_LETTERS: f64 = 2.9;
 
 /// Names of drawings of elements taken apart end so, those of parts begin so.
 const APART: &str = "-exploded";

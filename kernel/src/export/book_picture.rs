@@ -14,8 +14,14 @@ const SCALES: [f64; 19] = [
 pub(super) const LETTERS: f64 = 11.0 * 25.4 / 72.0;
 /// The same where many names stand close to each other: 9.5 points.
 pub(super) const SMALL_LETTERS: f64 = 9.5 * 25.4 / 72.0;
-/// The same in small pictures.
-pub(super) const SMALLEST_LETTERS: f64 = 2.6;
+/// The same in pictures full of figures: 9 points.
+pub(super) const SMALLEST_LETTERS: f64 = 9.0 * 25.4 / 72.0;
+/// How much smaller letters become, from try to try, in a picture whose writing is wider than its room, and the least
+/// they may be, mm.
+const SMALLER: f64 = 0.92;
+const LEAST_LETTERS: f64 = 1.8;
+/// A picture that shrinks by more than this for the sake of its letters is mostly writing.
+const MOST_SHRUNK: f64 = 1.5;
 
 /// Height of a capital over the size of its font, about the same for all sans-serif fonts.
 pub(super) const CAPITAL: f64 = 0.72;
@@ -98,21 +104,30 @@ impl<'a> Picture<'a> {
         Self::fit(Cow::Borrowed(drawing), room, letters)
     }
 
-    fn fit(drawing: Cow<'a, Drawing>, room: [f64; 2], letters: f64) -> Option<Self> {
+    fn fit(drawing: Cow<'a, Drawing>, room: [f64; 2], mut letters: f64) -> Option<Self> {
         let [low, high] = frame(&drawing, 0.0)?;
         // Letters that have to grow take room of their own: some steps find the scale at which all fits.
         let inner = room.map(|x| x - 2.0 * MARGIN);
         let needed =
             |[low, high]: [[f64; 2]; 2]| ((high[0] - low[0]) / inner[0]).max((high[1] - low[1]) / inner[1]);
-        let mut scale = needed([low, high]);
-        // A name too long for the room does not shrink the picture to a dot: it is let out.
-        let most = 2.5 * scale;
-        for _ in 0..16 {
-            let wanted = frame(&drawing, letters * scale).map_or(scale, needed).min(most);
+        let bare = needed([low, high]);
+        let mut scale = bare;
+        for _ in 0..128 {
+            let wanted = frame(&drawing, letters * scale).map_or(scale, needed);
             if wanted <= scale {
                 break;
             }
-            scale = wanted;
+            // Writing too long for the room does not shrink the picture to a dot: its letters become smaller. What is
+            // too long even so, a name of hundreds of letters, is let out.
+            if wanted <= MOST_SHRUNK * bare {
+                scale = wanted;
+            } else if letters * SMALLER >= LEAST_LETTERS {
+                letters *= SMALLER;
+                scale = bare;
+            } else {
+                scale = MOST_SHRUNK * bare;
+                break;
+            }
         }
         Self::of(drawing, scale, letters)
     }
@@ -419,5 +434,20 @@ mod tests {
         let picture = Picture::fitted(&drawing, [100.0, 80.0], LETTERS).expect("not empty");
         let [w, h] = picture.size();
         assert!(w <= 100.01 && h <= 80.01, "{w} × {h}");
+    }
+
+    /// A sentence under a picture of a coating step once made it wider than the page, and a third of its size.
+    #[test]
+    fn a_sentence_makes_letters_smaller_and_not_the_picture() {
+        let text = "heavy level line: liquid at the start; ".repeat(3);
+        let label = Label { at: [500.0, -40.0], height: 10.0, angle: 0.0, centred: true, text };
+        let path = Path { layer: Layer::Seam, points: vec![[0.0, 0.0], [1000.0, 300.0]], closed: false };
+        let drawing = Drawing { paths: vec![path], labels: vec![label], ..Drawing::default() };
+        let picture = Picture::fitted(&drawing, [180.0, 110.0], LETTERS).expect("not empty");
+        let [w, h] = picture.size();
+        assert!(w <= 180.01 && h <= 110.01, "{w} × {h}");
+        let share = 1000.0 / picture.scale / 180.0;
+        assert!(share > 0.5, "lines take {share} of the width");
+        assert!(picture.letters < LETTERS && picture.letters >= LEAST_LETTERS, "{} mm", picture.letters);
     }
 }

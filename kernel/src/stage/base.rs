@@ -12,7 +12,7 @@ use super::{Stage, values};
 use crate::base::anchors::{Pattern, STRESS_AREAS, per_corner};
 use crate::base::skirt::{self, Strip};
 use crate::base::{BasePlate, Footprint, PlateShape, base_plate, footprint};
-use crate::drawing::{Drawing, Layer, Path};
+use crate::drawing::{Drawing, Label, Layer, Path};
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::kerf::Ring;
@@ -382,12 +382,73 @@ fn draw(output: &mut Output, plate: &BasePlate, foot: &Footprint, places: &[[f64
             (k + 1).to_string(),
         ));
     }
-    measure(&mut drawing, height);
+    sides(&mut drawing, height);
     output.drawings.push(drawing);
     output.flats.push(piece);
+}
+
+/// The lengths of a plate's sides where it lies askew, for the box around it is nothing to cut by; else overall measures.
+fn sides(drawing: &mut Drawing, height: f64) {
+    /// More sides than this are curves.
+    const MOST: usize = 12;
+    /// A side shorter than so many letters has no room for its length.
+    const SHORT: f64 = 4.0;
+    /// A side that leaves the edge of the page by less than this share of its length is level or upright.
+    const ASKEW: f64 = 1.0e-3;
+    let outline = drawing.paths.first().map(|p| p.points.clone()).unwrap_or_default();
+    let edges: Vec<[[f64; 2]; 2]> =
+        (0..outline.len()).map(|i| [outline[i], outline[(i + 1) % outline.len()]]).collect();
+    let askew = |[a, b]: &[[f64; 2]; 2]| {
+        let d = [b[0] - a[0], b[1] - a[1]];
+        d[0].abs().min(d[1].abs()) > ASKEW * d[0].hypot(d[1])
+    };
+    if edges.len() > MOST || !edges.iter().any(askew) {
+        measure(drawing, height);
+        return;
+    }
+    for [a, b] in edges {
+        let d = [b[0] - a[0], b[1] - a[1]];
+        let length = d[0].hypot(d[1]);
+        if length < SHORT * height {
+            continue;
+        }
+        // Outlines run counter-clockwise: outside is at the right.
+        let off = 1.4 * height / length;
+        let at = [f64::midpoint(a[0], b[0]) + d[1] * off, f64::midpoint(a[1], b[1]) - d[0] * off];
+        // Read from below or from the right.
+        let mut angle = d[1].atan2(d[0]).to_degrees();
+        if angle > 90.0 + ASKEW {
+            angle -= 180.0;
+        } else if angle <= -90.0 + ASKEW {
+            angle += 180.0;
+        }
+        drawing.labels.push(Label { angle, ..label(at, height, format!("{length:.0}")) });
+    }
 }
 
 /// Holes in the base plate are this much wider than the thread, mm (common practice, no source).
 const HOLE_ROOM: f64 = 4.0;
 /// Corners of a drawn hole.
 const HOLE_CORNERS: u32 = 48;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A rectangle of 300 × 400 mm turned by the angle of the triangle 3, 4, 5.
+    #[test]
+    fn a_plate_that_lies_askew_is_measured_along_its_sides() {
+        let turned = |x: f64, y: f64| [0.8 * x - 0.6 * y, 0.6 * x + 0.8 * y];
+        let corners = [[0.0, 0.0], [400.0, 0.0], [400.0, 300.0], [0.0, 300.0]];
+        let said = |points: Vec<[f64; 2]>| {
+            let mut drawing = Drawing { paths: vec![Path::closed(Layer::Cut, points)], ..Drawing::default() };
+            sides(&mut drawing, 10.0);
+            let mut said: Vec<String> = drawing.labels.iter().map(|l| l.text.clone()).collect();
+            said.sort();
+            assert!(drawing.labels.iter().all(|l| l.angle > -90.0 && l.angle <= 90.1), "read from the right");
+            said
+        };
+        assert_eq!(said(corners.map(|[x, y]| turned(x, y)).into()), ["300", "300", "400", "400"]);
+        assert_eq!(said(corners.into()), ["300", "400"], "level: over all");
+    }
+}

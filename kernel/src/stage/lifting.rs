@@ -536,6 +536,9 @@ fn lifting_drawing(piece: &Piece, choice: &Choice, set: &Values) -> Drawing {
     drawing
 }
 
+/// Width of the room for a drawing over its height.
+const WIDE: f64 = 1.6;
+
 /// The piece in its transport box, from the side and from above.
 fn box_drawing(piece: &Piece, b: &OrientedBox) -> Drawing {
     let name = format!("delivery-{}", stem(&piece.name));
@@ -546,7 +549,8 @@ fn box_drawing(piece: &Piece, b: &OrientedBox) -> Drawing {
     let mut drawing = Drawing { name, title, ..Drawing::default() };
     let lines = edges(&piece.solids);
     let [along, across, up] = b.axes;
-    let size = letters(b.size[0]);
+    // Both views below each other: what is high is drawn smaller, its letters are not.
+    let size = letters(b.size[0].max((b.size[1] + b.size[2]) * WIDE));
     let mut base = 0.0;
     for (axes, height) in [([along, up], b.size[2]), ([along, across], b.size[1])] {
         let middle = [b.middle.coords.dot(&axes[0]), b.middle.coords.dot(&axes[1])];
@@ -558,13 +562,13 @@ fn box_drawing(piece: &Piece, b: &OrientedBox) -> Drawing {
         let corners = vec![[0.0, base - height], [b.size[0], base - height], [b.size[0], base], [0.0, base]];
         drawing.paths.push(Path::closed(Layer::Helper, corners));
         drawing.labels.push(label(
-            [b.size[0] / 2.0, base - height - size],
+            [b.size[0] / 2.0, base - height - 1.3 * size],
             size,
             format!("{:.0}", b.size[0]),
         ));
-        let side = label([b.size[0] + size, base - height / 2.0], size, format!("{height:.0}"));
+        let side = label([b.size[0] + 1.3 * size, base - height / 2.0], size, format!("{height:.0}"));
         drawing.labels.push(Label { angle: 90.0, ..side });
-        base -= height + 4.0 * size;
+        base -= height + 4.5 * size;
     }
     drawing
 }

@@ -5,13 +5,16 @@ pub mod options;
 pub mod fall;
 pub mod sinks;
 pub mod standing;
+pub mod fill;
 pub mod place;
 pub mod drains;
 pub mod remedy;
+pub mod together;
 
 #[cfg(test)]
 mod tests;
 
 pub use fall::{Fall, Turn, fall};
+pub use fill::{Filled, filled};
 pub use options::{WATER_ROWS, Wear};
 pub use standing::{Hollow, Outdoors, Tilt};

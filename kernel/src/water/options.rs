@@ -66,8 +66,8 @@ pub const WATER_ROWS: &[Setting] = &[
     number("life", "years that the sheet is to last", "years", 50.0, [1.0, 200.0]),
     flag(
         "allowance",
-        "whether the stage frame takes the loss over this life off the sheet and the spine's tube (guidance on bare weathering \
-         steel asks for it, from memory)",
+        "whether the stages frame and base take the loss over this life off the sheet, the spine's tube, the base plate and its \
+         anchors (guidance on bare weathering steel asks for it, from memory)",
         true,
     ),
 ];

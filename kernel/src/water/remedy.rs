@@ -1,8 +1,10 @@
 //! What drains a hollow outside: a hole at its lowest place, a tilt of an element with all that stands on it, a turn of the
-//! ribs of a face. Each is worked out again: the hole as an outlet of the pools, the others by trimming the changed work
-//! anew. Which of those that drain is smallest is told by how far they move any steel, mm; for a hole, by its diameter.
+//! ribs of a face; where none of these does, closing it up level with its pass. Each is worked out again: the hole as an
+//! outlet of the pools, the filling as another surface (`fill`), the others by trimming the changed work anew. Which of
+//! those that drain is smallest is told by how far they move any steel, mm; for a hole, by its diameter.
 
 use super::drains::best;
+use super::fill::filled;
 use super::options::values;
 use super::place::{Spot, Wanted};
 use super::standing::{Hole, Hollow, Least, Outdoors, Tilt};
@@ -20,7 +22,7 @@ const MILLILITRE: f64 = 1.0e3;
 /// Holes that are tried, as shares of the usual size and distance to edges.
 const SIZES: [f64; 3] = [1.0, 0.6, 0.4];
 /// Lowest places nearer than this are the same, mm.
-const SAME_PLACE: f64 = 1.0;
+pub(super) const SAME_PLACE: f64 = 1.0;
 /// Turns of ribs that are tried either way, degrees, and how often the first that drains is halved back.
 const TURNS: [f64; 9] = [5.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0, 75.0, 90.0];
 const HALVINGS: u32 = 3;
@@ -64,6 +66,11 @@ pub enum Change {
         face: usize,
         /// By how much.
         degrees: f64,
+    },
+    /// The hollow closed up level with its pass: filled with weld metal, or covered with a plate welded all round.
+    Fill {
+        /// The hollow.
+        hollow: Box<Hollow>,
     },
 }
 
@@ -146,6 +153,7 @@ pub fn standing(work: &Work) -> Result<Standing> {
     if set.flag("turn_ribs") {
         finder.turns(&mut places)?;
     }
+    finder.fills(&mut places, volume)?;
     for place in &mut places {
         place.smallest = (0..place.remedies.len())
             .filter(|&k| place.remedies[k].drains(volume))
@@ -154,7 +162,8 @@ pub fn standing(work: &Work) -> Result<Standing> {
     Ok(Standing { places, volume, with_holes, exact, outdoors })
 }
 
-/// What stands on the outside of a work of which a change was made, largest first; for a hole as [`Outdoors::drained`].
+/// What stands on the outside of a work of which a change was made, largest first; holes and fillings are made in the
+/// outdoors given.
 ///
 /// # Errors
 /// What cannot be trimmed at all, or does not close.
@@ -163,6 +172,7 @@ pub fn after(work: &Work, outdoors: &Outdoors, change: &Change, least: Least) ->
     match changed(&work.sculpture, work, change) {
         None => Ok(match change {
             Change::Hole { spot, wall, .. } => outdoors.drained(up, least, &[hole(work, spot, wall)]),
+            Change::Fill { hollow } => filled(outdoors, up, &[hollow])?.outdoors.hollows(up, least),
             _ => outdoors.hollows(up, least),
         }),
         Some(turned) => {
@@ -172,11 +182,11 @@ pub fn after(work: &Work, outdoors: &Outdoors, change: &Change, least: Least) ->
     }
 }
 
-/// The sculpture with a tilt or a turn of ribs made; none for a hole.
+/// The sculpture with a tilt or a turn of ribs made; none for a hole or a filling, which are no change of its shape.
 pub fn changed(sculpture: &Sculpture, work: &Work, change: &Change) -> Option<Sculpture> {
     let mut turned = sculpture.clone();
     match change {
-        Change::Hole { .. } => return None,
+        Change::Hole { .. } | Change::Fill { .. } => return None,
         Change::Tilt { element, tilt } => {
             let motion = motion(sculpture, *element, tilt);
             for e in with_all_on(sculpture, *element) {
@@ -249,7 +259,7 @@ fn owner(sculpture: &Sculpture, walls: &[String]) -> Option<usize> {
     (0..sculpture.elements.len()).filter(|&e| wanted.is_subset(&reach(e))).min_by_key(|&e| reach(e).len())
 }
 
-fn hole(work: &Work, spot: &Spot, wall: &str) -> Hole {
+pub(super) fn hole(work: &Work, spot: &Spot, wall: &str) -> Hole {
     Hole {
         wall: wall.to_owned(),
         place: spot.place,
@@ -258,11 +268,11 @@ fn hole(work: &Work, spot: &Spot, wall: &str) -> Hole {
     }
 }
 
-struct Finder<'a> {
-    work: &'a Work,
-    set: &'a Values,
-    least: Least,
-    outdoors: &'a Outdoors,
+pub(super) struct Finder<'a> {
+    pub(super) work: &'a Work,
+    pub(super) set: &'a Values,
+    pub(super) least: Least,
+    pub(super) outdoors: &'a Outdoors,
 }
 
 impl Finder<'_> {
@@ -272,18 +282,38 @@ impl Finder<'_> {
         let pools = Pools::new(Posed::new(self.outdoors.chamber(), up));
         let mut all = Vec::new();
         for place in places.iter_mut() {
-            // A smaller hole comes nearer to the lowest place: taken where the usual one leaves water.
-            let mut tried: Vec<(Remedy, Hole)> =
-                SIZES.iter().filter_map(|&share| self.hole(&pools, &place.hollow, share)).collect();
-            let left = |k: &usize| tried[*k].0.here;
-            let least = (0..tried.len()).min_by(|a, b| left(a).total_cmp(&left(b)).then(a.cmp(b)));
-            if let Some(k) = least {
-                let (remedy, one) = tried.swap_remove(k);
+            if let Some((remedy, one)) = self.best_hole(&pools, &place.hollow) {
                 place.remedies.push(remedy);
                 all.push(one);
             }
         }
         self.outdoors.drained(up, self.least, &all).iter().map(|h| h.volume).sum()
+    }
+
+    /// The hole that leaves least in a place, with what it leaves.
+    pub(super) fn best_hole(&self, pools: &Pools<'_>, hollow: &Hollow) -> Option<(Remedy, Hole)> {
+        // A smaller hole comes nearer to the lowest place: taken where the usual one leaves water.
+        SIZES
+            .iter()
+            .filter_map(|&share| self.hole(pools, hollow, share))
+            .reduce(|least, next| if next.0.here < least.0.here { next } else { least })
+    }
+
+    /// Where nothing else drains a place, its filling.
+    fn fills(&self, places: &mut [Place], volume: f64) -> Result<()> {
+        let up = Vector3::z_axis();
+        for place in places.iter_mut().filter(|p| !p.remedies.iter().any(|r| r.drains(volume))) {
+            let done = filled(self.outdoors, up, &[&place.hollow])?;
+            let left = done.outdoors.hollows(up, self.least);
+            let here = |h: &&Hollow| h.wet.iter().any(|&t| done.top_of[t].is_some());
+            place.remedies.push(Remedy {
+                change: Change::Fill { hollow: Box::new(place.hollow.clone()) },
+                moves: 0.0,
+                here: left.iter().filter(here).map(|h| h.volume).sum::<f64>() + 0.0,
+                everywhere: left.iter().map(|h| h.volume).sum::<f64>() + 0.0,
+            });
+        }
+        Ok(())
     }
 
     /// A hole of a share of the usual size and distances for a place, with what it leaves.

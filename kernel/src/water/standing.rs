@@ -114,6 +114,11 @@ impl Outdoors {
         Ok(Self { chamber: Chamber::new(&mesh)? })
     }
 
+    /// The space that a closed mesh is the wall of, facing out of it, sky and ground included.
+    pub(super) fn of_space(mesh: &Mesh) -> Result<Self> {
+        Ok(Self { chamber: Chamber::new(mesh)? })
+    }
+
     /// Where water stands with a direction up, largest first.
     pub fn hollows(&self, up: Unit<Vector3<f64>>, least: Least) -> Vec<Hollow> {
         self.drained(up, least, &[])

@@ -381,3 +381,27 @@ fn wear_is_the_loss_of_each_face_and_a_worn_tube_keeps_the_middle_of_its_wall() 
     sculpture.stages.insert("water".into(), settings(&[("allowance", Value::Flag(false))]));
     assert!(Wear::of(&sculpture).unwrap().is_none());
 }
+
+/// A groove 100 wide and 50 deep at 45 degrees, closed over 880: 100 · 50 / 2 · 880 mm³ under 100 · 880 mm².
+#[test]
+fn a_closed_trough_filled_to_its_rim_holds_nothing_and_takes_what_stood_in_it() {
+    let up = Vector3::z_axis();
+    let outdoors = Outdoors::new(&trough(true)).unwrap();
+    let found = outdoors.hollows(up, DROP);
+    let done = filled(&outdoors, up, &[&found[0]]).unwrap();
+    assert!(done.outdoors.hollows(up, DROP).is_empty());
+    let triangles = |filled: &Outdoors| {
+        let chamber = filled.chamber();
+        (0..chamber.triangles()).map(|t| chamber.area_vector(t)).collect::<Vec<_>>()
+    };
+    // The top of the filling, seen from above: walls that are upright have no share.
+    let areas = triangles(&done.outdoors);
+    let top = (0..areas.len()).filter(|&t| done.top_of[t] == Some(0));
+    near(-top.map(|t| areas[t].z).sum::<f64>(), 100.0 * 880.0, 1e-12);
+    let room = |outdoors: &Outdoors| {
+        let posed = crate::liquid::Posed::new(outdoors.chamber(), up);
+        let high = posed.range()[1];
+        posed.below(high).volume
+    };
+    near(room(&outdoors) - room(&done.outdoors), 100.0 * 50.0 / 2.0 * 880.0, 1e-9);
+}

@@ -7,6 +7,7 @@ mod growth;
 mod names;
 mod numbers;
 mod paths;
+mod recipes;
 
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
@@ -29,10 +30,14 @@ const FEWEST: usize = 100;
 /// One hostile script.
 pub(super) struct Case {
     name: String,
-    verb: &'static str,
+    args: Vec<&'static str>,
     files: Vec<(String, Vec<u8>)>,
+    /// Links beside them: where each leads, and its name.
+    links: Vec<(String, String)>,
     /// What the error says, where it must be refused; none where a work with findings will do.
     refused: Option<&'static str>,
+    /// What must be said, however it ends.
+    says: Option<&'static str>,
 }
 
 /// What a script needs to be a whole work at its end.
@@ -42,7 +47,9 @@ pub(super) const BODY: &str = "let s = sculpture(\"S\"); let a = slab(\"A\", #{ 
 pub(super) fn refused(name: impl Into<String>, text: impl Into<String>, what: &'static str) -> Case {
     Case {
         name: name.into(),
-        verb: "check",
+        args: vec!["check", "work.rhai"],
+        links: Vec::new(),
+        says: None,
         files: vec![("work.rhai".to_owned(), text.into().into_bytes())],
         refused: Some(what),
     }
@@ -62,7 +69,7 @@ impl Case {
 
     /// The same, making all files.
     pub(super) fn made(mut self) -> Self {
-        self.verb = "make";
+        self.args[0] = "make";
         self
     }
 }
@@ -85,13 +92,17 @@ fn run(case: &Case) -> Ended {
         }
         std::fs::write(&path, bytes).unwrap_or_else(|e| panic!("{name}: {e}"));
     }
+    #[cfg(unix)]
+    for (to, name) in &case.links {
+        std::os::unix::fs::symlink(to, folder.path().join(name)).unwrap_or_else(|e| panic!("{name}: {e}"));
+    }
     let said = folder.path().join("said.txt");
     let file = std::fs::File::create(&said).unwrap_or_else(|e| panic!("{e}"));
     let again = file.try_clone().unwrap_or_else(|e| panic!("{e}"));
     let start = Instant::now();
     let child = Command::new(env!("CARGO_BIN_EXE_ribwright"))
         .current_dir(folder.path())
-        .args([case.verb, "work.rhai"])
+        .args(&case.args)
         .stdin(Stdio::null())
         .stdout(file)
         .stderr(again)
@@ -161,6 +172,22 @@ fn judge(case: &Case, ended: &Ended) -> Vec<String> {
     if ended.code == Some(1) && !ended.said.contains("error") {
         wrong.push("failed without an error".to_owned());
     }
+    // What a terminal acts upon, or what hides and turns round what stands beside it.
+    let acts = |c: char| {
+        (c.is_control() && !matches!(c, '\n' | '\t'))
+            || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200b}'..='\u{200f}')
+    };
+    if let Some(c) = ended.said.chars().find(|c| acts(*c)) {
+        wrong.push(format!("said U+{:04X}", u32::from(c)));
+    }
+    if let Some(part) = case.says
+        && !ended.said.contains(part)
+    {
+        wrong.push(format!("did not say {part:?}"));
+    }
+    if ended.said.contains("secret-words") || ended.said.contains("root:") {
+        wrong.push("showed a file outside of its folder".to_owned());
+    }
     if let Some(part) = case.refused {
         if ended.code != Some(1) || !ended.said.contains(part) {
             wrong.push(format!("was not refused with {part:?}"));
@@ -175,7 +202,15 @@ fn judge(case: &Case, ended: &Ended) -> Vec<String> {
 #[test]
 fn a_hundred_hostile_scripts_end_with_a_plain_error_or_findings() {
     let mut cases = Vec::new();
-    for family in [depth::cases, growth::cases, paths::cases, names::cases, numbers::cases, geometry::cases] {
+    for family in [
+        depth::cases,
+        growth::cases,
+        paths::cases,
+        names::cases,
+        numbers::cases,
+        geometry::cases,
+        recipes::cases,
+    ] {
         cases.extend(family());
     }
     // To look at some alone while working on them.

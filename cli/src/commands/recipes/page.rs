@@ -16,6 +16,7 @@ use std::path::Path;
 /// What a picture is fitted into as a file: an A5 sheet upright or lying, mm.
 const PICTURE: [f64; 2] = [148.0, 210.0];
 const KG_SHOWN: f64 = 10.0;
+const MM_IN_KM: f64 = 1.0e6;
 
 pub(super) fn run(
     args: &Recipes,
@@ -40,6 +41,14 @@ pub(super) fn run(
     let shown = show(page, registry, console.terminal())?;
     drop(progress);
     if let Some(file) = &args.out {
+        if shown.picture.paths.is_empty() {
+            return Err(Stop(format!(
+                "error: {}: there is nothing to be seen of it, so no picture was written: it is {:.0} km across; build it \
+                 nearer together",
+                page.name,
+                shown.size.into_iter().fold(0.0, f64::max) / MM_IN_KM
+            )));
+        }
         write(file, drawing_to_svg(&shown.picture, Fit::Page(PICTURE))?.as_bytes())?;
     }
     let failed = has_errors(&shown.work.findings);

@@ -11,7 +11,7 @@ const LOOK: Duration = Duration::from_millis(10);
 /// Time for which files have to look the same before they count as saved whole.
 const REST: Duration = Duration::from_millis(15);
 
-/// Files larger than this are told by their time and length alone, bytes.
+/// Files larger than this, and those without an end, are told by their time and length alone, bytes.
 const LARGEST_READ: u64 = 64 * 1024 * 1024;
 
 /// What a look at a file sees; all empty where there is none.
@@ -20,6 +20,8 @@ struct Look {
     modified: Option<SystemTime>,
     bytes: u64,
     there: bool,
+    /// A pipe or a device, which may never be read to an end.
+    endless: bool,
 }
 
 /// One file: how it looked, and what was in it.
@@ -103,7 +105,7 @@ impl Eye {
 impl Seen {
     fn of(path: &Path) -> Self {
         let look = look_at(path);
-        let content = if look.bytes > LARGEST_READ {
+        let content = if look.bytes > LARGEST_READ || look.endless {
             Some(format!("{look:?}").into_bytes())
         } else {
             fs::read(path).ok().map(|bytes| Sha256::digest(bytes).to_vec())
@@ -114,7 +116,12 @@ impl Seen {
 
 fn look_at(path: &Path) -> Look {
     match fs::metadata(path) {
-        Ok(about) => Look { modified: about.modified().ok(), bytes: about.len(), there: true },
+        Ok(about) => Look {
+            modified: about.modified().ok(),
+            bytes: about.len(),
+            there: true,
+            endless: !about.is_file() && !about.is_dir(),
+        },
         Err(_) => Look::default(),
     }
 }

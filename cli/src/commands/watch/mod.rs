@@ -137,7 +137,10 @@ fn say_in_book(out: &Path, error: &str, console: &mut Console<'_>) {
     if !out.is_dir() {
         return;
     }
-    if let Err(stop) = Folder::open(out).and_then(|folder| book::say(&folder, error)) {
+    // Where that fails as the make did, it is said already.
+    if let Err(stop) = Folder::open(out).and_then(|folder| book::say(&folder, error))
+        && stop.0 != error
+    {
         console.error(&stop.0);
     }
 }

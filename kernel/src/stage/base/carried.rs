@@ -2,6 +2,9 @@
 //!
 //! Each action is looked at with the weight made greater and with the weight that helps, and each figure is the worst
 //! of all (EN 1990 Table A1.2(B), equation 6.10). Water comes and goes: it only counts where it makes things worse.
+//!
+//! Where the stage `water` tells of rust, plate and anchors are looked at as it leaves them: both stand outdoors, so the
+//! plate's margin loses it from above and below, and anchors lose it all round.
 
 use super::{ROW, places, plate_of, rectangle, stressed_area};
 use crate::base::anchors::{Actions, distribute};
@@ -17,8 +20,10 @@ use crate::stage::mass::gather;
 use crate::stage::sketch::{refused, table, words};
 use crate::stage::values;
 use crate::table::Cell;
+use crate::water::Wear;
 use crate::work::{Output, SideAction, Work};
 use nalgebra::Point3;
+use std::f64::consts::PI;
 
 /// Tables and findings made here; they are made anew when more is known.
 const TABLES: [&str; 2] = [ROW.name, "anchors"];
@@ -46,7 +51,8 @@ pub(in crate::stage) fn carry(work: &Work, output: &mut Output, actions: &[SideA
     output.findings.retain(|f| !CODES.contains(&f.code.as_str()));
     let own = given(work, &set, output);
     let sides = own.as_ref().map_or(actions, std::slice::from_ref);
-    let base = Base { work, set: &set, plate: &plate, places: &places };
+    let wear = Wear::of(&work.sculpture)?;
+    let base = Base { work, wear, set: &set, plate: &plate, places: &places };
     let cases = base.cases(output, sides);
     let worst = base.worst(&cases);
     base.say(output, &worst, sides);
@@ -73,6 +79,8 @@ fn given(work: &Work, set: &Values, output: &Output) -> Option<SideAction> {
 
 struct Base<'a> {
     work: &'a Work,
+    /// What rust takes over the life of the work.
+    wear: Wear,
     set: &'a Values,
     plate: &'a BasePlate,
     places: &'a [[f64; 2]],
@@ -121,6 +129,21 @@ struct Worst {
     cone_told: bool,
     /// Code, case and reason of what cannot be balanced, and whether it was told.
     refused: Vec<(&'static str, String, Error, bool)>,
+}
+
+/// What rust leaves of a round bar of some area, mm², when it takes so much off all round, mm.
+fn worn_area(area: f64, loss: f64) -> f64 {
+    let radius = (area / PI).sqrt();
+    PI * (radius - loss).max(0.0).powi(2)
+}
+
+/// That rust is counted, in words; nothing where it is not.
+fn by_rust(wear: &Wear) -> String {
+    if wear.outside > 0.0 {
+        format!(", {:.2} mm off each face by rust (stage water)", wear.outside)
+    } else {
+        String::new()
+    }
 }
 
 impl Base<'_> {
@@ -174,7 +197,7 @@ impl Base<'_> {
 
     fn worst(&self, cases: &[Case]) -> Worst {
         let mut worst = Worst { each: vec![[0.0; 2]; self.places.len()], ..Worst::default() };
-        let area = stressed_area(self.set);
+        let area = worn_area(stressed_area(self.set), self.wear.outside);
         let ratio = self.set.number("modular_ratio");
         let concrete = self.concrete();
         let (middle, axes, _) = rectangle(self.plate);
@@ -236,7 +259,7 @@ impl Base<'_> {
 
     /// Tables and findings.
     fn say(&self, output: &mut Output, worst: &Worst, sides: &[SideAction]) {
-        let Self { work, set, plate, places } = self;
+        let Self { work, wear, set, plate, places } = self;
         let name = work.sculpture.name.as_str();
         let mut rows: Vec<Vec<Cell>> = Vec::new();
         let mut row = |what: &str, x: f64, decimals, unit: &str, how: &str| {
@@ -269,6 +292,16 @@ impl Base<'_> {
             let how =
                 format!("rigid plate on ground that cannot pull{held}, solved; {}", worst.pressure.case);
             row("greatest ground pressure", worst.pressure.figure * KPA, 1, "kN/m²", &how);
+            let (left, margin) = (plate.thickness - 2.0 * wear.outside, set.number("margin"));
+            if left > 0.0 && margin > 0.0 {
+                let how = format!(
+                    "elastic, 3 p m² / t²: the margin of {margin} mm as a cantilever under that pressure, {left:.2} mm thick{}; \
+                     from the ground alone: anchors that pull on it bend it more",
+                    by_rust(wear)
+                );
+                let stress = 3.0 * worst.pressure.figure * (margin / left).powi(2);
+                row("bending of the plate's margin", stress, 1, "N/mm²", &how);
+            }
             row("plate in contact", worst.contact * 100.0, 0, "%", "the same");
             let eccentric = "beside the middle of the plate's rectangle, the same";
             row("eccentricity along the longer side", e[0], 0, "mm", eccentric);
@@ -288,6 +321,15 @@ impl Base<'_> {
                 worst.tension.case
             );
             row("greatest anchor tension", worst.tension.figure / 1000.0, 2, "kN", &how);
+            let area = worn_area(stressed_area(set), wear.outside);
+            if area > 0.0 {
+                let how = format!(
+                    "that tension over {area:.1} mm² of M{} thread{}; compare with what its grade holds",
+                    set.count("anchor_size"),
+                    by_rust(wear)
+                );
+                row("greatest stress in an anchor", worst.tension.figure / area, 1, "N/mm²", &how);
+            }
             let how = format!("shared evenly, twist by distance; no friction; {}", worst.shear.case);
             row("greatest anchor shear", worst.shear.figure / 1000.0, 2, "kN", &how);
         }

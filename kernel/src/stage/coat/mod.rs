@@ -90,6 +90,8 @@ const DIVIDES: f64 = 1.0e-6;
 const POCKET: f64 = 1.0e4;
 /// Names listed in one finding.
 const LISTED: usize = 3;
+/// With no more than this share dry, less wax is worth telling of.
+const NEARLY: f64 = 0.1;
 /// More than this share of the room is a great deal of wax to melt (common practice, no source).
 const MUCH: f64 = 0.1;
 
@@ -194,6 +196,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         output.tables.push(tables::figures(&set, &coated));
         output.tables.push(tables::walls(&coated));
         output.tables.push(tables::turns(&coated));
+        output.tables.push(tables::others(&coated));
         inside(work, output);
         output.findings.push(Finding::new(
             Level::Note,
@@ -466,10 +469,11 @@ fn remark(one: &Coated<'_>, output: &mut Output) {
             "coat-much",
             name,
             format!(
-                "{:.0} litres of {:.0} are needed before pools alone wet every place; {} asks for the most",
+                "{:.0} litres of {:.0} are needed before pools alone wet every place; {} asks for the most{}",
                 one.poured / MM3_PER_LITRE,
                 room / MM3_PER_LITRE,
-                chamber.names[worst]
+                chamber.names[worst],
+                less(one)
             ),
             "more tilt, a second axis (`second`), finer turns (`turn_step`) and ribs that run along the axis ask for less; \
              what runs over the crests wets more than is counted: with less wax (`volume`) the findings name what is left \
@@ -509,21 +513,46 @@ fn remark(one: &Coated<'_>, output: &mut Output) {
     }
 }
 
+/// What a good deal less would do, in words; nothing where that is not much.
+fn less(one: &Coated<'_>) -> String {
+    let nearly =
+        |o: &&crate::coat::Other| o.dry <= NEARLY * one.plan.area && o.volume < one.plan.serves / 2.0;
+    one.plan.others.iter().find(nearly).map_or(String::new(), |o| {
+        format!(
+            "; {:.0} litres are sure to wet {:.1} % in {} steps (schedules/coat-litres.csv)",
+            (o.volume + one.left) / MM3_PER_LITRE,
+            100.0 * (1.0 - o.dry / one.plan.area),
+            o.steps
+        )
+    })
+}
+
 /// What stands inside is not counted.
 fn inside(work: &Work, output: &mut Output) {
     let there: Vec<&str> =
         ["spine", "plates"].into_iter().filter(|s| work.sculpture.stages.contains_key(*s)).collect();
-    if !there.is_empty() {
-        output.findings.push(Finding::new(
-            Level::Note,
-            "coat-inside",
-            work.sculpture.name.as_str(),
-            format!(
-                "what stands inside ({}) is not counted: it pushes the liquid higher, which only wets more of the walls, but its \
-                 own surface needs wax too, and a plate parts the chamber unless liquid can pass it",
-                there.join(", ")
-            ),
-            "coat tubes and plates before they go in, cut the plates' corners away for liquid to pass, or coat before they go in",
-        ));
+    if there.is_empty() {
+        return;
     }
+    let takes = output.spine.as_ref().map_or(String::new(), |spine| {
+        let length: f64 = spine.points.windows(2).map(|leg| (leg[1] - leg[0]).norm()).sum();
+        let volume = length * std::f64::consts::PI * spine.tube.outside().powi(2) / 4.0;
+        format!("; the tube takes up to {:.1} litres of the room", volume / MM3_PER_LITRE)
+    });
+    let plates = if there.contains(&"plates") {
+        "; a plate dams liquid up and parts the chamber, so that with plates the litres are no bound unless liquid can pass them"
+    } else {
+        ""
+    };
+    output.findings.push(Finding::new(
+        Level::Note,
+        "coat-inside",
+        work.sculpture.name.as_str(),
+        format!(
+            "what stands inside ({}) is not counted: a tube clear of the walls pushes the liquid higher, so the walls ask \
+             for no more than the litres told, but its own surface needs wax too{takes}{plates}",
+            there.join(", ")
+        ),
+        "coat tubes and plates before they go in, and cut the plates' corners away for liquid to pass",
+    ));
 }

@@ -13,11 +13,13 @@ use std::collections::BTreeMap;
 /// Room round each picture, in sizes of the chamber.
 const GAP: f64 = 0.3;
 /// From row to row, in sizes of the chamber.
-const ROW: f64 = 1.95;
+const ROW: f64 = 2.2;
 /// Letters, in sizes of the chamber.
 const LETTERS: f64 = 0.075;
 /// How far below a row the legend is, in sizes of the chamber: clear of what the row says.
-const LEGEND: f64 = 1.23;
+const LEGEND: f64 = 1.35;
+/// How far below the middle the name of a view stands, in sizes of the chamber: clear of the ring and its figures.
+const NAME: f64 = 0.77;
 /// Distance of the strokes on what is newly wet, in sizes of the chamber; on what was wet before it is this many times more.
 const STROKES: f64 = 0.02;
 const SPARSE: f64 = 3.0;
@@ -252,12 +254,12 @@ fn row(
         view.walls(seams);
         view.level(&pieces);
         view.axis();
-        drawing.labels.push(label([x, y - size * (0.5 + GAP / 2.0)], height * 0.8, words));
+        drawing.labels.push(label([x, y - size * NAME], height * 0.8, words));
         x += cell;
     }
     let ring = [2.0 * cell, y];
     turn(drawing, step, ring, size * RING, height);
-    let below = y - size * (0.5 + GAP / 2.0) - height * 2.2;
+    let below = y - size * NAME - height * 2.2;
     let middle = 1.5 * cell;
     let words = format!("{}. {}", k + 1, super::spoken(&step.turn));
     drawing.labels.push(label([middle, below], height * 1.2, words));
@@ -327,8 +329,14 @@ fn turn(drawing: &mut Drawing, step: &Step, at: [f64; 2], radius: f64, height: f
 fn legend(drawing: &mut Drawing, size: f64, row: f64) {
     let (y, height) = (row - size * LEGEND, size * LETTERS);
     let cell = size * (1.0 + GAP);
-    let words = "ring: where the mark of turn 0 goes, from the rig's pointer at the top; heavy level line: liquid at the start";
-    drawing.labels.push(label([1.5 * cell, y - height * 1.8], height * 0.8, words));
+    let lines = [
+        "ring: where the mark of turn 0 goes, from the rig's pointer at the top",
+        "heavy level line: liquid at the start",
+    ];
+    for (k, words) in (0_u32..).zip(lines) {
+        let down = height * (1.8 + 1.5 * f64::from(k));
+        drawing.labels.push(label([1.5 * cell, y - down], height * 0.8, words));
+    }
     let entries = [
         (Some((1.0, 1.0)), "wet first in this step"),
         (Some((-1.0, SPARSE)), "wet before"),

@@ -255,3 +255,35 @@ pub(super) fn turns(coated: &[Coated<'_>]) -> Table {
     ];
     table("coat-turns", "Full turns at each tilt by themselves", &columns, rows)
 }
+
+pub(super) fn others(coated: &[Coated<'_>]) -> Table {
+    let mut rows = Vec::new();
+    for one in coated {
+        let own = crate::coat::Other {
+            volume: one.plan.volume,
+            steps: one.plan.steps.len(),
+            turned: one.plan.steps.iter().map(|s| s.turn.sweep).sum(),
+            dry: one.plan.dry_area(),
+        };
+        let mut all: Vec<(&crate::coat::Other, &str)> = one.plan.others.iter().map(|o| (o, "")).collect();
+        all.push((&own, "this plan"));
+        all.sort_by(|a, b| a.0.volume.total_cmp(&b.0.volume));
+        for (other, note) in all {
+            rows.push(vec![
+                words(one.enclosed.name.as_str()),
+                Cell::Number((other.volume + one.left) / MM3_PER_LITRE, 1),
+                whole_number(other.steps),
+                Cell::Number(other.turned, 0),
+                Cell::Number(100.0 * (1.0 - other.dry / one.plan.area), 2),
+                words(note),
+            ]);
+        }
+    }
+    let columns = ["chamber", "pour in l", "steps", "turned in all °", "sure to be wet %", "note"];
+    table(
+        "coat-litres",
+        "Litres against steps: what other volumes do with the same axes and tilts",
+        &columns,
+        rows,
+    )
+}

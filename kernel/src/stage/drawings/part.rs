@@ -17,6 +17,9 @@ use rayon::prelude::*;
 const LETTERS: f64 = 3.1;
 /// Width and height of a page of A4 between its margins, mm.
 const PAGE: [f64; 2] = [190.0, 263.0];
+/// Height of figures of a closure strip, and width and height of the room it has in the job book, two in a row, mm.
+const STRIP_LETTERS: f64 = 2.4;
+const STRIP_ROOM: [f64; 2] = [84.0, 66.0];
 /// Distance of dimension lines, and of the first one from the part, in heights of figures.
 const LANE: f64 = 2.3;
 /// Length of an arrow head, in heights of figures.
@@ -94,13 +97,17 @@ fn dimensioned(part: &Part, flat: &Template) -> Option<Drawing> {
 #[allow(clippy::cast_precision_loss, reason = "few corners")]
 fn letters(size: [f64; 2], corners: usize, kind: &PartKind) -> f64 {
     let lanes = (corners as f64 / 2.0 + 2.0) * LANE;
-    let below = if matches!(kind, PartKind::Sheet { .. }) { 22.0 } else { 8.0 };
+    let is_sheet = matches!(kind, PartKind::Sheet { .. });
+    let below = if is_sheet { 22.0 } else { 8.0 };
     let mut letters = 0.0;
     // Each round adds what the lines take at the size of figures found before.
     for _ in 0..8 {
         let (w, h) = (size[0] + 2.0 * lanes * letters, size[1] + (1.5 * lanes + below) * letters);
-        let scale = (w / PAGE[0]).max(h / PAGE[1]).min((w / PAGE[1]).max(h / PAGE[0]));
-        letters = LETTERS * scale;
+        letters = if is_sheet {
+            LETTERS * (w / PAGE[0]).max(h / PAGE[1]).min((w / PAGE[1]).max(h / PAGE[0]))
+        } else {
+            STRIP_LETTERS * (w / STRIP_ROOM[0]).max(h / STRIP_ROOM[1])
+        };
     }
     letters
 }
@@ -414,13 +421,15 @@ impl Page {
             "sharp folds".to_owned()
         };
         let texts = [
-            "rib, outside up, not to the scale of the part".to_owned(),
+            // In two lines: the longer one would make the whole picture smaller.
+            "rib, outside up,".to_owned(),
+            "not to scale".to_owned(),
             format!("thickness {}", figure(profile.thickness())),
             radius,
         ];
         let x = origin[0] + RIB * h + 7.0 * h;
         for (i, text) in (0_u32..).zip(texts) {
-            let place = [x, origin[1] + (1.3 - 1.7 * f64::from(i)) * h];
+            let place = [x, origin[1] + (2.1 - 1.7 * f64::from(i)) * h];
             self.drawing.labels.push(Label { at: place, height: h, angle: 0.0, centred: false, text });
         }
     }

@@ -23,12 +23,12 @@ use std::collections::BTreeMap;
 
 /// Radius of a picture, in thicknesses of the thickest sheet.
 const RADIUS: f64 = 5.0;
-/// Width and height of the cell of one picture, in radii.
-const CELL: [f64; 2] = [2.3, 2.6];
+/// Width and height of the cell of one picture, in radii: the longest line below it fits.
+const CELL: [f64; 2] = [2.75, 2.6];
 /// Pictures side by side, and rows, on one drawing: they fill a page of A4.
-const COLUMNS: usize = 4;
-const ROWS: usize = 5;
-/// Height of letters, in radii: 2.3 mm where a picture is 40 mm wide.
+const COLUMNS: usize = 3;
+const ROWS: usize = 4;
+/// Height of letters, in radii: 2.4 mm, 9.5 points, where three pictures are as wide as a page of the job book.
 const LETTERS: f64 = 1.0 / 9.0;
 /// How far a picture reaches beyond its middle on the side to which the sheets do not run, in radii.
 const BACK: f64 = 0.42;
@@ -86,7 +86,7 @@ pub(super) fn drawings(work: &Work) -> Vec<Drawing> {
                 let mut cell = Cell { drawing: &mut drawing, corner, radius, letters: radius * LETTERS };
                 cell.draw(work, shown, &sliced);
             }
-            #[allow(clippy::cast_precision_loss, reason = "four")]
+            #[allow(clippy::cast_precision_loss, reason = "three")]
             let middle = COLUMNS as f64 / 2.0 * CELL[0] * radius;
             let note =
                 Words::new("Sections of the finished parts: outside is up, the sheet named first left");
@@ -96,19 +96,22 @@ pub(super) fn drawings(work: &Work) -> Vec<Drawing> {
         .collect()
 }
 
-/// Which pictures go where: those of one seam stay in one row.
+/// Which pictures go where: those of one seam stay in one row, if it holds them.
 fn sheets<'a>(shown: &'a [Vec<Shown<'a>>]) -> Vec<Vec<(&'a Shown<'a>, [usize; 2])>> {
     let mut sheets: Vec<Vec<(&Shown<'_>, [usize; 2])>> = vec![Vec::new()];
     let (mut column, mut row) = (0, 0);
     for pictures in shown {
-        if column + pictures.len() > COLUMNS {
+        if column > 0 && column + pictures.len() > COLUMNS {
             (column, row) = (0, row + 1);
         }
-        if row == ROWS {
-            row = 0;
-            sheets.push(Vec::new());
-        }
         for picture in pictures {
+            if column == COLUMNS {
+                (column, row) = (0, row + 1);
+            }
+            if row == ROWS {
+                row = 0;
+                sheets.push(Vec::new());
+            }
             if let Some(sheet) = sheets.last_mut() {
                 sheet.push((picture, [column, row]));
             }

@@ -9,7 +9,7 @@ use crate::template::room::{Tilted, Words};
 use crate::work::CutSheet;
 
 /// Height of figures on the page, mm; the next round scale may make it a third smaller.
-const LETTERS: f64 = 2.9;
+const LETTERS: f64 = 3.4;
 /// Width and height of a page of A4 between its margins, mm.
 const PAGE: [f64; 2] = [190.0, 263.0];
 /// Room round the sheet, in heights of figures: left, right, below and above.
@@ -157,7 +157,8 @@ impl Page {
         };
         let full = format!("{number}  {}", piece.id);
         let bare = format!("{number}");
-        for (text, least) in [(full, 2), (bare, SHARES.len() - 1)] {
+        // A name in small letters would have to grow in the job book, over the edge of the part.
+        for (text, least) in [(full, 1), (bare, SHARES.len() - 1)] {
             let words = Words::new(&text);
             for &share in &SHARES[..=least] {
                 let height = self.h * share;

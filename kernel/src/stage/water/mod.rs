@@ -34,12 +34,12 @@ const UPWARD: f64 = 0.1;
 /// Runs of groove shorter than this are not listed, mm.
 const SHORT: f64 = 20.0;
 
-fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
+fn run(work: &Work, registry: &Registry, output: &mut Output) -> Result<()> {
     if !work.sculpture.stages.contains_key(ROW.name) {
         return Ok(());
     }
     let set = values(work, &ROW)?;
-    let standing = outside::standing(work, &set, output)?;
+    let standing = outside::standing(work, registry, &set, output)?;
     let falls = falls(work, &set, output);
     grooves(work, &set, output);
     inside::inside(work, &set, output)?;
@@ -224,12 +224,12 @@ fn rust(work: &Work, set: &Values, output: &mut Output) {
     }
     if let Some(plate) = output.flats.iter().find(|p| p.id == "base plate") {
         rows.push(vec![
-            words("base plate (inside: its top; no check here uses its thickness)"),
+            words("base plate (its margin, outdoors above and below)"),
             Cell::Number(plate.thickness, 1),
-            Cell::Number(wear.outside, 3),
-            Cell::Number(wear.inside, 3),
-            Cell::Number(wear.sheet(plate.thickness), 2),
-            Cell::Number((1.0 - wear.sheet(plate.thickness) / plate.thickness) * 100.0, 0),
+            Cell::Number(2.0 * wear.outside, 3),
+            Cell::Number(0.0, 3),
+            Cell::Number((plate.thickness - 2.0 * wear.outside).max(0.0), 2),
+            Cell::Number((2.0 * wear.outside / plate.thickness).min(1.0) * 100.0, 0),
         ]);
     }
     if let Some((face, t)) = through.first() {

@@ -4,14 +4,22 @@ use super::super::sketch::{refused, table, words};
 use super::{MILLILITRE, place};
 use crate::error::{ErrorKind, Result};
 use crate::finding::{Finding, Level};
+use crate::for_sheets::work_out;
+use crate::registry::Registry;
 use crate::settings::Values;
 use crate::table::Cell;
-use crate::units::MM3_PER_LITRE;
-use crate::water::remedy::{self, Change, Place, Remedy, Standing};
+use crate::units::{KG_PER_MM3, MM3_PER_LITRE};
+use crate::water::remedy::{self, Change, Place, Standing};
+use crate::water::together::{Together, together};
 use crate::work::{Output, Work};
 
 /// Works out where water stands, and says it; none if the outside does not close.
-pub(super) fn standing(work: &Work, set: &Values, output: &mut Output) -> Result<Option<Standing>> {
+pub(super) fn standing(
+    work: &Work,
+    registry: &Registry,
+    set: &Values,
+    output: &mut Output,
+) -> Result<Option<Standing>> {
     let name = work.sculpture.name.as_str();
     let found = match remedy::standing(work) {
         Ok(found) => found,
@@ -36,6 +44,25 @@ pub(super) fn standing(work: &Work, set: &Values, output: &mut Output) -> Result
     output.tables.push(places(&found));
     if !found.places.is_empty() {
         output.tables.push(remedies(work, &found));
+        let together = together(work, &|s| work_out(s, registry), &found)?;
+        if let Some(worst) = together.left.first() {
+            let left: f64 = together.left.iter().map(|h| h.volume).sum();
+            output.findings.push(Finding::new(
+                Level::Warning,
+                "water-together",
+                name,
+                format!(
+                    "with all proposed changes together {:.0} ml still stand in {} places, most near ({:.0}, {:.0}, {:.0}) mm",
+                    left / MILLILITRE,
+                    together.left.len(),
+                    worst.lowest.x,
+                    worst.lowest.y,
+                    worst.lowest.z
+                ),
+                "make some of them, run the work again, and see what is proposed then",
+            ));
+        }
+        output.tables.push(all_together(work, &together));
     }
     Ok(Some(found))
 }
@@ -89,7 +116,7 @@ fn remedies(work: &Work, found: &Standing) -> crate::table::Table {
         };
         for (k, remedy) in place.remedies.iter().enumerate() {
             rows.push(at(vec![
-                words(told(work, remedy)),
+                words(told(work, &remedy.change)),
                 Cell::Number(remedy.moves, 0),
                 Cell::Number(remedy.here / MILLILITRE, 1),
                 Cell::Number(remedy.everywhere / MILLILITRE, 1),
@@ -100,13 +127,6 @@ fn remedies(work: &Work, found: &Standing) -> crate::table::Table {
                     (_, false) => "lets water stand elsewhere",
                 }),
             ]));
-        }
-        if place.remedies.is_empty() {
-            let fill = format!(
-                "fill it with a welded filler of {:.0} ml, with a fall on it",
-                place.hollow.volume / MILLILITRE
-            );
-            rows.push(at(vec![words(fill), Cell::Empty, Cell::Empty, Cell::Empty, words("not worked out")]));
         }
     }
     let title = format!(
@@ -119,8 +139,8 @@ fn remedies(work: &Work, found: &Standing) -> crate::table::Table {
 }
 
 /// A change in words.
-pub(super) fn told(work: &Work, remedy: &Remedy) -> String {
-    match &remedy.change {
+fn told(work: &Work, change: &Change) -> String {
+    match change {
         Change::Hole { spot, diameter, .. } => format!(
             "drill {diameter} mm through {} at {:.0} mm from its left edge and {:.0} mm up, as on its templates; the water runs \
              into the chamber, which needs its own drain",
@@ -140,7 +160,49 @@ pub(super) fn told(work: &Work, remedy: &Remedy) -> String {
             degrees.abs(),
             if *degrees > 0.0 { "counter-clockwise" } else { "clockwise" }
         ),
+        Change::Fill { hollow } => format!(
+            "close it up level with where it flows over, ({:.0}, {:.0}, {:.0}) mm: {:.0} ml of weld metal ({:.1} kg), or a plate \
+             of {:.0} cm² welded all round; dress it so that it falls to there",
+            hollow.pass.x + 0.0,
+            hollow.pass.y + 0.0,
+            hollow.pass.z + 0.0,
+            hollow.volume / MILLILITRE,
+            hollow.volume * work.sculpture.rules.density * KG_PER_MM3,
+            hollow.surface / SQUARE_CM
+        ),
     }
+}
+
+/// mm² in a cm².
+const SQUARE_CM: f64 = 100.0;
+
+/// All changes in the order in which they are made, and what they leave.
+fn all_together(work: &Work, together: &Together) -> crate::table::Table {
+    let made = together.work.as_ref().unwrap_or(work);
+    let shape = together.shape.iter().map(|c| (None, c, work));
+    let rest = together.rest.iter().map(|(h, c)| (Some(h), c, made));
+    let rows = (1_u32..)
+        .zip(shape.chain(rest))
+        .map(|(number, (hollow, change, of))| {
+            let mut row = vec![Cell::Number(f64::from(number), 0), words(told(of, change))];
+            match hollow {
+                Some(h) => {
+                    row.extend(place(&h.lowest));
+                    row.push(Cell::Number(h.volume / MILLILITRE, 1));
+                }
+                None => row.extend([Cell::Empty, Cell::Empty, Cell::Empty, Cell::Empty]),
+            }
+            row
+        })
+        .collect();
+    let left: f64 = together.left.iter().map(|h| h.volume).sum::<f64>() + 0.0;
+    let title = format!(
+        "All of it together, in this order, the water worked out again after each turn and tilt and at the end: leaves {:.1} ml in \
+         {} places",
+        left / MILLILITRE,
+        together.left.len()
+    );
+    table("water-together", &title, &["step", "change", "x mm", "y mm", "z mm", "drains ml"], rows)
 }
 
 fn stands(work: &Work, place: &Place, number: u32, set: &Values) -> Finding {
@@ -153,17 +215,16 @@ fn stands(work: &Work, place: &Place, number: u32, set: &Values) -> Finding {
                 1 => "; another change is in schedules/water-remedies.csv".to_owned(),
                 n => format!("; {n} other changes are in schedules/water-remedies.csv"),
             };
-            format!("{}: then none is left there{more}", told(work, remedy))
+            let first = match remedy.change {
+                Change::Fill { .. } => format!(
+                    "no hole, no turn of the ribs and no tilt of up to {}° drains it wholly: ",
+                    set.number("tilt")
+                ),
+                _ => String::new(),
+            };
+            format!("{first}{}: then none is left there{more}", told(work, &remedy.change))
         }
-        None => format!(
-            "no hole, no turn of the ribs and no tilt of up to {}° drains it wholly: fill it up to ({:.0}, {:.0}, {:.0}) mm with a \
-             welded filler of {:.0} ml, with a fall on it",
-            set.number("tilt"),
-            hollow.pass.x,
-            hollow.pass.y,
-            hollow.pass.z,
-            hollow.volume / MILLILITRE
-        ),
+        None => "nothing that was tried drains it wholly: change the design there".to_owned(),
     };
     Finding::new(
         Level::Warning,

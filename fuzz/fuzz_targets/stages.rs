@@ -1,0 +1,4 @@
+//! Feeds `stages`; what is held is in `tests/support/adversary`.
+#![no_main]
+
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| ribwright_fuzz::feed("stages", bytes));
