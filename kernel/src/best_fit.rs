@@ -229,9 +229,8 @@ fn asides(work: &Work, face: usize, laid: &Laid, seam: &Seam) -> Vec<(Point3<f64
     pairs
         .map(|pair| {
             let place = nalgebra::center(&pair[0], &pair[1]);
-            let r = place - face.frame.origin;
-            let (s, q) = (r.dot(&face.frame.u), r.dot(&face.frame.v) - face.phase);
-            (place, wander.moved(s, q)[0], (pair[1] - pair[0]).norm())
+            let [s, t] = face.frame.plan(&place);
+            (place, wander.moved(s, t - face.phase)[0], (pair[1] - pair[0]).norm())
         })
         .collect()
 }

@@ -35,9 +35,6 @@ pub(crate) fn pieces_of_faces(shell: &Shell, faces: usize) -> Vec<Vec<Piece>> {
     pieces
 }
 
-/// kg per mm³ of 1 kg/m³.
-pub(crate) const KG_PER_MM3: f64 = 1.0e-9;
-
 /// Loops around a set of connected patches, the patches on the left.
 pub(crate) fn boundary(shell: &Shell, patches: &[u32]) -> Vec<Vec<u32>> {
     // An edge of the boundary is followed by the next edge of its loop, or, where that is inside the set,

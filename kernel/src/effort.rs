@@ -7,6 +7,7 @@
 
 use crate::error::{Error, Result};
 use crate::sculpture::{Element, Sculpture};
+use crate::units::MM_PER_M;
 use nalgebra::Vector3;
 
 /// Most elements in one sculpture.
@@ -21,9 +22,6 @@ pub const LARGEST: f64 = 300_000.0;
 pub const MOST_STRIPS: f64 = 20_000.0;
 /// Most pairs of strips to be trimmed against each other.
 pub const MOST_PAIRS: f64 = 2.0e8;
-
-/// Millimetres in a metre.
-const M: f64 = 1000.0;
 
 /// A box with its sides along the axes.
 #[derive(Clone, Copy)]
@@ -85,8 +83,8 @@ pub fn check(sculpture: &Sculpture) -> Result<()> {
         if size > LARGEST {
             return Err(Error::input(format!(
                 "it is {:.0} m across, more than the {:.0} m allowed",
-                size / M,
-                LARGEST / M
+                size / MM_PER_M,
+                LARGEST / MM_PER_M
             ))
             .at(element.name())
             .remedy("check its measures, which are in mm"));

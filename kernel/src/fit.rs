@@ -11,7 +11,7 @@
 
 use crate::assembly::{Assembly, Surface};
 use crate::clash::{MOST_CORNERS, shared};
-use crate::cutting::{KG_PER_MM3, boundary, pieces_of_faces};
+use crate::cutting::{boundary, pieces_of_faces};
 use crate::joint::Fit;
 use crate::moments::Moments;
 use crate::part::{Frame, Marking, Part, PartKind};
@@ -24,6 +24,7 @@ use crate::shell::{NONE, Shell};
 use crate::survey::Wander;
 use crate::triangulate::ring;
 use crate::trim::Owner;
+use crate::units::KG_PER_MM3;
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -133,9 +134,8 @@ impl Skins<'_> {
                 _ => j,
             };
             let frame = &bare[gives].frame;
-            let flat = |p: &Point3<f64>| [(p - frame.origin).dot(&frame.u), (p - frame.origin).dot(&frame.v)];
             for solid in &shared.solids {
-                let hull = around(solid.iter().map(flat).collect());
+                let hull = around(solid.iter().map(|p| frame.plan(p)).collect());
                 if hull.len() >= 3 {
                     taken.entry(gives).or_default().outlines.push(Outline::tagged(hull, None));
                 }

@@ -4,21 +4,26 @@
 //! unit. Axes are right-handed, z up, the ground at z = 0. This crate does no file input or output and
 //! prints nothing; writers return bytes.
 //!
-//! The way data flows is the order of the modules below: settings and profiles, elements, the sculpture,
-//! the trim, the shell, seams, parts, templates, and the writers.
+//! The way data flows is the order of the modules below, in groups: a module uses only modules above it. `tests/docs`
+//! holds the order, and draws it in DEVELOPERS.md.
 
+// common: what all share: errors, settings, units, drawings, tables, triangles.
 pub mod error;
 pub mod finding;
 pub mod settings;
 mod text;
-pub mod profile;
+mod units;
+pub mod random;
+mod polygon;
 pub mod drawing;
+pub mod lettering;
+pub mod table;
 pub mod lines;
 pub mod inspect;
-mod polygon;
-pub mod random;
-pub mod choice;
-pub mod lettering;
+pub mod mesh;
+
+// workshop: what there is to build with: sheet, tubes, stock, tools, and what is measured.
+pub mod profile;
 pub mod kerf;
 pub mod narrow;
 pub mod lead_in;
@@ -30,13 +35,18 @@ pub mod spine;
 pub mod adjust;
 pub mod survey;
 pub mod stock;
-pub mod costs;
+
+// elements: what is asked for: solids, choices, the sculpture as the script tells it.
 pub mod element;
 pub mod maquette;
 pub mod tracing;
+pub mod choice;
+pub mod costs;
 pub mod sculpture;
 pub mod rules;
 pub mod effort;
+
+// cladding: sheets on faces, trimmed against each other to one closed shell.
 pub mod joint;
 pub mod part;
 mod region;
@@ -46,6 +56,8 @@ pub mod memo;
 mod trim;
 mod shell;
 mod assembly;
+
+// seams: what the shell says of its seams and of the outlines of parts.
 pub mod seam;
 mod triangulate;
 mod cutting;
@@ -54,20 +66,22 @@ mod moments;
 mod fit;
 pub mod splice;
 pub mod marks;
-pub mod mesh;
-pub mod liquid;
+
+// parts: parts made flat and laid on sheets; the work, worked out.
 pub mod template;
 pub mod lay;
-pub mod table;
 pub mod mass;
 pub mod work;
+mod phase;
+mod solve;
+
+// engineering: what is worked out over a work: structure, welds, coating, water, gaps.
+pub mod liquid;
 mod level;
 pub mod plates;
 pub mod base;
 pub mod lift;
 pub mod weld;
-mod phase;
-mod solve;
 mod parted;
 pub mod chambers;
 pub mod coat;
@@ -79,6 +93,8 @@ pub mod sway;
 pub mod forecast;
 mod best_fit;
 mod for_sheets;
+
+// files: stages add tables and drawings, writers make bytes; the registry lists the kinds.
 pub mod change;
 pub mod view;
 pub mod stage;

@@ -18,6 +18,14 @@ pub struct Frame {
     pub n: Vector3<f64>,
 }
 
+impl Frame {
+    /// Where a point lies as seen square to the face: along and across the ribs from the origin, mm.
+    pub fn plan(&self, p: &Point3<f64>) -> [f64; 2] {
+        let r = p - self.origin;
+        [r.dot(&self.u), r.dot(&self.v)]
+    }
+}
+
 /// What a part is made of.
 #[derive(Debug, Clone, PartialEq)]
 pub enum PartKind {

@@ -14,16 +14,13 @@ use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::joint::{Cut, SeamFacts};
 use crate::registry::{Registry, find};
-use crate::sculpture::{Joint, PhaseSearch, Sculpture};
+use crate::sculpture::{AIMS, Joint, PhaseSearch, Sculpture};
 use crate::seam::{Seam, seams};
 use crate::settings::unknown_name;
 use crate::trim::field::Bisected;
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
-
-/// The aims a search may have.
-pub(crate) const AIMS: [&str; 4] = ["no_slivers", "crests_meet", "least_wobble", "most_wobble"];
 
 /// Phases tried over a pitch: steps of a thirty-second, finer than any crest or web in use.
 const SWEEP: i32 = 32;

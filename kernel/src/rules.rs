@@ -3,6 +3,7 @@
 
 use crate::finding::{Finding, Level};
 use crate::sculpture::{Rules, Sculpture};
+use crate::units::MM2_PER_M2;
 
 /// The code of findings about rules.
 pub const CODE: &str = "rule";
@@ -87,16 +88,13 @@ pub fn sheets(sculpture: &Sculpture, cut: Option<usize>) -> Option<Broken> {
     Some(Broken { rule: "most_sheets", place: sculpture.name.clone(), message, remedy: remedy.to_owned() })
 }
 
-/// mm² in a m².
-const M2: f64 = 1.0e6;
-
 /// More sheet in all parts than allowed; `area` in mm².
 pub fn area(sculpture: &Sculpture, area: f64) -> Option<Broken> {
-    let most = sculpture.rules.most_area.filter(|most| area > most * M2)?;
+    let most = sculpture.rules.most_area.filter(|most| area > most * MM2_PER_M2)?;
     Some(Broken {
         rule: "most_area",
         place: sculpture.name.clone(),
-        message: format!("{:.2} m² of sheet; your own rule allows {most} m²", area / M2),
+        message: format!("{:.2} m² of sheet; your own rule allows {most} m²", area / MM2_PER_M2),
         remedy: "make it smaller, or change most_area in .rules".to_owned(),
     })
 }

@@ -7,8 +7,7 @@ use crate::element::planes::check_label;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
 use crate::profile::Profile;
-use crate::settings::Value;
-use crate::settings::{LARGEST_NUMBER, unknown_name};
+use crate::settings::{LARGEST_NUMBER, Setting, Value, Values, unknown_name};
 use crate::stock::Stock;
 use crate::survey::Laid;
 use nalgebra::{Isometry3, Point3, Unit, UnitQuaternion, Vector3};
@@ -104,10 +103,17 @@ pub struct Rules {
     pub density: f64,
 }
 
+/// Density of steel sheet, kg/m³, where the script says nothing.
+pub const DENSITY: f64 = 7850.0;
+/// Pieces below this area are reported where the script says nothing, mm².
+pub const SLIVER_AREA: f64 = 400.0;
+/// What a search of phases can look for.
+pub const AIMS: [&str; 4] = ["no_slivers", "crests_meet", "least_wobble", "most_wobble"];
+
 /// A seam whose phases are to be searched.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PhaseSearch {
-    /// What to look for: `no_slivers`, `crests_meet`, `least_wobble`, `most_wobble`.
+    /// What to look for, one of [`AIMS`].
     pub aim: String,
     /// The face whose phase may change.
     pub face: String,
@@ -264,8 +270,8 @@ impl Default for Rules {
             most_sheets: None,
             most_area: None,
             apart: false,
-            sliver_area: 400.0,
-            density: 7850.0,
+            sliver_area: SLIVER_AREA,
+            density: DENSITY,
         }
     }
 }
@@ -512,6 +518,19 @@ impl Sculpture {
         self.pair_joints.get(&pair).unwrap_or(&self.joint)
     }
 
+    /// Joins a pair of faces so, whichever is named first.
+    pub fn join_pair(&mut self, a: &str, b: &str, joint: Joint) {
+        self.pair_joints.insert((a.min(b).to_owned(), a.max(b).to_owned()), joint);
+    }
+
+    /// The settings it was given for a stage, checked against the stage's rows.
+    ///
+    /// # Errors
+    /// A name or value the rows do not allow.
+    pub fn stage_values(&self, stage: &str, rows: &[Setting]) -> Result<Values> {
+        Values::check(stage, rows, self.stages.get(stage).unwrap_or(&BTreeMap::new()))
+    }
+
     /// Element and face indices of `A/east`.
     ///
     /// # Errors
@@ -536,7 +555,6 @@ const LEAST_RISE: f64 = 1.0e-9;
 mod tests {
     use super::*;
     use crate::element::slab;
-    use crate::settings::{Value, Values};
 
     fn box_of(name: &str, size: [f64; 3]) -> Element {
         let list = Value::List(size.iter().map(|x| Value::Number(*x)).collect());

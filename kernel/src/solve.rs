@@ -634,8 +634,7 @@ fn choose(
     let mut bisected = Bisected::none(assembly.faces.len());
     for seam in exact {
         let [a, b] = seam.between.map(|f| &assembly.faces[f]);
-        let joint: &Joint =
-            sculpture.pair_joints.get(&(a.id.clone(), b.id.clone())).unwrap_or(&sculpture.joint);
+        let joint = sculpture.joint_between(&a.id, &b.id);
         let kind = find("joint", &registry.joints, &joint.kind)?;
         let deepest = a.profile.depth().max(b.profile.depth());
         let facts = SeamFacts {

@@ -15,7 +15,7 @@ use crate::sculpture::Sculpture;
 use crate::seam::Seam;
 use crate::survey::Wander;
 use crate::table::Table;
-use crate::template::Template;
+use crate::template::{self, Template};
 use nalgebra::Point3;
 use rayon::prelude::*;
 use std::collections::BTreeSet;
@@ -108,13 +108,20 @@ pub struct PartTemplates {
 }
 
 /// Template kinds that are cut, the first there is: a blank, or a formed sheet from above.
-const CUT_FROM: [&str; 2] = ["blank", "plan"];
+const CUT_FROM: [&str; 2] = [template::blank::ROW.name, template::plan::ROW.name];
+/// The template kind that is printed to be laid over the ribs.
+const PRINTED: &str = template::wrap::ROW.name;
 
 impl PartTemplates {
     /// Which of its templates is cut: the blank; of a surveyed sheet, which is formed already, the plan.
     pub fn to_cut(&self) -> Option<usize> {
         let kind = |name: &&str| self.templates.iter().position(|t| t.kind == *name);
         CUT_FROM.iter().find_map(kind).or((!self.templates.is_empty()).then_some(0))
+    }
+
+    /// Which of its templates is printed: the wrap; of a part without one, its first.
+    pub fn to_print(&self) -> Option<&Template> {
+        self.templates.iter().find(|t| t.kind == PRINTED).or(self.templates.first())
     }
 }
 

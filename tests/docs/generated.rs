@@ -1,4 +1,5 @@
-//! The parts of README.md that are made: tables of the registry, and what its first script says.
+//! The parts of README.md that are made: tables of the registry, and what its first script says; and how a made part of
+//! any document is held.
 //!
 //! With RIBWRIGHT_BLESS=1 they are written anew instead of compared.
 
@@ -15,9 +16,26 @@ const FIRST: &str = "low_water.rhai";
 fn with_section(document: &str, name: &str, made: &str) -> String {
     let (open, close) = (format!("<!-- made: {name} -->\n"), format!("<!-- end: {name} -->"));
     let (before, rest) =
-        document.split_once(&open).unwrap_or_else(|| panic!("README.md has no marker {open:?}"));
-    let (_, after) = rest.split_once(&close).unwrap_or_else(|| panic!("README.md has no marker {close:?}"));
+        document.split_once(&open).unwrap_or_else(|| panic!("the document has no marker {open:?}"));
+    let (_, after) =
+        rest.split_once(&close).unwrap_or_else(|| panic!("the document has no marker {close:?}"));
     format!("{before}{open}{made}{close}{after}")
+}
+
+/// Holds one made section of a document against a fresh making, or writes it anew.
+#[track_caller]
+pub(crate) fn hold_section(path: &str, name: &str, made: &str) {
+    let kept = text(path);
+    hold(path, &kept, &with_section(&kept, name, made));
+}
+
+#[track_caller]
+fn hold(path: &str, kept: &str, fresh: &str) {
+    if std::env::var_os("RIBWRIGHT_BLESS").is_some() {
+        std::fs::write(root().join(path), fresh).unwrap_or_else(|e| panic!("{path}: {e}"));
+    } else {
+        assert!(kept == fresh, "{path} is out of date; run this test with RIBWRIGHT_BLESS=1");
+    }
 }
 
 fn rows<R: NamedRow>(title: &str, rows: &[R]) -> String {
@@ -86,11 +104,7 @@ fn made_sections_of_the_readme_are_those_of_a_fresh_making() {
     let mut fresh = with_section(&kept, "tables", &tables());
     fresh = with_section(&fresh, "output", &said(&["make", FIRST, "--out", "out"], &script, 0));
     fresh = with_section(&fresh, "mistake", &said(&["check", FIRST], &mistaken, 1));
-    if std::env::var_os("RIBWRIGHT_BLESS").is_some() {
-        std::fs::write(root().join("README.md"), &fresh).expect("README.md can be written");
-    } else {
-        assert!(kept == fresh, "README.md is out of date; run this test with RIBWRIGHT_BLESS=1");
-    }
+    hold("README.md", &kept, &fresh);
 }
 
 #[test]

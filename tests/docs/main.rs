@@ -2,6 +2,7 @@
 
 mod generated;
 mod licences;
+mod modules;
 mod readme;
 mod rules;
 

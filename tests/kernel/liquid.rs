@@ -12,15 +12,11 @@ use ribwright_kernel::settings::{Value, Values};
 use ribwright_kernel::table::Cell;
 use ribwright_kernel::water::Outdoors;
 use ribwright_kernel::{Output, Registry, work_out};
+use ribwright_tests::near;
 use ribwright_tests::random::Random;
 use ribwright_tests::standing::{block, flat, rib, set, stages, worked};
 use ribwright_tests::works::random_work;
 use std::collections::BTreeMap;
-
-#[track_caller]
-fn near(found: f64, expected: f64, share: f64) {
-    assert!((found - expected).abs() <= share * expected.abs(), "{found} is not {expected}");
-}
 
 fn capacity(chamber: &ribwright_kernel::liquid::Chamber) -> f64 {
     let posed = Posed::new(chamber, Vector3::z_axis());

@@ -9,6 +9,7 @@ use ribwright_kernel::settings::Value;
 use ribwright_kernel::surface::areas;
 use ribwright_kernel::table::Cell;
 use ribwright_tests::case::profile;
+use ribwright_tests::near;
 use ribwright_tests::standing::{block, figure, found, rib, set, stages, table, worked};
 use std::sync::Arc;
 
@@ -16,11 +17,6 @@ fn alone(size: [f64; 3], sheet: &Arc<Profile>) -> Work {
     let mut s = Sculpture::new("alone");
     s.stand(block("A", size, sheet)).expect("stands");
     worked(&s)
-}
-
-#[track_caller]
-fn near(found: f64, expected: f64, share: f64) {
-    assert!((found - expected).abs() <= share * expected.abs(), "{found} is not {expected}");
 }
 
 /// Square cuts that meet inside: parts of a box of flat sheet are as large as the box inside (closed form).

@@ -15,6 +15,7 @@ use ribwright_kernel::tube::{Tube, material_named};
 use ribwright_kernel::wind::load::StripLoad;
 use ribwright_kernel::work::AnchorGroup;
 use ribwright_kernel::{Finding, Level, Output, Registry, Work, run_stages, work_out};
+use ribwright_tests::near;
 use ribwright_tests::standing::{block, figure, flat, found, rib, set, stages, table, worked};
 use ribwright_tests::works::random_work;
 use std::collections::BTreeMap;
@@ -33,11 +34,6 @@ fn number(x: f64) -> Value {
 
 fn word(text: &str) -> Value {
     Value::Text(text.to_owned())
-}
-
-#[track_caller]
-fn near(found: f64, wanted: f64, relative: f64) {
-    assert!((found - wanted).abs() <= relative * wanted.abs(), "{found} is not {wanted}");
 }
 
 fn tube(outside: f64, wall: f64) -> Tube {

@@ -18,6 +18,7 @@ use ribwright_kernel::water::remedy::{Change, after, changed, least, standing};
 use ribwright_kernel::water::together::{together, with_all};
 use ribwright_kernel::water::{Outdoors, Wear, options};
 use ribwright_kernel::{Level, Output, Registry, Work, work_out};
+use ribwright_tests::near;
 use ribwright_tests::random::Random;
 use ribwright_tests::standing::{block, figure, flat, rib, set, stages, table, worked};
 use ribwright_tests::works::random_work;
@@ -27,11 +28,6 @@ use std::path::Path;
 
 fn number(x: f64) -> Value {
     Value::Number(x)
-}
-
-#[track_caller]
-fn near(found: f64, wanted: f64, share: f64) {
-    assert!((found - wanted).abs() <= share * wanted.abs(), "{found} is not {wanted}");
 }
 
 /// How many leaning works are tried.

@@ -7,6 +7,12 @@ use std::collections::{BTreeMap, BTreeSet};
 /// What every figure must agree to, relative: the bound the project was given.
 pub const AGREEMENT: f64 = 1.0e-6;
 
+/// Holds a figure to what it must be, within a share of it.
+#[track_caller]
+pub fn near(found: f64, expected: f64, share: f64) {
+    assert!((found - expected).abs() <= share * expected.abs(), "{found} is not {expected}");
+}
+
 /// The reference rounds the areas of pieces to this many mm².
 const PIECE_ROUNDING: f64 = 0.0051;
 

@@ -17,5 +17,5 @@ pub mod yard;
 
 pub use case::{Case, FaceCase, Reference, References, element, profile, references};
 pub use closed::closed_volume;
-pub use compare::{AGREEMENT, Differences, compare_with_reference};
+pub use compare::{AGREEMENT, Differences, compare_with_reference, near};
 pub use random::Random;

@@ -178,7 +178,7 @@ fn mitre(sculpture: &mut Sculpture, seam: &str) {
     let Some((a, b)) = seam.split_once('~') else { return };
     let before = sculpture.joint_between(a, b).clone();
     let joint = Joint { kind: "mitre".to_owned(), settings: BTreeMap::new(), ..before };
-    sculpture.pair_joints.insert((a.min(b).to_owned(), a.max(b).to_owned()), joint);
+    sculpture.join_pair(a, b, joint);
 }
 
 /// Moves one element until its margin is there.

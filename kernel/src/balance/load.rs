@@ -3,7 +3,6 @@
 use crate::error::Result;
 use crate::mass::{Kind, MassModel, Matter, Rod};
 use crate::part::Part;
-use crate::settings::Values;
 use crate::weld::practice::{Practice, SETTINGS};
 use crate::weld::schedule::Schedule;
 use crate::work::Work;
@@ -53,8 +52,7 @@ fn later(work: &Work, pair: [usize; 2]) -> Option<usize> {
 
 /// Seam and weld metal, kg.
 fn filler(work: &Work) -> Result<Vec<(usize, f64)>> {
-    let none = BTreeMap::new();
-    let values = Values::check("welds", SETTINGS, work.sculpture.stages.get("welds").unwrap_or(&none))?;
+    let values = work.sculpture.stage_values("welds", SETTINGS)?;
     let schedule = Schedule::new(work, Practice::new(&values), &[]);
     let with = schedule.seams.iter().map(|s| (s.seam, s.sum.both()));
     Ok(with.filter(|(seam, mass)| *mass > 0.0 && !work.seams[*seam].segments.is_empty()).collect())

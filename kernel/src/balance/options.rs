@@ -4,7 +4,6 @@ use crate::error::{Error, Result};
 use crate::sculpture::Sculpture;
 use crate::settings::{Setting, SettingKind, Values};
 use crate::work::Output;
-use std::collections::BTreeMap;
 
 const fn factor(name: &'static str, summary: &'static str, default: f64) -> Setting {
     Setting {
@@ -100,8 +99,7 @@ impl Options {
     /// # Errors
     /// A name or value the rows do not allow; a foot of fewer than three points.
     pub fn of(sculpture: &Sculpture) -> Result<Self> {
-        let none = BTreeMap::new();
-        Self::new(&Values::check("balance", OPTION_ROWS, sculpture.stages.get("balance").unwrap_or(&none))?)
+        Self::new(&sculpture.stage_values("balance", OPTION_ROWS)?)
     }
 
     /// With what stages before have found: the base plate it stands on, unless a foot is set, and its anchors.

@@ -1,12 +1,12 @@
 //! The base plate: a flat plate round the footprint with a margin.
 
 use super::Footprint;
-use crate::cutting::KG_PER_MM3;
 use crate::drawing::signed_area;
 use crate::error::{Error, Result};
 use crate::kerf::{Corner, Ring, offset};
 use crate::plates::centroid;
 use crate::polygon::hull;
+use crate::units::KG_PER_MM3;
 use nalgebra::{Point3, Vector3};
 
 /// Shape of the plate.

@@ -5,10 +5,10 @@
 //! edges touch and leave a groove outside to weld. Everything is exact. A height of 100 mm is common practice,
 //! no source.
 
-use crate::cutting::KG_PER_MM3;
 use crate::drawing::signed_area;
 use crate::error::{Error, Result};
 use crate::kerf::Ring;
+use crate::units::KG_PER_MM3;
 use crate::work::Work;
 use nalgebra::{Point3, Vector3};
 

@@ -5,7 +5,7 @@ use crate::drawing::Drawing;
 use crate::error::{Error, Result};
 use crate::part::{Part, PartKind};
 use crate::stock::profile_words;
-use crate::template::Template;
+use crate::template::{self, Template};
 use crate::work::{Output, Work};
 use serde::{Deserialize, Serialize};
 
@@ -259,7 +259,7 @@ fn part_record(part: &Part, template: &Template) -> PartRecord {
         .collect();
     let (kind, sheet, surveyed_sheet, ribs) = match &part.kind {
         PartKind::Sheet { profile, phase, wander, .. } => {
-            let seen = template.kind == "plan";
+            let seen = template.kind == template::plan::ROW.name;
             let across = |t: f64| if seen { t } else { profile.developed_at(t, 0.0) };
             // The drawing's x runs against t and is 0 at the part's greatest t.
             let greatest = part.outlines.iter().flatten().map(|p| across(p[1] - phase));

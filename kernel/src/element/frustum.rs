@@ -1,10 +1,23 @@
 //! The frustum maker: a tapering, leaning prism.
 
-use super::prism::{HEIGHT, SIDES};
 use super::{ElementMaker, Solid};
 use crate::error::Result;
 use crate::settings::{Setting, SettingKind, Values};
 use nalgebra::{Point3, Vector3};
+
+pub(super) const SIDES: Setting = Setting {
+    name: "sides",
+    summary: "number of sides",
+    unit: "",
+    kind: SettingKind::Count { default: None, min: 3, max: 64 },
+};
+
+pub(super) const HEIGHT: Setting = Setting {
+    name: "height",
+    summary: "height from foot to top",
+    unit: "mm",
+    kind: SettingKind::Number { default: None, min: 1.0, max: 100_000.0 },
+};
 
 const fn width(name: &'static str, summary: &'static str) -> Setting {
     let kind = SettingKind::Number { default: None, min: 1.0, max: 100_000.0 };

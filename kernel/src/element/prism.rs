@@ -1,23 +1,9 @@
 //! The prism maker: a regular polygon drawn straight up.
 
-use super::frustum::tapered;
+use super::frustum::{HEIGHT, SIDES, tapered};
 use super::{ElementMaker, Solid};
 use crate::error::Result;
 use crate::settings::{Setting, SettingKind, Values};
-
-pub(super) const SIDES: Setting = Setting {
-    name: "sides",
-    summary: "number of sides",
-    unit: "",
-    kind: SettingKind::Count { default: None, min: 3, max: 64 },
-};
-
-pub(super) const HEIGHT: Setting = Setting {
-    name: "height",
-    summary: "height from foot to top",
-    unit: "mm",
-    kind: SettingKind::Number { default: None, min: 1.0, max: 100_000.0 },
-};
 
 /// The registry row.
 pub const ROW: ElementMaker = ElementMaker {

@@ -160,6 +160,14 @@ impl SolidFace {
         self.moments().1
     }
 
+    /// Mean of its corners, mm; none if the face is cut off whole.
+    pub fn middle(&self) -> Option<Point3<f64>> {
+        let sum: Vector3<f64> = self.polygon.iter().map(|p| p.coords).sum();
+        #[allow(clippy::cast_precision_loss, reason = "a few corners")]
+        let count = self.polygon.len() as f64;
+        (count > 0.0).then(|| Point3::from(sum / count))
+    }
+
     fn moments(&self) -> (f64, Point3<f64>) {
         let Some(first) = self.polygon.first() else { return (0.0, self.point) };
         let (mut area, mut moment) = (0.0, Vector3::zeros());

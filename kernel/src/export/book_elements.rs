@@ -8,7 +8,7 @@ use super::book_welds;
 use crate::drawing::{Drawing, Label};
 use crate::part::{Part, PartKind};
 use crate::seam::Seam;
-use crate::work::{Output, Work};
+use crate::work::{Output, PartTemplates, Work};
 use std::collections::BTreeMap;
 
 /// Width and height the picture of where the element is may take, mm.
@@ -167,8 +167,7 @@ impl<'a> Elements<'a> {
         let row = |&i: &usize| {
             let part = &self.work.parts[i];
             let made = self.output.templates.iter().find(|t| t.part == i);
-            let shown =
-                made.and_then(|t| t.templates.iter().find(|t| t.kind == "wrap").or(t.templates.first()));
+            let shown = made.and_then(PartTemplates::to_print);
             let size = made.and_then(|t| Some(&t.templates[t.to_cut()?].drawing)).map(size_words);
             let mut cells: Vec<Line> = vec![
                 Line::new(),

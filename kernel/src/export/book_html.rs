@@ -5,8 +5,9 @@
 
 use super::book_content::{Block, Book, Chapter, Field, Grid, Line, Row, RowKind, Span};
 use super::book_picture::Picture;
+use super::web_page::{MADE_BY, web_page};
 use base64::Engine as _;
-use maud::{DOCTYPE, Markup, PreEscaped, html};
+use maud::{Markup, PreEscaped, html};
 use rayon::prelude::*;
 
 const STYLE: &str = include_str!("book.css");
@@ -23,39 +24,27 @@ pub(super) fn chapters(book: &Book<'_>) -> Vec<String> {
 /// The whole page. `model` is the shell as a GLB file, if there is one.
 pub(super) fn page(book: &Book<'_>, chapters: &[String], revision: &str, model: Option<&[u8]>) -> String {
     let turns = model.is_some() && chapters.iter().any(|c| c.contains("class=\"turn\""));
-    let page = html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="generator" content=(concat!("ribwright ", env!("CARGO_PKG_VERSION")));
-                title { (book.title) " · job book" }
-                style { (PreEscaped(STYLE)) }
-            }
-            body {
-                main {
-                    @for (chapter, content) in book.chapters.iter().zip(chapters) {
-                        @if chapter.id == book.chapters[0].id {
-                            section.cover #(chapter.id) {
-                                p.kind { "Job book · revision " (revision) }
-                                h1 { (chapter.title) }
-                                (PreEscaped(content))
-                            }
-                            (contents(book))
-                        } @else {
-                            (PreEscaped(content))
-                        }
+    let body = html! {
+        main {
+            @for (chapter, content) in book.chapters.iter().zip(chapters) {
+                @if chapter.id == book.chapters[0].id {
+                    section.cover #(chapter.id) {
+                        p.kind { "Job book · revision " (revision) }
+                        h1 { (chapter.title) }
+                        (PreEscaped(content))
                     }
-                }
-                @if let Some(model) = model.filter(|_| turns) {
-                    script type="application/octet-stream" #shell { (base64::engine::general_purpose::STANDARD.encode(model)) }
-                    script { (PreEscaped(SCRIPT)) }
+                    (contents(book))
+                } @else {
+                    (PreEscaped(content))
                 }
             }
         }
+        @if let Some(model) = model.filter(|_| turns) {
+            script type="application/octet-stream" #shell { (base64::engine::general_purpose::STANDARD.encode(model)) }
+            script { (PreEscaped(SCRIPT)) }
+        }
     };
-    page.into_string()
+    web_page(&format!("{} · job book", book.title), Some(MADE_BY), STYLE, &body)
 }
 
 fn contents(book: &Book<'_>) -> Markup {

@@ -7,6 +7,7 @@ use super::book_content::Book;
 use super::book_flow::{Flow, Mark, Piece, Run, Shade, TICK};
 use super::book_fonts::{Used, WEIGHTS, Weight, width};
 use super::book_picture::{Picture, STROKES, below_middle};
+use super::web_page::MADE_BY;
 use crate::error::{Error, Result};
 use miniz_oxide::deflate::compress_to_vec_zlib;
 use pdf_writer::types::{ActionType, AnnotationType, LineCapStyle, LineJoinStyle, PageMode};
@@ -196,9 +197,7 @@ fn file(
     }
     root.finish();
     let title = format!("{} · job book", book.title);
-    pdf.document_info(info)
-        .title(TextStr(&title))
-        .producer(TextStr(concat!("ribwright ", env!("CARGO_PKG_VERSION"))));
+    pdf.document_info(info).title(TextStr(&title)).producer(TextStr(MADE_BY));
     pdf.pages(tree).kids(page_refs.iter().map(|p| p[0])).count(number(pages.len())?);
     let top = points(PAGE[1] - TOP);
     {

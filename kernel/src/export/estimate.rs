@@ -3,11 +3,12 @@
 use super::Writer;
 use super::pdf::pages_to_pdf;
 use super::svg::page_to_svg;
+use super::web_page::web_page;
 use crate::costs::ClientSheet;
 use crate::costs::sheet::{PAGE, money};
 use crate::error::Result;
 use crate::work::{OutFile, Output, Work};
-use maud::{DOCTYPE, Markup, PreEscaped, html};
+use maud::{PreEscaped, html};
 
 /// The registry row.
 pub const ROW: Writer = Writer {
@@ -20,10 +21,7 @@ fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
     let Some(sheet) = &output.estimate else { return Ok(Vec::new()) };
     let title = format!("{}, estimate", sheet.work);
     Ok(vec![
-        OutFile {
-            path: "costs/estimate.html".to_owned(),
-            bytes: page(sheet, &title)?.into_string().into_bytes(),
-        },
+        OutFile { path: "costs/estimate.html".to_owned(), bytes: page(sheet, &title)?.into_bytes() },
         OutFile {
             path: "costs/estimate.pdf".to_owned(),
             bytes: pages_to_pdf(&title, std::slice::from_ref(&sheet.page), PAGE)?,
@@ -31,7 +29,7 @@ fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
     ])
 }
 
-fn page(sheet: &ClientSheet, title: &str) -> Result<Markup> {
+fn page(sheet: &ClientSheet, title: &str) -> Result<String> {
     let picture = match &sheet.picture {
         Some((drawing, size)) => Some(page_to_svg(drawing, *size)?),
         None => None,
@@ -44,45 +42,37 @@ fn page(sheet: &ClientSheet, title: &str) -> Result<Markup> {
             th scope="row" { (name) } td { (money(low)) } td { (money(usual)) } td { (money(high)) }
         } }
     };
-    Ok(html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                title { (title) }
-                style { (PreEscaped(STYLE)) }
+    let body = html! {
+        main {
+            p.kind { "Estimate" }
+            @if let Some(draft) = &sheet.draft { p.draft { (draft) } }
+            h1 { (sheet.work) }
+            (list(&sheet.about))
+            @if let Some(svg) = picture {
+                figure role="img" aria-label={ "Picture of " (sheet.work) } { (PreEscaped(svg)) }
             }
-            body { main {
-                p.kind { "Estimate" }
-                @if let Some(draft) = &sheet.draft { p.draft { (draft) } }
-                h1 { (sheet.work) }
-                (list(&sheet.about))
-                @if let Some(svg) = picture {
-                    figure role="img" aria-label={ "Picture of " (sheet.work) } { (PreEscaped(svg)) }
-                }
-                (list(&sheet.figures))
-                table {
-                    caption { "Price in " (sheet.currency) @if sheet.taxed.is_some() { ", before tax" } }
-                    thead { tr { th scope="col" { "What" } th scope="col" { "low" } th scope="col" { "usual" }
-                        th scope="col" { "high" } } }
-                    tbody {
-                        @for (name, range) in &sheet.groups { (row(name, *range, "")) }
-                        (row("Together", sheet.price, "sum"))
-                        @if let Some((per_cent, range)) = sheet.taxed {
-                            (row(&format!("with {per_cent} % tax"), range, ""))
-                        }
+            (list(&sheet.figures))
+            table {
+                caption { "Price in " (sheet.currency) @if sheet.taxed.is_some() { ", before tax" } }
+                thead { tr { th scope="col" { "What" } th scope="col" { "low" } th scope="col" { "usual" }
+                    th scope="col" { "high" } } }
+                tbody {
+                    @for (name, range) in &sheet.groups { (row(name, *range, "")) }
+                    (row("Together", sheet.price, "sum"))
+                    @if let Some((per_cent, range)) = sheet.taxed {
+                        (row(&format!("with {per_cent} % tax"), range, ""))
                     }
                 }
-                p.likely { "Likely between " strong { (money(sheet.likely[0])) } " and "
-                    strong { (money(sheet.likely[1])) " " (sheet.currency) } @if sheet.taxed.is_some() { " before tax" } "." }
-                @if !sheet.without.is_empty() {
-                    p { "Not in it: " (sheet.without.join(", ")) "." }
-                }
-                ul { @for remark in &sheet.remarks { li { (remark) } } }
-            } }
+            }
+            p.likely { "Likely between " strong { (money(sheet.likely[0])) } " and "
+                strong { (money(sheet.likely[1])) " " (sheet.currency) } @if sheet.taxed.is_some() { " before tax" } "." }
+            @if !sheet.without.is_empty() {
+                p { "Not in it: " (sheet.without.join(", ")) "." }
+            }
+            ul { @for remark in &sheet.remarks { li { (remark) } } }
         }
-    })
+    };
+    Ok(web_page(title, None, STYLE, &body))
 }
 
 const STYLE: &str = "

@@ -7,6 +7,7 @@
 
 use super::Writer;
 use super::stl::file_stem;
+use super::web_page::MADE_BY;
 use crate::error::{Error, Result};
 use crate::mesh::Mesh;
 use crate::work::{OutFile, Output, Work};
@@ -95,10 +96,7 @@ fn describe(
     order: &[usize],
 ) -> Result<gltf::Root> {
     let mut root = gltf::Root {
-        asset: gltf::Asset {
-            generator: Some(concat!("ribwright ", env!("CARGO_PKG_VERSION")).to_owned()),
-            ..gltf::Asset::default()
-        },
+        asset: gltf::Asset { generator: Some(MADE_BY.to_owned()), ..gltf::Asset::default() },
         ..gltf::Root::default()
     };
     let (vertex_bytes, index_bytes) = (12 * points.len(), 12 * mesh.triangles.len());

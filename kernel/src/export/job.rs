@@ -4,6 +4,7 @@
 //! takes to read the same number back. Units are in the names: mm, mm², mm³, kg, degrees.
 
 use super::Writer;
+use super::web_page::MADE_BY;
 use crate::choice::{Chosen, Pick};
 use crate::drawing::signed_area;
 use crate::error::{Error, Result};
@@ -350,7 +351,7 @@ fn write(work: &Work, output: &Output) -> Result<Vec<OutFile>> {
     let seams: Result<Vec<SeamEntry<'_>>> = work.seams.iter().map(|s| seam_entry(work, s)).collect();
     let job = Job {
         schema: SCHEMA,
-        made_by: concat!("ribwright ", env!("CARGO_PKG_VERSION")),
+        made_by: MADE_BY,
         sculpture: sculpture_entry(work),
         choices: work.sculpture.choices.iter().map(choice_entry).collect(),
         elements: element_entries(work),

@@ -25,6 +25,7 @@ pub mod pdf;
 pub mod record;
 pub mod stl;
 pub mod svg;
+pub(crate) mod web_page;
 
 use crate::error::Result;
 use crate::registry::named_row;

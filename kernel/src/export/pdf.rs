@@ -10,7 +10,6 @@ use super::{Writer, one_per_part};
 use crate::drawing::{Drawing, LAYERS, Label, Layer, LineStyle, Path};
 use crate::error::{Error, Result};
 use crate::lettering;
-use crate::template::Template;
 use crate::work::{OutFile, Output, PartTemplates, Work};
 use pdf_writer::{Finish, Name, Pdf, Rect, Ref, TextStr};
 use std::fmt::Write as _;
@@ -19,21 +18,15 @@ use std::fmt::Write as _;
 pub const ROW: Writer =
     Writer { name: "pdf", summary: "full-size templates tiled on A4 with registration marks", write };
 
-/// The template kind that is printed; parts without one take their first template.
-const PRINTED: &str = "wrap";
-
-fn printed(part: &PartTemplates) -> Option<&Template> {
-    part.templates.iter().find(|t| t.kind == PRINTED).or(part.templates.first())
-}
-
 fn write(_work: &Work, output: &Output) -> Result<Vec<OutFile>> {
     files(output)
 }
 
 fn files(output: &Output) -> Result<Vec<OutFile>> {
     let path = |stem: &str| format!("templates/{stem}.pdf");
-    let mut files =
-        one_per_part(output, printed, path, |template| drawing_to_pdf(&template.drawing, &Paper::A4))?;
+    let mut files = one_per_part(output, PartTemplates::to_print, path, |template| {
+        drawing_to_pdf(&template.drawing, &Paper::A4)
+    })?;
     for flat in &output.flats {
         let path = format!("templates/{}.pdf", flat.stem);
         let bytes = drawing_to_pdf(&flat.drawing, &Paper::A4).map_err(|e| e.at(path.as_str()))?;

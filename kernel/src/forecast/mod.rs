@@ -40,6 +40,7 @@ pub use nominal::{Nominal, cost, nominal, total};
 pub use options::{Options, SETTINGS};
 
 use crate::error::Result;
+use crate::units::MM_PER_M;
 use crate::work::Work;
 use draws::{Simulated, simulate};
 use model::{Model, Rows};
@@ -182,9 +183,6 @@ pub struct Totals {
     pub hours_saved: Estimate,
 }
 
-/// mm in a metre.
-const METRE: f64 = 1000.0;
-
 /// Forecasts the gaps of a work on surveyed sheets; `nominal` is the same work as [`nominal()`] gives it.
 ///
 /// # Errors
@@ -205,7 +203,7 @@ pub fn forecast(work: &Work, nominal: &Work, options: &Options) -> Result<Foreca
     };
     let void = |w: usize| sum(&|x, _| [f64::from(x == w), 0.0]);
     let kilos = |w: usize| sum(&|x, m| [if x == w { filler(m) } else { 0.0 }, 0.0]);
-    let hours = |m: &Model| [filler(m) * options.fill_hours, options.grind_hours / METRE];
+    let hours = |m: &Model| [filler(m) * options.fill_hours, options.grind_hours / MM_PER_M];
     let time = |w: usize| sum(&|x, m| if x == w { hours(m) } else { [0.0; 2] });
     let sign = |w: usize| if w == 0 { 1.0 } else { -1.0 };
     let sums = [

@@ -104,8 +104,8 @@ impl RealFace {
 
     /// Plan position: along the ribs from the origin and across them from the crest at the phase.
     fn plan(&self, p: &Point3<f64>) -> [f64; 2] {
-        let r = p - self.frame.origin;
-        [r.dot(&self.frame.u), r.dot(&self.frame.v) - self.phase]
+        let [s, t] = self.frame.plan(p);
+        [s, t - self.phase]
     }
 
     /// How far the sheet lies outside a point of the drawing, mm.
@@ -205,8 +205,7 @@ impl<'a> Body<'a> {
 
     /// Distance of a point from its outlines in plan, mm.
     fn distance(&self, p: &Point3<f64>) -> f64 {
-        let f = &self.part.frame;
-        let at = [(p - f.origin).dot(&f.u), (p - f.origin).dot(&f.v)];
+        let at = self.part.frame.plan(p);
         let mut least = f64::INFINITY;
         for outline in &self.part.outlines {
             for (i, a) in outline.iter().enumerate() {

@@ -41,7 +41,7 @@ pub fn nominal(work: &Work, registry: &Registry) -> Result<Work> {
         if joint.kind == "auto" && matches!(seam.joint.as_str(), "true" | "mitre") {
             joint.kind.clone_from(&seam.joint);
             joint.settings.clear();
-            sculpture.pair_joints.insert((a.to_owned(), b.to_owned()), joint);
+            sculpture.join_pair(a, b, joint);
         }
     }
     solve(&sculpture, registry, &Memo::default())
@@ -90,9 +90,8 @@ impl Nominal {
                 let sides = edge.sides.map(|side| {
                     let Side::Face(f) = side else { return None };
                     let face = &mut faces[f];
-                    let r = place.point - face.frame.origin;
-                    let at = [r.dot(&face.frame.u), r.dot(&face.frame.v) - face.phase, place.length];
-                    face.places.push(at);
+                    let [s, t] = face.frame.plan(&place.point);
+                    face.places.push([s, t - face.phase, place.length]);
                     let n = face.frame.n;
                     Some((f, face.places.len() - 1, n - place.tangent * n.dot(&place.tangent)))
                 });

@@ -1,6 +1,7 @@
 //! What a forecast assumes: every figure that is a choice, as a setting.
 
 use crate::settings::{Setting, Values, count, number};
+use crate::units::KG_PER_MM3;
 
 /// The settings. What stands behind the semicolon of a summary is the source of the default.
 pub const SETTINGS: &[Setting] = &[
@@ -117,9 +118,6 @@ pub struct Options {
     /// Hours for a metre of wide gap.
     pub grind_hours: f64,
 }
-
-/// kg per mm³ of 1 kg/m³.
-const KG_PER_MM3: f64 = 1.0e-9;
 
 impl Options {
     /// As set.

@@ -5,7 +5,7 @@
 //! Matrices are dense: a spine has a few hundred freedoms.
 
 use super::beam::{Beam, Matrix12, Vector12};
-use super::model::Model;
+use super::model::{Model, carried};
 use crate::error::{Error, Result};
 use nalgebra::{
     Cholesky, DMatrix, DVector, Dyn, Matrix3, Matrix6, SMatrix, SymmetricEigen, Vector3, Vector6,
@@ -30,13 +30,6 @@ pub(super) struct Assembly<'a> {
     pub(super) count: usize,
     /// Stiffness over all freedoms of all nodes, without supports' fixing but with their springs.
     pub(super) stiffness: DMatrix<f64>,
-}
-
-/// Movement of a point beside a node from the node's freedoms; `arm` from the node to the point.
-pub(super) fn carried(arm: &Vector3<f64>) -> Matrix6<f64> {
-    let mut g = Matrix6::identity();
-    g.fixed_view_mut::<3, 3>(0, 3).copy_from(&-arm.cross_matrix());
-    g
 }
 
 impl<'a> Assembly<'a> {

@@ -7,7 +7,8 @@
 //! length, of deep beams, torsion and stretching with the second.
 //! Freedoms: u v w rx ry rz at the first end, then at the second.
 
-use super::model::{Bar, KG_PER_MM3};
+use super::model::Bar;
+use crate::units::KG_PER_MM3;
 use nalgebra::{SMatrix, SVector, Vector6};
 
 pub(super) type Matrix12 = SMatrix<f64, 12, 12>;

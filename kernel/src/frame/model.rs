@@ -1,8 +1,8 @@
 //! What a frame is: nodes, members, rigid links, nodes in collars, rigid bodies, supports and loads.
 
-use super::assemble::carried;
 use crate::error::{Error, Result};
 use crate::tube::{Material, Tube};
+use crate::units::KG_PER_MM3;
 use nalgebra::{Matrix3, Matrix6, Point3, Vector3};
 
 /// A joint.
@@ -67,9 +67,6 @@ impl Bar {
         self.area * self.density * KG_PER_MM3
     }
 }
-
-/// kg per mm³ of 1 kg/m³.
-pub(super) const KG_PER_MM3: f64 = 1.0e-9;
 
 /// A straight member from node to node.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -433,4 +430,11 @@ fn principal(inertia: &Matrix3<f64>) -> [f64; 2] {
     let mut p: Vec<f64> = inertia.symmetric_eigenvalues().iter().copied().collect();
     p.sort_by(f64::total_cmp);
     [p[0], p[0] + p[1] - p[2]]
+}
+
+/// Movement of a point beside a node from the node's freedoms; `arm` from the node to the point.
+pub(super) fn carried(arm: &Vector3<f64>) -> Matrix6<f64> {
+    let mut g = Matrix6::identity();
+    g.fixed_view_mut::<3, 3>(0, 3).copy_from(&-arm.cross_matrix());
+    g
 }

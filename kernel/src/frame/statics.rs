@@ -3,9 +3,9 @@
 //! Direct stiffness method, Cholesky, one step of iterative refinement. Exact at nodes for the beams of this
 //! module, whatever the lengths of members.
 
-use super::assemble::{Assembly, carried};
+use super::assemble::Assembly;
 use super::beam::Vector12;
-use super::model::{Load, Model};
+use super::model::{Load, Model, carried};
 use crate::error::{Error, Result};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn, Matrix3, Vector3, Vector6};
 

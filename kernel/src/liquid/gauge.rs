@@ -7,6 +7,7 @@
 //! derivatives as large as that is thin; what is left of them must be nothing, so the sweep is in double-double numbers.
 //! Volumes are within 1e-9 of the chamber's; [`super::Posed::below`] is exact to rounding.
 
+use super::level::Posed;
 use super::pools::Pools;
 use super::twice::Twice;
 
@@ -84,6 +85,19 @@ impl Carried {
 pub struct Gauge {
     /// For each pool, rising.
     marks: Vec<Vec<Mark>>,
+}
+
+impl<'a> Pools<'a> {
+    /// The pools with their gauge: what they hold is read off it, which is quicker where all volumes are asked for.
+    pub fn gauged(posed: Posed<'a>) -> (Self, Gauge) {
+        let mut found = Self::tree(posed);
+        let gauge = Gauge::new(&found);
+        for (k, pool) in found.pools.iter_mut().enumerate() {
+            pool.capacity = gauge.volume(k, pool.top);
+        }
+        found.share();
+        (found, gauge)
+    }
 }
 
 impl Gauge {

@@ -15,7 +15,6 @@
 //! wherever it has to lie for it. `sure` is the volume that wets it from any start: all other hollows are thought to
 //! fill to their passes first. A volume of at least `sure`, poured in anywhere, wets the wall.
 
-use super::gauge::Gauge;
 use super::level::{Below, Posed};
 use nalgebra::{Point3, Vector3};
 
@@ -90,24 +89,13 @@ impl<'a> Pools<'a> {
         found
     }
 
-    /// The pools with their gauge: what they hold is read off it, which is quicker where all volumes are asked for.
-    pub fn gauged(posed: Posed<'a>) -> (Self, Gauge) {
-        let mut found = Self::tree(posed);
-        let gauge = Gauge::new(&found);
-        for (k, pool) in found.pools.iter_mut().enumerate() {
-            pool.capacity = gauge.volume(k, pool.top);
-        }
-        found.share();
-        (found, gauge)
-    }
-
-    fn tree(posed: Posed<'a>) -> Self {
+    pub(super) fn tree(posed: Posed<'a>) -> Self {
         let sweep = posed.clone();
         Sweep::new(&sweep).finish(posed)
     }
 
     /// What other pools may hold that never comes to each.
-    fn share(&mut self) {
+    pub(super) fn share(&mut self) {
         for k in (0..self.pools.len()).rev() {
             let Some(p) = self.pools[k].parent else { continue };
             let others = self.pools[p].children.iter().filter(|&&c| c != k);

@@ -11,6 +11,16 @@ pub struct Source {
     pub what: String,
 }
 
+/// A source in words.
+pub(super) fn whence(source: &Source) -> String {
+    match (source.file.as_str(), source.line) {
+        ("", 0) => source.what.clone(),
+        ("", line) => format!("line {line}"),
+        (file, 0) => file.to_owned(),
+        (file, line) => format!("{file}: line {line}"),
+    }
+}
+
 /// A measured distance between two points, along the straight line.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Distance {

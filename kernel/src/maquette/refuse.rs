@@ -2,9 +2,8 @@
 
 use super::flat::at;
 use super::net::{From as Made, Leg, Net};
-use super::readings::Readings;
+use super::readings::{Readings, whence};
 use super::search::{self, Minimum};
-use super::solve::whence;
 use crate::error::Error;
 use nalgebra::{DMatrix, DVector, Vector3};
 

@@ -1,9 +1,9 @@
 //! What there is to say of a solved maquette: findings, tables and JSON.
 
 use super::elements::Shape;
-use super::readings::Readings;
+use super::readings::{Readings, whence};
 use super::refuse::{Wanted, listed};
-use super::solve::{Checked, Measured, Solved, whence};
+use super::solve::{Checked, Measured, Solved};
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::settings::unknown_name;

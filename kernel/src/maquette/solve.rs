@@ -12,7 +12,7 @@ use super::flat::at;
 use super::net::{From as Made, Net, descend, settled, thickness};
 use super::options::Options;
 use super::place;
-use super::readings::{Readings, Source};
+use super::readings::{Readings, Source, whence};
 use super::refuse::{self, Refusal, Wanted, Why};
 use super::search::{self, Minimum};
 use super::stand::{laid, mirrored, turned, upright};
@@ -138,6 +138,13 @@ pub struct Solved {
     pub parts: Vec<Part>,
 }
 
+impl Solved {
+    /// Distance between two of its points (their indices), mm on the maquette.
+    pub fn between(&self, a: usize, b: usize) -> f64 {
+        (self.points[a].at - self.points[b].at).norm()
+    }
+}
+
 /// Solves the points of a maquette.
 ///
 /// # Errors
@@ -197,16 +204,6 @@ fn check(readings: &Readings) -> Result<(), Error> {
     match named.max() {
         Some(p) if p >= known => Err(Error::bug(format!("a reading names point {p} of {known}"))),
         _ => Ok(()),
-    }
-}
-
-/// A source in words.
-pub(super) fn whence(source: &Source) -> String {
-    match (source.file.as_str(), source.line) {
-        ("", 0) => source.what.clone(),
-        ("", line) => format!("line {line}"),
-        (file, 0) => file.to_owned(),
-        (file, line) => format!("{file}: line {line}"),
     }
 }
 

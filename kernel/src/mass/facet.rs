@@ -4,6 +4,7 @@
 //! of signed triangles, which add up exactly. Units: mm, kg, kg·mm².
 
 use super::body::Gather;
+use crate::units::KG_PER_MM3;
 use nalgebra::{Isometry3, Point3, Unit, Vector3};
 
 /// A triangle of sheet.
@@ -91,9 +92,6 @@ pub fn plate_with_holes(outlines: &[Vec<Point3<f64>>], thickness: f64, density: 
     };
     outlines.iter().enumerate().flat_map(hollow).collect()
 }
-
-/// kg/mm³ of kg/m³.
-pub(super) const KG_PER_MM3: f64 = 1.0e-9;
 
 impl Facet {
     /// Adds it to a sum.

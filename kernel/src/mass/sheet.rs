@@ -6,10 +6,11 @@
 //! agree to rounding. Clipping: I. Sutherland and G. Hodgman, "Reentrant polygon clipping", CACM 17, 1974; the
 //! edges it leaves along a clip line cancel in signed sums. Units: mm, kg; density kg/m³.
 
-use super::facet::{Facet, KG_PER_MM3};
+use super::facet::Facet;
 use crate::error::{Error, Result};
 use crate::loft::Loft;
 use crate::part::{Part, PartKind};
+use crate::units::KG_PER_MM3;
 use nalgebra::{Point3, Vector3};
 
 /// A part of this density (kg/m³) as facets.

@@ -18,7 +18,6 @@ pub use lug::{Lug, lugs};
 
 use crate::assembly::{Assembly, Surface};
 use crate::clash::Sliced;
-use crate::cutting::KG_PER_MM3;
 use crate::drawing::{Path, signed_area};
 use crate::element::Solid;
 use crate::error::{Error, Result};
@@ -27,6 +26,7 @@ use crate::level::Levels;
 use crate::part::Part;
 use crate::polygon::holds;
 use crate::region::{Combine, Outline, Region};
+use crate::units::KG_PER_MM3;
 use crate::work::Work;
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;

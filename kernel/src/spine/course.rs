@@ -5,9 +5,8 @@
 //! sticks out more than the tube's radius. Where the axis misses a gate, it is negative: how far it is outside.
 
 use super::ascent::shortest;
-use super::gate::Gate;
+use super::gate::{Gate, Place};
 use super::obstacles::{Obstacles, between};
-use super::path::Place;
 use nalgebra::{DVector, Point3, Vector3};
 use std::ops::Range;
 

@@ -1,4 +1,4 @@
-//! Gates: convex plane openings that the spine passes. Units: mm.
+//! Gates: convex plane openings that the spine passes, and places where it may end. Units: mm.
 
 use crate::error::{Error, Result};
 use nalgebra::{Matrix3, Point3, Vector3};
@@ -12,6 +12,24 @@ pub struct Gate {
     normal: Vector3<f64>,
     /// For each side, the unit vector in the plane square to it, inward.
     inward: Vec<Vector3<f64>>,
+}
+
+/// Where an end of the spine may be.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Place {
+    /// At this point.
+    At(Point3<f64>),
+    /// Anywhere in this area, as clear of its edge as of the sheet.
+    On(Gate),
+}
+
+impl Place {
+    pub(super) fn middle(&self) -> Point3<f64> {
+        match self {
+            Place::At(p) => *p,
+            Place::On(area) => area.greatest_circle().0,
+        }
+    }
 }
 
 /// Corners may lie this share of the gate's size off its plane, and sides bend outward by it.

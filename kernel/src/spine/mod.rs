@@ -12,6 +12,6 @@ pub mod built;
 mod tests;
 
 pub use built::{Built, Crossing};
-pub use gate::Gate;
+pub use gate::{Gate, Place};
 pub use obstacles::Obstacles;
-pub use path::{Blocked, Place, Spine, Task, Verdict, find, way};
+pub use path::{Blocked, Spine, Task, Verdict, find, way};

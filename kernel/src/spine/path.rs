@@ -8,7 +8,7 @@
 //! everything else means that this search found none. Units: mm, radians.
 
 use super::course::{Course, bend, turn};
-use super::gate::Gate;
+use super::gate::{Gate, Place};
 use super::obstacles::Obstacles;
 use crate::error::{Error, Result};
 use nalgebra::{Point3, Vector3};
@@ -16,24 +16,6 @@ use rayon::prelude::*;
 use std::collections::BTreeSet;
 use std::fmt;
 use std::ops::Range;
-
-/// Where an end of the spine may be.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Place {
-    /// At this point.
-    At(Point3<f64>),
-    /// Anywhere in this area, as clear of its edge as of the sheet.
-    On(Gate),
-}
-
-impl Place {
-    pub(super) fn middle(&self) -> Point3<f64> {
-        match self {
-            Place::At(p) => *p,
-            Place::On(area) => area.greatest_circle().0,
-        }
-    }
-}
 
 /// What is asked.
 pub struct Task<'a> {

@@ -12,7 +12,7 @@ use crate::finding::{Finding, Level};
 use crate::registry::Registry;
 use crate::settings::{Setting, SettingKind};
 use crate::table::{Cell, Table, columns_of};
-use crate::template::{BendLine, Template};
+use crate::template::{self, BendLine, Template};
 use crate::work::{Output, Work};
 
 const fn factor(name: &'static str, summary: &'static str, default: f64) -> Setting {
@@ -63,7 +63,9 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     let by_direction = set.text("order") == Some("direction");
     let (mut rows, mut findings) = (Vec::new(), Vec::new());
     for made in &output.templates {
-        let Some(blank) = made.templates.iter().find(|t| t.kind == "blank" && !t.bends.is_empty()) else {
+        let Some(blank) =
+            made.templates.iter().find(|t| t.kind == template::blank::ROW.name && !t.bends.is_empty())
+        else {
             continue;
         };
         let Some(thickness) = work.parts.get(made.part).map(crate::part::Part::thickness) else { continue };

@@ -51,6 +51,5 @@ named_row!(Stage);
 /// # Errors
 /// A name or value its rows do not allow.
 pub fn values(work: &Work, row: &Stage) -> Result<Values> {
-    let none = std::collections::BTreeMap::new();
-    Values::check(row.name, row.settings, work.sculpture.stages.get(row.name).unwrap_or(&none))
+    work.sculpture.stage_values(row.name, row.settings)
 }

@@ -16,6 +16,7 @@ use crate::registry::Registry;
 use crate::settings::{Setting, SettingKind, Values, unknown_name};
 use crate::spine::Built;
 use crate::table::Cell;
+use crate::units::KG_PER_MM3;
 use crate::work::{Output, PlateLevel, Work};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
@@ -404,7 +405,7 @@ fn add(output: &mut Output, plate: &Plate, lugs: &[Lug], id: &str, lug_thickness
             x += right - left + GAP;
         }
         let area: f64 = rings.iter().map(|r| crate::drawing::signed_area(r)).sum();
-        let mass = area * lug_thickness * density * crate::cutting::KG_PER_MM3;
+        let mass = area * lug_thickness * density * KG_PER_MM3;
         let id = format!("{id} lugs");
         output.flats.push(flat_piece(&id, &format!("{file}_lugs"), lug_thickness, mass, &rings, None));
     }

@@ -13,13 +13,14 @@ use crate::lift::{OrientedBox, Passage, outline};
 use crate::registry::Registry;
 use crate::settings::{Setting, Values};
 use crate::surface::door::Way;
-use crate::surface::film::{Coat, SQUARE_METRE, dead_volume};
+use crate::surface::film::{Coat, dead_volume};
 use crate::surface::grade::{
     ABRASIVES, PREPARATION_WORDS, PROFILES, Preparation, RUST, RUST_WORDS, comparator_applies, grade_of,
     heights, preparation, segments,
 };
 use crate::surface::{Areas, Door, Fit, areas, fit};
 use crate::table::{Cell, Table};
+use crate::units::MM2_PER_M2;
 use crate::work::{Output, Work};
 
 const SIDES: [&str; 3] = ["outside", "inside", "both"];
@@ -128,7 +129,7 @@ impl Shop {
 }
 
 fn square_metres(mm2: f64) -> f64 {
-    mm2 / SQUARE_METRE
+    mm2 / MM2_PER_M2
 }
 
 fn area(mm2: f64) -> Cell {

@@ -5,8 +5,8 @@ use crate::error::Result;
 use crate::part::{Part, PartKind};
 use crate::registry::Registry;
 use crate::settings::Values;
-use crate::template::Template;
-use crate::work::{Output, PartTemplates, Work};
+use crate::template::{self, Template};
+use crate::work::{Output, PartTemplates, Work, free_name};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -32,7 +32,7 @@ fn wanted(part: &Part, kind: &str, registry: &Registry) -> bool {
 }
 
 /// The template kind a closure strip gets.
-const FLAT_FROM: &str = "blank";
+const FLAT_FROM: &str = template::blank::ROW.name;
 
 fn run(work: &Work, registry: &Registry, output: &mut Output) -> Result<()> {
     let settings = registry
@@ -63,13 +63,7 @@ fn run(work: &Work, registry: &Registry, output: &mut Output) -> Result<()> {
     // File names must differ even where upper and lower case do not.
     let mut taken = BTreeSet::new();
     for (part, templates) in developed.into_iter().enumerate() {
-        let base = work.parts[part].stem();
-        let mut stem = base.clone();
-        let mut count = 1;
-        while !taken.insert(stem.to_lowercase()) {
-            count += 1;
-            stem = format!("{base}-{count}");
-        }
+        let stem = free_name(&work.parts[part].stem(), &mut taken);
         output.templates.push(PartTemplates { part, stem, templates: templates? });
     }
     Ok(())

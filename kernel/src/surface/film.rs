@@ -6,9 +6,6 @@
 
 use crate::coat::film;
 
-/// mm² in a square metre.
-pub const SQUARE_METRE: f64 = 1.0e6;
-
 /// Share of the profile's height that its valleys hold (handbooks of coating makers, from memory: a profile of 30 µm takes
 /// 20 cm³/m² and one of 105 µm 70 cm³/m²).
 pub const DEAD_SHARE: f64 = 2.0 / 3.0;

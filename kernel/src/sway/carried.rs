@@ -4,12 +4,10 @@ use crate::balance::{Balance, Options as BalanceOptions, own_mass};
 use crate::element::Solid;
 use crate::error::Result;
 use crate::mass::{Body, Contribution, Kind, MassModel};
-use crate::settings::Values;
 use crate::wind::load::DIRECTIONS;
 use crate::wind::{Outline, Silhouettes, Site, WIND_ROWS, Wind};
 use crate::work::{AnchorGroup, FaceReport, Output, PlateLevel, Work};
 use nalgebra::{Point3, Vector3};
-use std::collections::BTreeMap;
 
 /// An element, or one with what stands on it beside the spine, as one rigid body.
 #[derive(Debug, Clone, PartialEq)]
@@ -85,9 +83,10 @@ impl<'a> Carried<'a> {
         let mut options = BalanceOptions::of(&work.sculpture)?;
         options.foot = options.foot.or_else(|| output.stands_on.clone());
         let balance = Balance::on_ground(work, &mass, &options);
-        let none = BTreeMap::new();
-        let values = Values::check("wind", WIND_ROWS, work.sculpture.stages.get("wind").unwrap_or(&none))?;
-        let wind = Wind::new(&work.mesh, &balance, &options.factors, Site::of(&values)?, &values);
+        let values = work.sculpture.stage_values("wind", WIND_ROWS)?;
+        let outlines = Silhouettes::new(&work.mesh).all(DIRECTIONS);
+        let site = Site::of(&values)?;
+        let wind = Wind::on(&outlines, &work.mesh, &balance, &options.factors, site, &values);
         let of: Vec<Option<usize>> = mass.parts.iter().map(|c| element_of(work, c)).collect();
         let bodies = (0..work.sculpture.elements.len())
             .map(|e| {
@@ -102,7 +101,7 @@ impl<'a> Carried<'a> {
             held_by: balance.held_by,
             order: balance.order,
             wind,
-            outlines: Silhouettes::new(&work.mesh).all(DIRECTIONS),
+            outlines,
             plates: output.plate_levels.clone(),
             anchors: output.anchors.clone(),
         })

@@ -2,7 +2,7 @@
 
 use crate::error::{Error, Result};
 use crate::sculpture::Sculpture;
-use crate::settings::{Setting, SettingKind, Value, Values, choice, number};
+use crate::settings::{Setting, SettingKind, Value, choice, number};
 use std::collections::BTreeMap;
 
 /// The rows; settings of the stage `frame`.
@@ -170,16 +170,14 @@ impl Options {
     /// # Errors
     /// A name or value the rows do not allow; heights that are none.
     pub fn of(sculpture: &Sculpture) -> Result<Self> {
-        let none = BTreeMap::new();
-        let given = sculpture.stages.get("frame").unwrap_or(&none);
-        let values = Values::check("frame", SWAY_ROWS, given)?;
+        let values = sculpture.stage_values("frame", SWAY_ROWS)?;
         let options = Self {
             attach: match values.text("attach") {
                 Some("plates") => Attach::Plates,
                 Some("lower") => Attach::Lower,
                 _ => Attach::Openings,
             },
-            heights: match given.get("heights") {
+            heights: match sculpture.stages.get("frame").and_then(|given| given.get("heights")) {
                 Some(Value::Map(map)) => heights(map, sculpture).map_err(|e| e.at("heights").at("frame"))?,
                 _ => BTreeMap::new(),
             },

@@ -1,7 +1,7 @@
 //! Flattening: what all templates share. A part's outline is laid out with its ribs running up the page,
 //! seen from outside, and gets its marks and its writing.
 
-use super::room::{Room, Tilted};
+use super::room::{Room, Tilted, inside};
 use super::writing::{LINE, Letters, Page, Tick};
 use super::{BendLine, Template};
 use crate::drawing::{Drawing, Layer, Path, signed_area};
@@ -312,32 +312,6 @@ fn arc_middle(profile: &Profile, piece: usize) -> Option<f64> {
     let half = f64::midpoint(strips().next()?.w[0], strips().next_back()?.w[1]);
     let strip = strips().find(|s| half <= s.w[1])?;
     Some(strip.t[0] + (strip.t[1] - strip.t[0]) * (half - strip.w[0]) / (strip.w[1] - strip.w[0]))
-}
-
-/// The stretches of the upright line at x that lie inside closed outlines (even–odd), from below.
-pub(super) fn inside(outlines: &[Vec<[f64; 2]>], x: f64) -> Vec<[f64; 2]> {
-    crossed(outlines, x, 0)
-}
-
-/// The same for the level line at y, from the left.
-pub(super) fn inside_level(outlines: &[Vec<[f64; 2]>], y: f64) -> Vec<[f64; 2]> {
-    crossed(outlines, y, 1)
-}
-
-fn crossed(outlines: &[Vec<[f64; 2]>], at: f64, axis: usize) -> Vec<[f64; 2]> {
-    let other = 1 - axis;
-    let mut crossings = Vec::new();
-    for outline in outlines {
-        for (i, a) in outline.iter().enumerate() {
-            let b = outline[(i + 1) % outline.len()];
-            if (a[axis] <= at) != (b[axis] <= at) {
-                let share = (at - a[axis]) / (b[axis] - a[axis]);
-                crossings.push(a[other] + (b[other] - a[other]) * share);
-            }
-        }
-    }
-    crossings.sort_by(f64::total_cmp);
-    crossings.chunks_exact(2).map(|c| [c[0], c[1]]).filter(|c| c[1] > c[0]).collect()
 }
 
 /// Where a direction of space points, in words: `south-east`, `north and up`, `down`.

@@ -323,7 +323,7 @@ mod tests {
                     for share in [1.0e-6, 0.5, 1.0 - 1.0e-6] {
                         let p = [0, 1].map(|i| a[i] + (b[i] - a[i]) * share);
                         let within =
-                            flatten::inside(&outlines, p[0]).iter().any(|s| s[0] <= p[1] && p[1] <= s[1]);
+                            room::inside(&outlines, p[0]).iter().any(|s| s[0] <= p[1] && p[1] <= s[1]);
                         assert!(within, "{} {kind}: a mark at {p:?} is outside", part.id);
                         checked += 1;
                     }

@@ -1,4 +1,5 @@
-//! Room for writing on a template: where a text lies inside the part, off every cut and off what is written.
+//! Room for writing on a template: where a text lies inside the part, off every cut and off what is written; and where
+//! lines lie inside it.
 
 use crate::drawing::Label;
 use crate::lettering;
@@ -234,6 +235,32 @@ impl Room {
         }
         least
     }
+}
+
+/// The stretches of the upright line at x that lie inside closed outlines (even–odd), from below.
+pub(super) fn inside(outlines: &[Vec<[f64; 2]>], x: f64) -> Vec<[f64; 2]> {
+    crossed(outlines, x, 0)
+}
+
+/// The same for the level line at y, from the left.
+pub(super) fn inside_level(outlines: &[Vec<[f64; 2]>], y: f64) -> Vec<[f64; 2]> {
+    crossed(outlines, y, 1)
+}
+
+fn crossed(outlines: &[Vec<[f64; 2]>], at: f64, axis: usize) -> Vec<[f64; 2]> {
+    let other = 1 - axis;
+    let mut crossings = Vec::new();
+    for outline in outlines {
+        for (i, a) in outline.iter().enumerate() {
+            let b = outline[(i + 1) % outline.len()];
+            if (a[axis] <= at) != (b[axis] <= at) {
+                let share = (at - a[axis]) / (b[axis] - a[axis]);
+                crossings.push(a[other] + (b[other] - a[other]) * share);
+            }
+        }
+    }
+    crossings.sort_by(f64::total_cmp);
+    crossings.chunks_exact(2).map(|c| [c[0], c[1]]).filter(|c| c[1] > c[0]).collect()
 }
 
 #[cfg(test)]

@@ -3,8 +3,7 @@
 //! clearance, and never over other writing; what finds no room is made smaller, and in the end left out.
 
 use super::BendLine;
-use super::flatten::inside_level;
-use super::room::{Room, Tilted, Words};
+use super::room::{Room, Tilted, Words, inside_level};
 use crate::drawing::{Drawing, Layer, Path};
 use crate::part::{Marking, MatchMark, Part, PartKind};
 use nalgebra::Vector3;

@@ -5,12 +5,9 @@
 //! The conventional mass of ISO 1127, π(D − t)tρ, is the same as Aρ. Units: mm, kg.
 
 use crate::error::{Error, Result};
+use crate::units::{KG_PER_MM3, MM_PER_M};
 use std::f64::consts::PI;
 
-/// kg per mm³ of 1 kg/m³.
-const KG_PER_MM3: f64 = 1.0e-9;
-/// mm in a metre.
-const METRE: f64 = 1000.0;
 /// Largest outside diameter accepted, mm.
 pub const LARGEST_DIAMETER: f64 = 5000.0;
 
@@ -111,7 +108,7 @@ impl Tube {
 
     /// Mass of a metre, kg, for a density in kg/m³.
     pub fn mass_per_metre(&self, density: f64) -> f64 {
-        self.area() * METRE * density * KG_PER_MM3
+        self.area() * MM_PER_M * density * KG_PER_MM3
     }
 
     /// As it is written: `114.3 × 5`.

@@ -7,9 +7,10 @@ use crate::error::{Error, Result};
 use crate::export::csv::csv_bytes;
 use crate::export::pdf::pages_to_pdf;
 use crate::export::svg::page_to_svg;
+use crate::export::web_page::{MADE_BY, web_page};
 use crate::table::{Cell, Column, Table};
 use crate::work::OutFile;
-use maud::{DOCTYPE, PreEscaped, html};
+use maud::{PreEscaped, html};
 use rayon::prelude::*;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -136,7 +137,7 @@ fn json(tried: &Tried) -> Result<Vec<u8>> {
     };
     let report = Report {
         schema: SCHEMA,
-        made_by: concat!("ribwright ", env!("CARGO_PKG_VERSION")),
+        made_by: MADE_BY,
         name: &tried.name,
         script: &tried.script,
         further: &tried.further,
@@ -256,54 +257,42 @@ fn page(tried: &Tried, svgs: &[String]) -> String {
     let table = table(tried);
     let kept = tried.variants.iter().filter(|v| v.kept().is_some()).count();
     let fell = tried.fell_out_words();
-    let markup = html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="generator" content=(concat!("ribwright ", env!("CARGO_PKG_VERSION")));
-                title { (tried.name) " · variants" }
-                style { (PreEscaped(STYLE)) }
+    let body = html! {
+        header {
+            h1 { (tried.name) ": variants" }
+            p {
+                (tried.variants.len()) " tried (" (tried.how) "), " (kept) " kept"
+                @if !fell.is_empty() { "; fell out: " (fell) }
+                ". Pick one: " code { "ribwright vary " (tried.script) " --pick NUMBER" }
             }
-            body {
-                header {
-                    h1 { (tried.name) ": variants" }
-                    p {
-                        (tried.variants.len()) " tried (" (tried.how) "), " (kept) " kept"
-                        @if !fell.is_empty() { "; fell out: " (fell) }
-                        ". Pick one: " code { "ribwright vary " (tried.script) " --pick NUMBER" }
-                    }
-                }
-                main {
-                    @for svg in svgs {
-                        figure { (PreEscaped(labelled(svg))) }
-                    }
-                    @if svgs.is_empty() { p { "No variant is inside the rules; the table says why." } }
-                    div.table tabindex="0" role="region" aria-label="All variants" {
-                        table {
-                            thead { tr { @for c in &table.columns { th scope="col" { (c.name) } } } }
-                            tbody {
-                                @for (variant, row) in tried.variants.iter().zip(&table.rows) {
-                                    @let drawn = tried.shown.contains(&(variant.number - 1));
-                                    tr.drawn[drawn] {
-                                        @for cell in row {
-                                            td.number[matches!(cell, Cell::Number(..))] { (shown(cell)) }
-                                        }
-                                    }
+        }
+        main {
+            @for svg in svgs {
+                figure { (PreEscaped(labelled(svg))) }
+            }
+            @if svgs.is_empty() { p { "No variant is inside the rules; the table says why." } }
+            div.table tabindex="0" role="region" aria-label="All variants" {
+                table {
+                    thead { tr { @for c in &table.columns { th scope="col" { (c.name) } } } }
+                    tbody {
+                        @for (variant, row) in tried.variants.iter().zip(&table.rows) {
+                            @let drawn = tried.shown.contains(&(variant.number - 1));
+                            tr.drawn[drawn] {
+                                @for cell in row {
+                                    td.number[matches!(cell, Cell::Number(..))] { (shown(cell)) }
                                 }
                             }
                         }
                     }
-                    p {
-                        "All figures are preliminary. Margins are those of rigid bodies under their own weight; strength, \
-                         wind, ground and lifting are not checked here: a licensed engineer and the local code decide."
-                    }
                 }
+            }
+            p {
+                "All figures are preliminary. Margins are those of rigid bodies under their own weight; strength, \
+                 wind, ground and lifting are not checked here: a licensed engineer and the local code decide."
             }
         }
     };
-    markup.into_string()
+    web_page(&format!("{} · variants", tried.name), Some(MADE_BY), STYLE, &body)
 }
 
 /// A picture in a page: named for those who do not see it, and without identifiers, which would stand in it twice.

@@ -5,7 +5,6 @@ use crate::error::Result;
 use crate::sculpture::Sculpture;
 use crate::settings::{Setting, Values, choice, flag, number};
 use crate::tube::Tube;
-use std::collections::BTreeMap;
 
 /// The word for a space that no air gets into.
 const SEALED: &str = "sealed";
@@ -78,8 +77,7 @@ pub const WATER_ROWS: &[Setting] = &[
 /// # Errors
 /// A name or value the rows do not allow.
 pub fn values(sculpture: &Sculpture) -> Result<Values> {
-    let none = BTreeMap::new();
-    Values::check("water", WATER_ROWS, sculpture.stages.get("water").unwrap_or(&none))
+    sculpture.stage_values("water", WATER_ROWS)
 }
 
 /// What rust takes over the life of a work, mm off each face.

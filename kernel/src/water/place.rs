@@ -4,12 +4,12 @@
 //! Candidates are looked at on a grid of 5 mm round where the hole is wanted, five across each flat strip: the lowest is
 //! off by less than that. Distances are taken along the middle skin.
 
-use crate::cutting::KG_PER_MM3;
 use crate::moments::Moments;
 use crate::part::{Part, PartKind};
 use crate::polygon::holds;
 use crate::profile::Profile;
 use crate::region::{Outline, Region};
+use crate::units::KG_PER_MM3;
 use nalgebra::{Point3, Unit, Vector3};
 
 /// Grid along the ribs, mm, and how many steps of it are tried either way.
@@ -77,8 +77,8 @@ pub fn spot(parts: &[Part], index: usize, wanted: &Wanted, allowed: Allowed<'_>)
     let part = &parts[index];
     let PartKind::Sheet { profile, phase, .. } = &part.kind else { return None };
     let f = &part.frame;
-    let d = wanted.near - f.origin;
-    let (s0, q0) = (d.dot(&f.u), d.dot(&f.v) - phase);
+    let [s0, t0] = f.plan(&wanted.near);
+    let q0 = t0 - phase;
     let w = |q: f64| profile.developed_at(q, 0.0);
     // The part laid flat on its middle skin.
     let flat: Vec<Vec<[f64; 2]>> =

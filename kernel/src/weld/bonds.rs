@@ -139,8 +139,7 @@ impl Candidates {
 /// Square of the distance of a point from a part's outline in the outline's plane, mm². All edges count: where a part
 /// is cut back, its edge along a seam can be lost to the seam beside it.
 fn distance(part: &Part, at: &Point3<f64>) -> f64 {
-    let r = at - part.frame.origin;
-    let p = [r.dot(&part.frame.u), r.dot(&part.frame.v)];
+    let p = part.frame.plan(at);
     let mut best = f64::INFINITY;
     for outline in &part.outlines {
         for (k, a) in outline.iter().enumerate() {

@@ -8,6 +8,8 @@
 //! EN 1011-1 as quoted by welding institutes and steel makers. Rates, currents and voltages are starting values
 //! for sheet of about 2 mm: common practice, no source. Units: mm, kg, hours where named so.
 
+use crate::units::KG_PER_MM3;
+
 /// A welding process with its usual figures; every one of them can be set.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Process {
@@ -77,8 +79,6 @@ pub fn process_named(name: &str) -> &'static Process {
     PROCESSES.iter().find(|p| p.name == name).unwrap_or(&PROCESSES[0])
 }
 
-/// kg per mm³ of 1 kg/m³.
-const KG_PER_MM3: f64 = 1.0e-9;
 /// Seconds in an hour.
 const HOUR: f64 = 3600.0;
 

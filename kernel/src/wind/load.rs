@@ -7,16 +7,15 @@
 //! Preliminary; a licensed engineer and the local code decide.
 
 use super::pressure::Site;
-use super::silhouette::{Silhouettes, Strip};
+use super::silhouette::{Outline, Silhouettes, Strip};
 use crate::balance::levels::{most_missing, worst};
 use crate::balance::{Balance, Equ, Factors, GRAVITY, Pivot};
 use crate::mesh::Mesh;
 use crate::settings::Values;
+use crate::units::{MM_PER_M, MM2_PER_M2};
 
 /// Directions wind is looked at from.
 pub const DIRECTIONS: u32 = 16;
-/// Square millimetres in a square metre.
-const MM2_PER_M2: f64 = 1.0e6;
 /// Vortices need no look where their speed is beyond this many mean speeds (EN 1991-1-4, E.1.2, from memory).
 const VORTEX_REACH: f64 = 1.25;
 
@@ -94,6 +93,18 @@ pub struct Wind {
 impl Wind {
     /// Wind on a mesh that stands as its balance says.
     pub fn new(mesh: &Mesh, balance: &Balance, factors: &Factors, site: Site, values: &Values) -> Self {
+        Self::on(&Silhouettes::new(mesh).all(DIRECTIONS), mesh, balance, factors, site, values)
+    }
+
+    /// The same on silhouettes that are known, those of the mesh from all [`DIRECTIONS`].
+    pub fn on(
+        outlines: &[Outline],
+        mesh: &Mesh,
+        balance: &Balance,
+        factors: &Factors,
+        site: Site,
+        values: &Values,
+    ) -> Self {
         let ground = balance.ground();
         let foot = balance.lowest;
         let top = mesh.bounds().map_or(foot, |[_, hi]| hi.z);
@@ -104,7 +115,6 @@ impl Wind {
         let slides =
             |force: f64| if friction > 0.0 { factors.variable * force / friction } else { f64::INFINITY };
         let step = values.number("strip");
-        let outlines = Silhouettes::new(mesh).all(DIRECTIONS);
         let mut width = f64::INFINITY;
         let ways = outlines
             .iter()
@@ -115,7 +125,7 @@ impl Wind {
                     .strips(foot, step)
                     .into_iter()
                     .map(|strip| {
-                        let pressure = site.peak((strip.z[1] - foot) / 1000.0);
+                        let pressure = site.peak((strip.z[1] - foot) / MM_PER_M);
                         StripLoad { strip, pressure, force: shape * pressure * strip.area / MM2_PER_M2 }
                     })
                     .collect();

@@ -243,12 +243,7 @@ mod calls {
     /// ```
     #[rhai_fn(return_raw, pure)]
     pub fn middle(ctx: NativeCallContext, face: &mut FaceHandle) -> Called<Array> {
-        let middle = of_solid(face, |solid| {
-            let sum: Vector3<f64> = solid.polygon.iter().map(|p| p.coords).sum();
-            #[allow(clippy::cast_precision_loss, reason = "a few corners")]
-            let count = solid.polygon.len() as f64;
-            (count > 0.0).then(|| sum / count)
-        });
+        let middle = of_solid(face, |solid| solid.middle().map(|p| p.coords));
         middle.map(|p| list([p.x, p.y, p.z])).map_err(|e| raise(&ctx, e))
     }
 

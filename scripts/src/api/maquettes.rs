@@ -450,8 +450,7 @@ mod calls {
         let state = lock(&maquette.state);
         let of =
             |name: &str| point_index(&state.solved, name).map_err(|e| raise(&ctx, e.at(&*maquette.file)));
-        let (a, b) = (&state.solved.points[of(a)?], &state.solved.points[of(b)?]);
-        Ok((a.at - b.at).norm())
+        Ok(state.solved.between(of(a)?, of(b)?))
     }
 
     #[rhai_fn(name = "to_string")]

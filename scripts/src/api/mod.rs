@@ -13,6 +13,7 @@ mod maquettes;
 mod numbers;
 mod profiles;
 mod recipes;
+mod row_comment;
 mod sculptures;
 mod surveys;
 

@@ -1,5 +1,6 @@
 //! Profile calls, one per registry row: `trapezoid(#{ … })`.
 
+use super::row_comment::row_comment;
 use super::{Called, raise, session};
 use crate::convert;
 use crate::limits;
@@ -81,9 +82,7 @@ fn finish(ctx: &NativeCallContext, made: Result<Profile>) -> Called<ProfileHandl
 /// The `///` text of a row: its summary, and an example where one can be made.
 fn comment(kind: &ProfileKind) -> String {
     let first = if takes_points(kind) { EXAMPLE_POINTS } else { "" };
-    super::elements::row_comment(kind.summary, kind.settings, |map| {
-        format!("let sheet = {}({first}{map});", kind.name)
-    })
+    row_comment(kind.summary, kind.settings, |map| format!("let sheet = {}({first}{map});", kind.name))
 }
 
 /// One pitch of a made-up outline, for the example.

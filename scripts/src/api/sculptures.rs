@@ -10,7 +10,9 @@ use rhai::{Engine, Map, NativeCallContext};
 use ribwright_kernel::element::planes::check_label;
 use ribwright_kernel::registry::{self, NamedRow};
 use ribwright_kernel::rules;
-use ribwright_kernel::sculpture::{Joint, LeanBy, LeanTo, Meet, PhaseSearch, Rules, Sculpture, Stacking};
+use ribwright_kernel::sculpture::{
+    AIMS, DENSITY, Joint, LeanBy, LeanTo, Meet, PhaseSearch, Rules, SLIVER_AREA, Sculpture, Stacking,
+};
 use ribwright_kernel::settings::{LARGEST_NUMBER, Setting, SettingKind, Value, Values, unknown_name};
 use ribwright_kernel::splice;
 use ribwright_kernel::{Error, Registry, Result};
@@ -144,13 +146,13 @@ pub(super) const RULES_ROWS: &[Setting] = &[
         name: "sliver_area",
         summary: "pieces smaller than this are reported",
         unit: "mm²",
-        kind: SettingKind::Number { default: Some(400.0), min: 0.0, max: 1.0e6 },
+        kind: SettingKind::Number { default: Some(SLIVER_AREA), min: 0.0, max: 1.0e6 },
     },
     Setting {
         name: "density",
         summary: "density of the sheet",
         unit: "kg/m³",
-        kind: SettingKind::Number { default: Some(7850.0), min: 100.0, max: 25_000.0 },
+        kind: SettingKind::Number { default: Some(DENSITY), min: 100.0, max: 25_000.0 },
     },
 ];
 
@@ -188,10 +190,7 @@ pub(super) const PHASE_ROWS: &[Setting] = &[
         name: "aim",
         summary: "what the search is for",
         unit: "",
-        kind: SettingKind::Choice {
-            default: Some("no_slivers"),
-            of: &["no_slivers", "crests_meet", "least_wobble", "most_wobble"],
-        },
+        kind: SettingKind::Choice { default: Some(AIMS[0]), of: &AIMS },
     },
     Setting {
         name: "other",
@@ -346,12 +345,10 @@ fn pair_joint(state: &mut SculptureState, registry: &Registry, ids: [&str; 2], m
         return Err(Error::input(format!("a joint is between two faces, but both are \"{}\"", ids[0]))
             .remedy("name the two faces that meet"));
     }
-    let key = (ids[0].min(ids[1]).to_owned(), ids[0].max(ids[1]).to_owned());
-    let what = format!("joint {}~{}", key.0, key.1);
+    let [a, b] = [ids[0].min(ids[1]), ids[0].max(ids[1])];
     let sculpture = &mut state.sculpture;
-    let before = sculpture.pair_joints.get(&key).unwrap_or(&sculpture.joint);
-    let joint = joint_of(&what, registry, before, map)?;
-    sculpture.pair_joints.insert(key, joint);
+    let joint = joint_of(&format!("joint {a}~{b}"), registry, sculpture.joint_between(a, b), map)?;
+    sculpture.join_pair(a, b, joint);
     Ok(())
 }
 

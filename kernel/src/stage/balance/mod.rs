@@ -13,6 +13,7 @@ use crate::registry::Registry;
 use crate::rules::{self, Broken};
 use crate::sculpture::{LeanBy, Rest};
 use crate::table::{Cell, Table, table, text};
+use crate::units::{MM2_PER_M2, NMM_PER_KNM};
 use crate::work::{Output, Work};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
@@ -24,9 +25,6 @@ pub const ROW: Stage = Stage {
     settings: OPTION_ROWS,
     run,
 };
-
-/// N·mm in a kN·m.
-pub(super) const KNM: f64 = 1.0e6;
 
 /// The balance of a work with all the masses that stages before have found, and what there is to say of it.
 pub(crate) fn judge(work: &Work, output: &mut Output) -> Result<(Balance, Options, Vec<Finding>)> {
@@ -113,14 +111,14 @@ fn levels(balance: &Balance) -> Table {
     let rows = balance.levels.iter().map(|l| {
         let mut row = vec![text(&l.name), Cell::Number(l.load.mass, 1)];
         row.extend(l.load.centre.iter().map(|x| Cell::Number(x + 0.0, 0)));
-        row.push(Cell::Number(l.support.area() / KNM, 4));
+        row.push(Cell::Number(l.support.area() / MM2_PER_M2, 4));
         row.extend(l.eccentricity.map(|x| Cell::Number(x, 1)));
         row.push(if l.margin.is_finite() { Cell::Number(l.margin, 1) } else { Cell::Empty });
         row.extend(l.least_angle.map(|x| Cell::Number(x, 1)));
         match l.equ {
             Some(equ) => {
                 let p = &l.pivots[equ.pivot];
-                row.extend([p.tipping / KNM, p.holding / KNM].map(|x| Cell::Number(x, 3)));
+                row.extend([p.tipping / NMM_PER_KNM, p.holding / NMM_PER_KNM].map(|x| Cell::Number(x, 3)));
                 row.push(if equ.use_of.is_finite() { Cell::Number(equ.use_of, 3) } else { Cell::Empty });
             }
             None => row.extend([Cell::Empty, Cell::Empty, Cell::Empty]),
@@ -360,9 +358,9 @@ fn ground(name: &str, level: &Joint, options: &Options, found: &mut Vec<Finding>
             "it topples toward {toward:.0}° by its own weight: {} × {:.2} kN m tip it, {} × {:.2} kN m hold it; the load's \
              line is {:.0} mm {} the edge",
             f.destabilising,
-            p.tipping / KNM,
+            p.tipping / NMM_PER_KNM,
             f.stabilising,
-            p.holding / KNM,
+            p.holding / NMM_PER_KNM,
             level.margin.abs(),
             if level.margin < 0.0 { "outside" } else { "inside" }
         );
@@ -373,7 +371,7 @@ fn ground(name: &str, level: &Joint, options: &Options, found: &mut Vec<Finding>
                 name,
                 format!(
                     "{message}; anchors must take {:.2} kN m",
-                    most_missing(&level.pivots, f, |_| 0.0) / KNM
+                    most_missing(&level.pivots, f, |_| 0.0) / NMM_PER_KNM
                 ),
                 "have base plate, anchors and foundation designed for this moment; prop it until they hold",
             )
@@ -418,7 +416,7 @@ fn joint(level: &Joint, options: &Options, found: &mut Vec<Finding>) {
     let moment = missing.map_or(String::new(), |m| {
         format!(
             ", {:.2} kN m short of holding by itself with {} and {} on the weight",
-            m / KNM,
+            m / NMM_PER_KNM,
             options.factors.destabilising,
             options.factors.stabilising
         )

@@ -16,6 +16,7 @@ use crate::liquid::{Pools, Posed};
 use crate::mass::{Body, Kind, Matter};
 use crate::registry::Registry;
 use crate::settings::Values;
+use crate::units::{MM2_PER_M2, MM3_PER_LITRE};
 use crate::work::{Output, Work};
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
@@ -83,10 +84,6 @@ pub const ROW: Stage = Stage {
     run,
 };
 
-/// mm³ in a litre.
-const LITRE: f64 = 1.0e6;
-/// mm² in a square metre.
-const SQUARE_METRE: f64 = 1.0e6;
 /// Steps divide the turn within this, degrees.
 const DIVIDES: f64 = 1.0e-6;
 /// Pockets of less than this are a film, mm³: a hundredth of a litre.
@@ -188,7 +185,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         // What drains out again may be used again: bought is something between film and filling.
         output.quantities.push(Quantity {
             name: "wax l",
-            range: [one.left, one.poured, one.poured].map(|v| v / LITRE),
+            range: [one.left, one.poured, one.poured].map(|v| v / MM3_PER_LITRE),
             from: format!("{}: left on the walls at least, poured in at most", one.enclosed.name),
         });
         output.drawings.extend(picture::steps(one, k + 1));
@@ -279,14 +276,14 @@ fn worked<'a>(
     let chamber = &enclosed.chamber;
     let rigs = rigs(set, enclosed)?;
     let left = film::volume(chamber.area(), film::wet(set.number("film"), set.number("solids")));
-    let volume = set.optional("volume").map(|v| v * LITRE - left);
+    let volume = set.optional("volume").map(|v| v * MM3_PER_LITRE - left);
     if let Some(v) = volume
         && v <= 0.0
     {
         return Err(Error::input(format!(
             "the film alone takes {:.2} litres; {:.2} are poured in",
-            left / LITRE,
-            (v + left) / LITRE
+            left / MM3_PER_LITRE,
+            (v + left) / MM3_PER_LITRE
         ))
         .remedy("pour in more, or ask for a thinner film")
         .at(enclosed.name.as_str()));
@@ -315,7 +312,7 @@ fn worked<'a>(
                     let level = posed.level(poured);
                     let mut all = bodies.clone();
                     if let Some(centre) = posed.centre_below(level) {
-                        all.push((poured / LITRE * set.number("density"), centre));
+                        all.push((poured / MM3_PER_LITRE * set.number("density"), centre));
                     }
                     (level, rig.load(stand, &all))
                 })
@@ -352,7 +349,7 @@ fn lowest(pools: &Pools<'_>) -> usize {
 /// The dry film into the mass model, by element.
 fn weigh(work: &Work, set: &Values, one: &Coated<'_>, output: &mut Output) -> Result<()> {
     let chamber = &one.enclosed.chamber;
-    let per_area = set.number("film") / 1000.0 * set.number("density") / LITRE;
+    let per_area = set.number("film") / 1000.0 * set.number("density") / MM3_PER_LITRE;
     let mut by_element = vec![(0.0, Vector3::zeros()); work.sculpture.elements.len()];
     for t in 0..chamber.triangles() {
         let wall = &chamber.names[chamber.part_of[t] as usize];
@@ -427,11 +424,11 @@ fn remark(one: &Coated<'_>, output: &mut Output) {
                 format!(
                     "{} {:.3} m² near ({:.0}, {:.0}, {:.0}), which takes {:.1} litres in a turn with {}",
                     wall_name(d.wall),
-                    d.area / SQUARE_METRE,
+                    d.area / MM2_PER_M2,
                     d.at.x,
                     d.at.y,
                     d.at.z,
-                    (needs.turning + one.left) / LITRE,
+                    (needs.turning + one.left) / MM3_PER_LITRE,
                     spoken(&needs.turn)
                 )
             })
@@ -444,7 +441,7 @@ fn remark(one: &Coated<'_>, output: &mut Output) {
             format!(
                 "pour in {:.1} litres, with which these tilts wet all of it; or allow more tilt (`tilt`) or a second axis \
                  (`second`); or plug off the part that is wet with a temporary bulkhead, or spray these places through a hole",
-                (one.plan.serves + one.left) / LITRE
+                (one.plan.serves + one.left) / MM3_PER_LITRE
             )
         };
         say(
@@ -453,9 +450,9 @@ fn remark(one: &Coated<'_>, output: &mut Output) {
             name,
             format!(
                 "{:.2} m² of {:.2} m² inside are not sure to be wetted, for no pool reaches them with {:.1} litres: {}",
-                one.plan.dry_area() / SQUARE_METRE,
-                one.plan.area / SQUARE_METRE,
-                one.poured / LITRE,
+                one.plan.dry_area() / MM2_PER_M2,
+                one.plan.area / MM2_PER_M2,
+                one.poured / MM3_PER_LITRE,
                 list_of(&names)
             ),
             &remedy,
@@ -473,8 +470,8 @@ fn remark(one: &Coated<'_>, output: &mut Output) {
             name,
             format!(
                 "{:.0} litres of {:.0} are needed before pools alone wet every place; {} asks for the most{}",
-                one.poured / LITRE,
-                room / LITRE,
+                one.poured / MM3_PER_LITRE,
+                room / MM3_PER_LITRE,
                 chamber.names[worst],
                 less(one)
             ),
@@ -491,7 +488,7 @@ fn remark(one: &Coated<'_>, output: &mut Output) {
             format!(
                 "even in the stand that drains best, {} hollows beside the lowest keep up to {:.2} litres in all",
                 one.pockets,
-                one.plan.drain.pockets / LITRE
+                one.plan.drain.pockets / MM3_PER_LITRE
             ),
             "turn on slowly while it drains, or drill a further hole into each pocket",
         );
@@ -523,7 +520,7 @@ fn less(one: &Coated<'_>) -> String {
     one.plan.others.iter().find(nearly).map_or(String::new(), |o| {
         format!(
             "; {:.0} litres are sure to wet {:.1} % in {} steps (schedules/coat-litres.csv)",
-            (o.volume + one.left) / LITRE,
+            (o.volume + one.left) / MM3_PER_LITRE,
             100.0 * (1.0 - o.dry / one.plan.area),
             o.steps
         )
@@ -540,7 +537,7 @@ fn inside(work: &Work, output: &mut Output) {
     let takes = output.spine.as_ref().map_or(String::new(), |spine| {
         let length: f64 = spine.points.windows(2).map(|leg| (leg[1] - leg[0]).norm()).sum();
         let volume = length * std::f64::consts::PI * spine.tube.outside().powi(2) / 4.0;
-        format!("; the tube takes up to {:.1} litres of the room", volume / LITRE)
+        format!("; the tube takes up to {:.1} litres of the room", volume / MM3_PER_LITRE)
     });
     let plates = if there.contains(&"plates") {
         "; a plate dams liquid up and parts the chamber, so that with plates the litres are no bound unless liquid can pass them"

@@ -1,11 +1,12 @@
 //! What the coat stage lists: figures, steps, walls, tilts.
 
 use super::super::sketch::{table, words};
-use super::{Coated, LITRE, SQUARE_METRE, area, spoken};
+use super::{Coated, area, spoken};
 use crate::coat::film;
 use crate::liquid::Posed;
 use crate::settings::Values;
 use crate::table::{Cell, Table};
+use crate::units::{MM2_PER_M2, MM3_PER_LITRE};
 use nalgebra::Vector3;
 
 type Figure = (&'static str, f64, usize, &'static str, String);
@@ -22,25 +23,25 @@ pub(super) fn figures(set: &Values, coated: &[Coated<'_>]) -> Table {
             format!("at ({:.0}, {:.0}, {:.0}) mm in {}", p.x, p.y, p.z, chamber.names[w as usize])
         };
         let all: [Figure; 11] = [
-            ("room inside", volume / LITRE, 1, "litres", "closed mesh of the inside skin".into()),
-            ("inside area, ribs counted", chamber.area() / SQUARE_METRE, 3, "m²", "the same mesh".into()),
+            ("room inside", volume / MM3_PER_LITRE, 1, "litres", "closed mesh of the inside skin".into()),
+            ("inside area, ribs counted", chamber.area() / MM2_PER_M2, 3, "m²", "the same mesh".into()),
             (
                 "least that serves",
-                one.plan.serves / LITRE,
+                one.plan.serves / MM3_PER_LITRE,
                 2,
                 "litres",
                 "full turns at all tilts together wet every place, wherever it lies at first".into(),
             ),
             (
                 "left on the walls",
-                one.left / LITRE,
+                one.left / MM3_PER_LITRE,
                 2,
                 "litres",
                 format!("{wet:.0} µm wet on the whole area; {} µm dry", set.number("film")),
             ),
             (
                 "pour in",
-                one.poured / LITRE,
+                one.poured / MM3_PER_LITRE,
                 2,
                 "litres",
                 if set.is_given("volume") {
@@ -51,14 +52,14 @@ pub(super) fn figures(set: &Values, coated: &[Coated<'_>]) -> Table {
             ),
             (
                 "comes out again, at most",
-                one.plan.volume / LITRE,
+                one.plan.volume / MM3_PER_LITRE,
                 2,
                 "litres",
                 "what is not left on the walls".into(),
             ),
             (
                 "kept in pockets, at most",
-                drain.pockets.min(one.plan.volume) / LITRE,
+                drain.pockets.min(one.plan.volume) / MM3_PER_LITRE,
                 2,
                 "litres",
                 "hollows beside the lowest, in the stand that drains best".into(),
@@ -81,7 +82,7 @@ pub(super) fn figures(set: &Values, coated: &[Coated<'_>]) -> Table {
             ),
             (
                 "kept when it stands upright, at most",
-                one.standing.2.min(one.plan.volume) / LITRE,
+                one.standing.2.min(one.plan.volume) / MM3_PER_LITRE,
                 2,
                 "litres",
                 format!("through a hole at its lowest place, {}", place(&one.standing.0, one.standing.1)),
@@ -147,8 +148,8 @@ pub(super) fn steps(coated: &[Coated<'_>]) -> Table {
                 angle(step.turn.from),
                 angle(if step.turn.is_full() { step.turn.from } else { step.turn.to() }),
                 angle(step.turn.sweep),
-                Cell::Number(step.least / LITRE, 2),
-                Cell::Number(step.first / SQUARE_METRE, 2),
+                Cell::Number(step.least / MM3_PER_LITRE, 2),
+                Cell::Number(step.first / MM2_PER_M2, 2),
                 Cell::Number(100.0 * (1.0 - area(&step.dry) / one.plan.area) + 0.0, 2),
                 Cell::Number(load.mass, 0),
                 Cell::Number(load.along + 0.0, 0),
@@ -194,15 +195,15 @@ pub(super) fn walls(coated: &[Coated<'_>]) -> Table {
             rows.push(vec![
                 words(one.enclosed.name.as_str()),
                 words(chamber.names[w].as_str()),
-                Cell::Number(size / SQUARE_METRE, 3),
+                Cell::Number(size / MM2_PER_M2, 3),
                 whole_number(needs.rig + 1),
                 angle(needs.stand.turn),
                 angle(needs.stand.tilt),
-                Cell::Number(needs.least / LITRE, 3),
-                Cell::Number(needs.sure / LITRE, 3),
+                Cell::Number(needs.least / MM3_PER_LITRE, 3),
+                Cell::Number(needs.sure / MM3_PER_LITRE, 3),
                 whole_number(needs.turn.rig + 1),
                 angle(needs.turn.tilt),
-                Cell::Number(needs.turning / LITRE, 3),
+                Cell::Number(needs.turning / MM3_PER_LITRE, 3),
                 match done {
                     Some(k) => whole_number(k + 1),
                     None => words("stays dry in part"),
@@ -240,7 +241,7 @@ pub(super) fn turns(coated: &[Coated<'_>]) -> Table {
                 words(one.enclosed.name.as_str()),
                 whole_number(alone.turn.rig + 1),
                 angle(alone.turn.tilt),
-                Cell::Number(alone.least / LITRE, 1),
+                Cell::Number(alone.least / MM3_PER_LITRE, 1),
                 Cell::Number(100.0 * alone.wetted / one.plan.area, 1),
             ]);
         }
@@ -270,7 +271,7 @@ pub(super) fn others(coated: &[Coated<'_>]) -> Table {
         for (other, note) in all {
             rows.push(vec![
                 words(one.enclosed.name.as_str()),
-                Cell::Number((other.volume + one.left) / LITRE, 1),
+                Cell::Number((other.volume + one.left) / MM3_PER_LITRE, 1),
                 whole_number(other.steps),
                 Cell::Number(other.turned, 0),
                 Cell::Number(100.0 * (1.0 - other.dry / one.plan.area), 2),

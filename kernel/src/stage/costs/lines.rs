@@ -3,8 +3,9 @@
 use crate::costs::{Factor, Group, Line, Quantity, Range};
 use crate::error::Result;
 use crate::mass::Kind;
-use crate::settings::Values;
 use crate::stock::Sheet;
+use crate::template;
+use crate::units::{KG_PER_MM3, MM_PER_M, MM2_PER_M2};
 use crate::weld::assembly::Task;
 use crate::weld::practice::{Practice, SETTINGS};
 use crate::weld::schedule::Schedule;
@@ -22,13 +23,9 @@ pub(super) struct Gathered {
 
 use Factor::{More, Rate};
 
-/// mm² in a square metre, mm in a metre, minutes in an hour, litres in a cubic metre.
-const SQUARE_METRE: f64 = 1.0e6;
-const METRE: f64 = 1000.0;
+/// Minutes in an hour, litres in a cubic metre.
 const MINUTES: f64 = 60.0;
 const CUBIC_METRE: f64 = 1000.0;
-/// kg/mm³ of kg/m³.
-const PER_MM3: f64 = 1.0e-9;
 
 struct Lines(Vec<Line>);
 
@@ -117,9 +114,9 @@ fn pushed(all: &[Quantity]) -> BTreeMap<&'static str, Found> {
 
 /// Sheet: what is cut into, or the parts with waste. Gives the pieces that lie on no sheet.
 fn sheets(work: &Work, output: &Output, lines: &mut Lines) -> Vec<String> {
-    let density = work.sculpture.rules.density * PER_MM3;
+    let density = work.sculpture.rules.density * KG_PER_MM3;
     let Some(laying) = work.sculpture.laying.as_ref().filter(|_| !output.sheets.is_empty()) else {
-        let area: f64 = work.parts.iter().map(|p| p.area).sum::<f64>() / SQUARE_METRE;
+        let area: f64 = work.parts.iter().map(|p| p.area).sum::<f64>() / MM2_PER_M2;
         let mass: f64 = work.parts.iter().map(|p| p.mass).sum();
         let from = "all parts and closure strips, with waste";
         lines.add(Group::Steel, "sheet by mass", ([mass; 3], "kg"), &[More("waste"), Rate("sheet")], from);
@@ -138,7 +135,7 @@ fn sheets(work: &Work, output: &Output, lines: &mut Lines) -> Vec<String> {
         let Some(sheet) = stock.iter().find(|s| s.name == cut.name) else { continue };
         let p = &sheet.profile;
         let whole = sheet.length * sheet.width * p.developed_length(0.0) / p.pitch();
-        area += whole / SQUARE_METRE;
+        area += whole / MM2_PER_M2;
         mass += whole * sheet.thickness * density;
     }
     let from = format!("{} whole sheets that are cut into", output.sheets.len());
@@ -154,7 +151,7 @@ fn pieces(output: &Output, lines: &mut Lines) {
     lines.add(Group::Steel, "plates", ([mass; 3], "kg"), &[Rate("plate")], names.join(", "));
     if let Some(spine) = &output.spine {
         let tube = output.mass.body(|c| c.kind == Kind::Spine).mass;
-        let metres = spine.length() / METRE;
+        let metres = spine.length() / MM_PER_M;
         let from =
             format!("spine, {}, along its axis, ends and branches not in the metres", spine.tube.words());
         lines.add(Group::Steel, "tube by mass", ([tube; 3], "kg"), &[Rate("tube")], from.as_str());
@@ -181,7 +178,8 @@ fn cutting(work: &Work, output: &Output, pushed: &BTreeMap<&'static str, Found>,
         &load,
         "all parts and closure strips",
     );
-    let bends = output.templates.iter().flat_map(|t| &t.templates).filter(|t| t.kind == "blank");
+    let bends =
+        output.templates.iter().flat_map(|t| &t.templates).filter(|t| t.kind == template::blank::ROW.name);
     #[allow(clippy::cast_precision_loss, reason = "a count")]
     let bends = bends.map(|t| t.bends.iter().filter(|b| b.drawn).count()).sum::<usize>() as f64;
     lines.add(Group::Cutting, "bends", ([bends; 3], "pieces"), &[Rate("bend")], "bend lines of all blanks");
@@ -189,9 +187,7 @@ fn cutting(work: &Work, output: &Output, pushed: &BTreeMap<&'static str, Found>,
 
 /// Fitting, welding, dressing and what they use up, by the schedule of welds.
 fn welding(work: &Work, pushed: &BTreeMap<&'static str, Found>, lines: &mut Lines) -> Result<()> {
-    let none = BTreeMap::new();
-    let given = work.sculpture.stages.get("welds").unwrap_or(&none);
-    let values = Values::check("welds", SETTINGS, given)?;
+    let values = work.sculpture.stage_values("welds", SETTINGS)?;
     let schedule =
         Schedule::new(work, Practice::new(&values), &super::super::welds::named_seams(work, &values)?);
     let total = schedule.total();
@@ -202,7 +198,7 @@ fn welding(work: &Work, pushed: &BTreeMap<&'static str, Found>, lines: &mut Line
         steps().filter(|(t, _)| !matches!(t, Task::Set | Task::Close)).map(|(_, f)| f.2).sum::<f64>();
     let arc = schedule.practice.arc.arc_hours(total.both());
     let filler = schedule.practice.arc.bought(total.both());
-    let metres = total.length / METRE;
+    let metres = total.length / MM_PER_M;
     let from = format!("schedule of welds: {metres:.1} m of seam, {:.2} kg of weld metal", total.both());
     let slow = Rate("time_factor");
     lines.add(

@@ -4,6 +4,7 @@ use crate::finding::{Finding, Level};
 use crate::frame::Mode;
 use crate::settings::Value;
 use crate::sway::{Figures, Options, Side, Sway};
+use crate::units::NMM_PER_KNM;
 use crate::wind::gust;
 use crate::wind::pressure::IMPLAUSIBLE;
 use crate::work::{Output, Work};
@@ -119,9 +120,9 @@ pub(super) fn all(
                 "{} brings {:.2} kN and {:.2} kN m to the base, without factors; weight brings {:.2} kN and {:.2} kN m",
                 figures.what[side].words(),
                 r.force.xy().norm() / 1000.0,
-                r.moment.xy().norm() / super::KNM,
+                r.moment.xy().norm() / NMM_PER_KNM,
                 figures.reactions[0].force.z / 1000.0,
-                figures.reactions[0].moment.xy().norm() / super::KNM
+                figures.reactions[0].moment.xy().norm() / NMM_PER_KNM
             ),
             remedy,
         ));

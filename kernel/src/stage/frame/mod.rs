@@ -18,6 +18,7 @@ use crate::sway::{
     Attach, Carried, Figures, Foot, Lightest, Options, Reaction, SWAY_ROWS, Side, Sway, Verdict,
 };
 use crate::table::{Cell, Table, table, text};
+use crate::units::NMM_PER_KNM;
 use crate::work::{Output, SideAction, Work};
 use nalgebra::Vector3;
 
@@ -28,9 +29,6 @@ pub const ROW: Stage = Stage {
     settings: SWAY_ROWS,
     run,
 };
-
-/// N·mm in a kN·m.
-const KNM: f64 = 1.0e6;
 
 fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     let options = Options::of(&work.sculpture)?;
@@ -178,10 +176,10 @@ fn reactions(figures: &Figures) -> Table {
             n(f.y / 1000.0),
             n(-f.z / 1000.0),
             n(f.xy().norm() / 1000.0),
-            n(m.x / KNM),
-            n(m.y / KNM),
-            n(m.z / KNM),
-            n(m.xy().norm() / KNM),
+            n(m.x / NMM_PER_KNM),
+            n(m.y / NMM_PER_KNM),
+            n(m.z / NMM_PER_KNM),
+            n(m.xy().norm() / NMM_PER_KNM),
         ]
     });
     let title = "Spine: what comes to the base at its foot, each action alone, without factors";

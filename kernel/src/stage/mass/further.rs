@@ -6,17 +6,15 @@ use crate::error::{Error, Result};
 use crate::mass::{Body, Kind, MassModel, Matter};
 use crate::settings::{Value, unknown_name};
 use crate::stage::values;
+use crate::units::{KG_PER_MM3, MM2_PER_M2};
 use crate::work::Work;
 use nalgebra::Vector3;
 use std::collections::BTreeMap;
 
-/// kg per g, and mm² per m².
+/// kg per g.
 const KG: f64 = 1.0e-3;
-const MM2_PER_M2: f64 = 1.0e6;
 /// Density of water, kg/mm³.
 const WATER: f64 = 1.0e-6;
-/// kg/mm³ per kg/m³.
-const PER_MM3: f64 = 1.0e-9;
 
 /// Adds coating and water as the settings of the stage `mass` have them.
 pub(super) fn add(work: &Work, model: &mut MassModel) -> Result<()> {
@@ -29,7 +27,7 @@ pub(super) fn add(work: &Work, model: &mut MassModel) -> Result<()> {
         for sheet in sheets {
             let Some(thickness) = thickness.get(sheet.what.as_str()) else { continue };
             // It lies where the sheet lies, which is thin beside the work.
-            let share = coating / (thickness * work.sculpture.rules.density * PER_MM3);
+            let share = coating / (thickness * work.sculpture.rules.density * KG_PER_MM3);
             let Matter::Sheet(mut facets) = sheet.matter else { continue };
             facets.iter_mut().for_each(|f| f.mass *= share);
             let what = format!("coating {}", sheet.what);

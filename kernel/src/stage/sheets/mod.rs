@@ -22,7 +22,7 @@ use crate::rules::{self, Broken};
 use crate::settings::Values;
 use crate::stock::{STOCK_COLUMNS, Sheet, damage_words, profile_words};
 use crate::table::{Cell, Table, table};
-use crate::template::Template;
+use crate::template::{self, Template};
 use crate::work::{CutSheet, LaidPart, Output, Work, free_name};
 use rayon::prelude::*;
 use std::collections::BTreeSet;
@@ -76,7 +76,9 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
 }
 
 /// The template that is folded from flat sheet, and that closure strips have.
-const BLANK: &str = "blank";
+const BLANK: &str = template::blank::ROW.name;
+/// The template of a formed sheet as it lies.
+const PLAN: &str = template::plan::ROW.name;
 
 /// The pieces of parts as blanks, for flat sheet; a part without one as it lies on its face.
 fn blanks(work: &Work, output: &Output) -> Vec<Piece> {
@@ -109,7 +111,7 @@ fn marks_of<'a>(
     from_flat: bool,
 ) -> Option<(&'a Template, Back<'a>)> {
     let is_sheet = matches!(part.kind, PartKind::Sheet { .. });
-    let kind = if from_flat || !is_sheet { BLANK } else { "plan" };
+    let kind = if from_flat || !is_sheet { BLANK } else { PLAN };
     let template = templates.iter().find(|t| t.kind == kind)?;
     // The page has its lower left corner at 0, the ribs run up it: see `template::flatten`.
     let low = |axis: usize, sign: f64| {

@@ -1,11 +1,12 @@
 //! Drains and vents of the chambers as a table, findings, and marks on the parts' drawings.
 
 use super::super::sketch::{table, words};
-use super::{LITRE, place};
+use super::place;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::settings::Values;
 use crate::table::Cell;
+use crate::units::MM3_PER_LITRE;
 use crate::water::drains::{Drain, Drains, For, drains};
 use crate::work::{Output, Work};
 
@@ -134,7 +135,7 @@ fn row(work: &Work, set: &Values, found: &Drains, hole: &Drain) -> Vec<Cell> {
         row.extend(place(&hole.lowest));
         notes.push("no clear place: by hand");
     }
-    row.push(hole.without.map_or(Cell::Empty, |v| Cell::Number(v / LITRE, 2)));
+    row.push(hole.without.map_or(Cell::Empty, |v| Cell::Number(v / MM3_PER_LITRE, 2)));
     row.push(if hole.what == For::Drain && hole.spot.is_some() {
         Cell::Number(hole.with / super::MILLILITRE, 1)
     } else {

@@ -14,6 +14,7 @@ use crate::sculpture::Meet;
 use crate::seam::{Seam, SeamSegment};
 use crate::settings::Values;
 use crate::table::Cell;
+use crate::units::MM_PER_M;
 use crate::water::{Turn, WATER_ROWS, Wear, fall};
 use crate::work::{Output, Work};
 use nalgebra::Point3;
@@ -26,15 +27,12 @@ pub const ROW: Stage = Stage {
     run,
 };
 
-/// mm³ in a millilitre and in a litre.
+/// mm³ in a millilitre.
 const MILLILITRE: f64 = 1.0e3;
-const LITRE: f64 = 1.0e6;
 /// A groove opens upward when the middle of its two normals rises by more than this: steeper is a wall.
 const UPWARD: f64 = 0.1;
 /// Runs of groove shorter than this are not listed, mm.
 const SHORT: f64 = 20.0;
-/// mm in a metre.
-const METRE: f64 = 1000.0;
 
 fn run(work: &Work, registry: &Registry, output: &mut Output) -> Result<()> {
     if !work.sculpture.stages.contains_key(ROW.name) {
@@ -138,8 +136,8 @@ fn grooves(work: &Work, set: &Values, output: &mut Output) {
                     words(seam.id.as_str()),
                     words(seam.joint.as_str()),
                     words(kind),
-                    Cell::Number(length / METRE, 2),
-                    Cell::Number(seam.length / METRE, 2),
+                    Cell::Number(length / MM_PER_M, 2),
+                    Cell::Number(seam.length / MM_PER_M, 2),
                     words(remedy),
                 ],
             ));
@@ -153,13 +151,14 @@ fn grooves(work: &Work, set: &Values, output: &mut Output) {
             work.sculpture.name.as_str(),
             format!(
                 "{:.1} m of {} seams open upward and run nearly level; they hold dirt and water",
-                total / METRE,
+                total / MM_PER_M,
                 rows.len()
             ),
             "weld them without a gap, fill them flush with a fall, and keep them clear of leaves",
         ));
     }
-    let title = format!("Crevices and joints that open upward and run nearly level: {:.2} m", total / METRE);
+    let title =
+        format!("Crevices and joints that open upward and run nearly level: {:.2} m", total / MM_PER_M);
     let columns = ["seam", "joint", "what holds water", "level m", "whole m", "what to do"];
     output.tables.push(table("water-seams", &title, &columns, rows.into_iter().map(|r| r.2).collect()));
 }

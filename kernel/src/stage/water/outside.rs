@@ -2,13 +2,13 @@
 
 use super::super::sketch::{refused, table, words};
 use super::{MILLILITRE, place};
-use crate::cutting::KG_PER_MM3;
 use crate::error::{ErrorKind, Result};
 use crate::finding::{Finding, Level};
 use crate::for_sheets::work_out;
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::table::Cell;
+use crate::units::{KG_PER_MM3, MM3_PER_LITRE};
 use crate::water::remedy::{self, Change, Place, Standing};
 use crate::water::together::{Together, together};
 use crate::work::{Output, Work};
@@ -89,7 +89,7 @@ fn places(found: &Standing) -> crate::table::Table {
         format!(
             "Standing water outside: {} places, {:.1} litres",
             found.places.len(),
-            found.volume / super::LITRE
+            found.volume / MM3_PER_LITRE
         )
     };
     let columns = [

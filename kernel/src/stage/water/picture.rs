@@ -1,9 +1,10 @@
 //! The plan with what stands on it: pools hatched and numbered, with depth and volume; arrows down the faces that look up.
 
 use super::super::sketch::{label, letters};
-use super::{LITRE, Run};
+use super::Run;
 use crate::drawing::{Drawing, Layer, Path};
 use crate::liquid::Posed;
+use crate::units::MM3_PER_LITRE;
 use crate::view::{Projection, join_lines, size_of, visible_lines};
 use crate::water::Hollow;
 use crate::water::remedy::Standing;
@@ -55,7 +56,7 @@ pub(super) fn plan(work: &Work, standing: Option<&Standing>, falls: &[Run]) -> O
                 ..label(
                     [below[0], line],
                     height,
-                    format!("{}: {:.0} mm deep, {:.2} l", k + 1, h.depth, h.volume / LITRE),
+                    format!("{}: {:.0} mm deep, {:.2} l", k + 1, h.depth, h.volume / MM3_PER_LITRE),
                 )
             });
         }

@@ -6,7 +6,6 @@
 
 mod picture;
 
-use super::balance::KNM;
 use super::base;
 use super::mass::gather;
 use super::{Stage, values};
@@ -16,6 +15,7 @@ use crate::finding::{Finding, Level};
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::table::{Cell, Table, table, text};
+use crate::units::{MM2_PER_M2, NMM_PER_KNM};
 use crate::wind::pressure::IMPLAUSIBLE;
 use crate::wind::{Site, WIND_ROWS, Wind};
 use crate::work::{Output, SideAction, Work};
@@ -115,12 +115,12 @@ fn ways(wind: &Wind) -> Table {
     let rows = wind.ways.iter().map(|w| {
         vec![
             Cell::Number(w.from, 1),
-            Cell::Number(w.area / KNM, 3),
+            Cell::Number(w.area / MM2_PER_M2, 3),
             Cell::Number(w.force / 1000.0, 3),
             Cell::Number(w.height, 0),
-            Cell::Number(w.force * (w.height - foot(w)) / KNM, 3),
+            Cell::Number(w.force * (w.height - foot(w)) / NMM_PER_KNM, 3),
             use_cell(w.tipping),
-            Cell::Number(w.missing / KNM, 3),
+            Cell::Number(w.missing / NMM_PER_KNM, 3),
             finite(w.sliding, 3),
             w.tips_at.map_or(Cell::Empty, |q| Cell::Number(q, 0)),
         ]
@@ -155,7 +155,7 @@ fn heights(wind: &Wind) -> Table {
                     Cell::Number(f.turbulence, 4),
                     Cell::Number(f.exposure, 4),
                     Cell::Number(f.peak, 1),
-                    Cell::Number(s.strip.area / KNM, 4),
+                    Cell::Number(s.strip.area / MM2_PER_M2, 4),
                     Cell::Number(s.force, 1),
                 ]
             })
@@ -172,7 +172,7 @@ fn people(wind: &Wind) -> Table {
         Cell::Number(p.force, 0),
         Cell::Number(p.height, 0),
         use_cell(p.tipping),
-        Cell::Number(p.missing / KNM, 3),
+        Cell::Number(p.missing / NMM_PER_KNM, 3),
         finite(p.sliding, 3),
     ];
     table("wind_people", "A push by people", &columns, vec![row])
@@ -287,7 +287,7 @@ fn findings(work: &Work, balance: &Balance, wind: &Wind, options: &Options, valu
                     way.force / 1000.0,
                     way.height,
                     equ.use_of,
-                    wind.missing() / KNM
+                    wind.missing() / NMM_PER_KNM
                 ),
                 anchors,
             ));
@@ -302,7 +302,7 @@ fn findings(work: &Work, balance: &Balance, wind: &Wind, options: &Options, valu
                     wind.push.force,
                     wind.push.height,
                     equ.use_of,
-                    wind.push.missing / KNM
+                    wind.push.missing / NMM_PER_KNM
                 ),
                 anchors,
             ));
