@@ -123,7 +123,12 @@ impl ScriptError {
 impl Frame {
     /// The place at a line and column, both from 1, of a text.
     pub(crate) fn at(file: &str, text: &str, line: usize, column: usize) -> Self {
-        let (line, column) = (line.max(1), column.max(1));
+        let (mut line, mut column) = (line.max(1), column.max(1));
+        // Behind the last line end there is no line that could be shown: the end of the last one is meant.
+        let lines = text.lines().count().max(1);
+        if line > lines {
+            (line, column) = (lines, 1 + text.lines().last().map_or(0, |last| last.chars().count()));
+        }
         let span = word_at(text, line, column);
         Self { file: file.to_owned(), line, column, span, source: Arc::from(text) }
     }

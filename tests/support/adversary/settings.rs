@@ -201,14 +201,15 @@ pub(super) fn solid(solid: &Solid) -> Result<(), String> {
         // Pyramids over the middle of the solid.
         by_faces += face.area() * face.normal.dot(&(face.centroid() - origin)) / 3.0;
     }
-    let off = vector.norm();
-    if off.is_nan() || off > NEAR * area {
-        return Err(format!("open: its area vectors sum to {off} mm² of {area} mm²"));
-    }
-    // Flat solids lose digits: what is left over is measured against a slab as thick as rounding of its corners.
+    // Sides shorter than a millionth of the size may be left out, so that is how far a corner may be off.
     let span = solid.bounding_box();
     let size = (span[1] - span[0]).norm();
-    if (by_faces - volume).abs() > NEAR * volume + 1.0e-9 * size * area {
+    let off = vector.norm();
+    if off.is_nan() || off > NEAR * size * size {
+        return Err(format!("open: its area vectors sum to {off} mm² of {area} mm²"));
+    }
+    // What is left over of flat solids is measured against a slab of the same thickness.
+    if (by_faces - volume).abs() > NEAR * volume + NEAR * size * area {
         return Err(format!("a volume of {volume} mm³, by its faces {by_faces} mm³"));
     }
     // Sides shorter than what a cut must take away may end on one face and not on the other.
