@@ -33,8 +33,17 @@ fn groups() -> Vec<Group> {
     groups
 }
 
+/// Whether a file says in its first line that it is built for tests only.
+fn is_test_only(text: &str) -> bool {
+    text.lines().next().is_some_and(|first| first.contains("built with `#[cfg(test)]` only"))
+}
+
 /// The text without comment lines and what stands under `#[cfg(test)]`, wherever it stands; lines keep their numbers.
+/// Of a file that is built for tests only, nothing.
 pub(crate) fn without_tests(text: &str) -> String {
+    if is_test_only(text) {
+        return String::new();
+    }
     let code: Vec<&str> =
         text.lines().map(|line| if line.trim_start().starts_with("//") { "" } else { line }).collect();
     let code = code.join("\n") + "\n";
@@ -114,9 +123,6 @@ fn edges(groups: &[Group]) -> BTreeMap<String, BTreeSet<String>> {
         let Some(module) = module_of(&path) else { continue };
         assert!(all.contains(module), "{path} belongs to no module of lib.rs");
         let text = text(&path);
-        if text.lines().next().is_some_and(|first| first.contains("built with `#[cfg(test)]` only")) {
-            continue;
-        }
         let used = uses(&path, &text).into_iter().filter(|u| u != module && all.contains(u.as_str()));
         edges.entry(module.to_owned()).or_default().extend(used);
     }
@@ -240,6 +246,10 @@ fn a_use_against_the_order_is_found() {
         used("kernel/src/a.rs", "#[cfg(test)]\nmod tests {\n    use crate::b;\n}\nuse crate::c;\n"),
         ["c"]
     );
+    assert_eq!(
+        used("kernel/src/a/x.rs", "//! Cases, built with `#[cfg(test)]` only.\nuse crate::b;\n"),
+        Vec::<String>::new()
+    );
     assert_eq!(used("kernel/src/a.rs", "#[cfg(test)]\nmod tests;\n// crate::b\nuse crate::c;\n"), ["c"]);
     let edges = BTreeMap::from([
         ("a".to_owned(), BTreeSet::from(["b".to_owned()])),
@@ -280,9 +290,7 @@ fn files_of_a_folder_of_the_kernel_use_each_other_one_way() {
     for path in files("kernel/src", ".rs") {
         let (folder, file) = path.rsplit_once('/').expect("a path in a folder");
         let text = text(&path);
-        let test_only =
-            text.lines().next().is_some_and(|first| first.contains("built with `#[cfg(test)]` only"));
-        if folder == "kernel/src" || file == "mod.rs" || test_only {
+        if folder == "kernel/src" || file == "mod.rs" || is_test_only(&text) {
             continue;
         }
         let code = without_tests(&text);
