@@ -107,7 +107,9 @@ fn every_crate_in_the_program_may_be_given_out_with_it_and_is_named() {
 
 #[test]
 fn a_licence_that_asks_for_more_is_not_allowed() {
-    for allowed in ["MIT", "MIT/Apache-2.0", "(MIT OR Apache-2.0) AND Unicode-3.0", "LGPL-2.1-or-later OR MIT"] {
+    for allowed in
+        ["MIT", "MIT/Apache-2.0", "(MIT OR Apache-2.0) AND Unicode-3.0", "LGPL-2.1-or-later OR MIT"]
+    {
         assert!(is_allowed(allowed), "{allowed}");
     }
     for refused in ["GPL-3.0-only", "MIT AND LGPL-2.1-or-later", "GPL-2.0/GPL-3.0", "BSL-1.0", ""] {

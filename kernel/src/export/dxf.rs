@@ -15,6 +15,7 @@ use dxf::enums::{AcadVersion, DrawingUnits, Units};
 use dxf::{Block, Color};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 /// The registry row.
 pub const ROW: Writer = Writer {
@@ -40,9 +41,9 @@ fn files(output: &Output) -> Result<Vec<OutFile>> {
     let mut surrounds = BTreeMap::new();
     for (_, drawing) in &all {
         let layers: Vec<Layer> = drawing.layers().collect();
-        if !surrounds.contains_key(&layers) {
-            let surround = Surround::of(&layers)?;
-            surrounds.insert(layers, surround);
+        if let Entry::Vacant(place) = surrounds.entry(layers) {
+            let surround = Surround::of(place.key())?;
+            place.insert(surround);
         }
     }
     all.into_par_iter()

@@ -374,7 +374,7 @@ fn push_hundredths(text: &mut String, hundredths: i64) {
         if rest < 10 {
             text.push('0');
         }
-        push_whole(text, if rest % 10 == 0 { rest / 10 } else { rest });
+        push_whole(text, if rest.is_multiple_of(10) { rest / 10 } else { rest });
     }
 }
 
