@@ -88,7 +88,7 @@ pub(super) fn given(rows: &[Setting], source: &mut Source<'_>) -> Given {
         if source.is_empty() && !needed {
             break;
         }
-        if source.byte() % 3 == 0 && !needed {
+        if source.byte().is_multiple_of(3) && !needed {
             continue;
         }
         given.insert(row.name.to_owned(), of_kind(row.kind, source));
