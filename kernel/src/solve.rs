@@ -69,7 +69,7 @@ pub struct ShellFigures {
 /// the first step of [`work_out`](crate::work_out), without seams, parts or mesh.
 ///
 /// # Errors
-/// What cannot be trimmed: no elements, a face not clad, ribs along a normal.
+/// What cannot be trimmed: no elements, a face not clad, ribs along a normal; more than can be worked out within reason.
 pub fn trim_exactly(sculpture: &Sculpture) -> Result<ShellFigures> {
     Ok(figures(&exact_shell(sculpture)?.1))
 }
@@ -91,6 +91,7 @@ pub fn trim_to_mesh(sculpture: &Sculpture) -> Result<(ShellFigures, Mesh)> {
 }
 
 fn exact_shell(sculpture: &Sculpture) -> Result<(Assembly, Shell)> {
+    crate::effort::check(sculpture)?;
     let assembly = Assembly::new(sculpture)?;
     let shell = assembly.shell(Surface::Middle, &Bisected::none(assembly.faces.len()));
     Ok((assembly, shell))
