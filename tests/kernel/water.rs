@@ -207,6 +207,9 @@ fn drained_examples_show_no_standing_water_after_all_proposed_changes() {
     }
 }
 
+/// mm³.
+const TENTH_OF_A_LITRE: f64 = 1.0e5;
+
 fn tower(cut: bool) -> Work {
     let mut s = Sculpture::new("Low Tower");
     let mut a = block("A", [700.0, 600.0, 900.0], &rib());
@@ -222,7 +225,15 @@ fn holes_come_off_the_area_the_mass_and_the_templates_and_add_to_the_cut() {
     let found = drains(&bare).expect("drains");
     let holes =
         |part: usize| found.holes.iter().filter_map(|h| h.spot.as_ref()).filter(|s| s.part == part).count();
-    assert!(found.holes.iter().all(|h| h.spot.is_some()), "all have a place");
+    // Two hollows lie in the corner of a strip with the next sheet: no flat place there takes a hole, and that is said.
+    let without: Vec<_> = found.holes.iter().filter(|h| h.spot.is_none()).collect();
+    assert!(
+        without.len() <= 2 && without.iter().all(|h| h.without.is_some_and(|left| left < TENTH_OF_A_LITRE))
+    );
+    let said = stages(&bare, &["water"]).findings;
+    for hole in &without {
+        assert!(said.iter().any(|f| f.place == hole.wall || f.message.contains(&hole.wall)), "{}", hole.wall);
+    }
     assert!(
         found.holes.iter().any(|h| h.what == For::Vent) && found.holes.iter().any(|h| h.what == For::Drain)
     );
