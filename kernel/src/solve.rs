@@ -69,7 +69,7 @@ pub struct ShellFigures {
 /// the first step of [`work_out`](crate::work_out), without seams, parts or mesh.
 ///
 /// # Errors
-/// What cannot be trimmed: no elements, a face not clad, ribs along a normal.
+/// What cannot be trimmed: no elements, a face not clad, ribs along a normal; more than can be worked out within reason.
 pub fn trim_exactly(sculpture: &Sculpture) -> Result<ShellFigures> {
     Ok(figures(&exact_shell(sculpture)?.1))
 }
@@ -91,6 +91,7 @@ pub fn trim_to_mesh(sculpture: &Sculpture) -> Result<(ShellFigures, Mesh)> {
 }
 
 fn exact_shell(sculpture: &Sculpture) -> Result<(Assembly, Shell)> {
+    crate::effort::check(sculpture)?;
     let assembly = Assembly::new(sculpture)?;
     let shell = assembly.shell(Surface::Middle, &Bisected::none(assembly.faces.len()));
     Ok((assembly, shell))
@@ -443,13 +444,19 @@ impl Solved {
     }
 
     fn check_closure(&self, sculpture: &Sculpture, found: &mut Vec<Finding>) {
+        if self.shell.patches.is_empty() {
+            found.push(Finding::new(
+                Level::Error,
+                "not-closed",
+                sculpture.name.as_str(),
+                "nothing is left of it: the corrugation is deeper than the elements are thick",
+                "make the elements thicker, take sheet of less depth, or the datum \"valley\" for thin faces",
+            ));
+            return;
+        }
         let gap = self.shell.area_vector().norm();
         let worst = self.shell.spread.iter().copied().fold(0.0, f64::max);
-        if self.shell.open > 0
-            || gap > CLOSURE * self.shell.area()
-            || worst > MISMATCH * self.assembly.size
-            || self.shell.patches.is_empty()
-        {
+        if self.shell.open > 0 || gap > CLOSURE * self.shell.area() || worst > MISMATCH * self.assembly.size {
             found.push(Finding::new(
                 Level::Error,
                 "not-closed",

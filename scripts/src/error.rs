@@ -123,14 +123,20 @@ impl ScriptError {
 impl Frame {
     /// The place at a line and column, both from 1, of a text.
     pub(crate) fn at(file: &str, text: &str, line: usize, column: usize) -> Self {
-        let (mut line, mut column) = (line.max(1), column.max(1));
-        // Behind the last line end there is no line that could be shown: the end of the last one is meant.
-        let lines = text.lines().count().max(1);
-        if line > lines {
-            (line, column) = (lines, 1 + text.lines().last().map_or(0, |last| last.chars().count()));
-        }
-        let span = word_at(text, line, column);
-        Self { file: file.to_owned(), line, column, span, source: Arc::from(text) }
+        Self::within(file, Arc::from(text), line, column)
+    }
+
+    /// The same of a text that is shared. Behind the last line end there is no line that could be shown: the end of the
+    /// last line is meant.
+    pub(crate) fn within(file: &str, source: Arc<str>, line: usize, column: usize) -> Self {
+        let lines = source.lines().count().max(1);
+        let (line, column) = if line > lines {
+            (lines, 1 + source.lines().last().map_or(0, |last| last.chars().count()))
+        } else {
+            (line.max(1), column.max(1))
+        };
+        let span = word_at(&source, line, column);
+        Self { file: file.to_owned(), line, column, span, source }
     }
 
     /// The place of an error about a file as a whole.

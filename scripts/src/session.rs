@@ -153,8 +153,7 @@ impl Session {
             (Some(line), None) => (line, 1),
             _ => end_of(&source),
         };
-        let span = word_at(&source, line, column);
-        Frame { file: name.clone(), line, column, span, source }
+        Frame::within(name, source, line, column)
     }
 }
 
