@@ -449,13 +449,19 @@ impl Solved {
     }
 
     fn check_closure(&self, sculpture: &Sculpture, found: &mut Vec<Finding>) {
+        if self.shell.patches.is_empty() {
+            found.push(Finding::new(
+                Level::Error,
+                "not-closed",
+                sculpture.name.as_str(),
+                "nothing is left of it: the corrugation is deeper than the elements are thick",
+                "make the elements thicker, take sheet of less depth, or the datum \"valley\" for thin faces",
+            ));
+            return;
+        }
         let gap = self.shell.area_vector().norm();
         let worst = self.shell.spread.iter().copied().fold(0.0, f64::max);
-        if self.shell.open > 0
-            || gap > CLOSURE * self.shell.area()
-            || worst > MISMATCH * self.assembly.size
-            || self.shell.patches.is_empty()
-        {
+        if self.shell.open > 0 || gap > CLOSURE * self.shell.area() || worst > MISMATCH * self.assembly.size {
             found.push(Finding::new(
                 Level::Error,
                 "not-closed",

@@ -80,19 +80,21 @@ def main():
             reader = threading.Thread(target=lambda: said.extend(iter(process.stdout.readline, "")), daemon=True)
             reader.start()
             ready = lambda: sum(line.startswith("watching ") for line in said)
-            # A tenth is killed during the first make; the others after some saves.
-            if chance.random() < 0.1:
-                time.sleep(chance.uniform(0, seconds))
-            else:
-                end = time.perf_counter() + PATIENCE
-                while ready() == 0 and time.perf_counter() < end:
-                    time.sleep(0.005)
-                for _ in range(chance.randint(1, 4)):
-                    what = chance.random()
-                    save(script, "let x = ;" if what < 0.1 else texts[0] if what < 0.55 else texts[1], chance)
-                    saves += 1
-                    time.sleep(chance.uniform(0, 1.2) * seconds)
-            process.kill()
+            try:
+                # A tenth is killed during the first make; the others after some saves.
+                if chance.random() < 0.1:
+                    time.sleep(chance.uniform(0, seconds))
+                else:
+                    end = time.perf_counter() + PATIENCE
+                    while ready() == 0 and time.perf_counter() < end:
+                        time.sleep(0.005)
+                    for _ in range(chance.randint(1, 4)):
+                        what = chance.random()
+                        save(script, "let x = ;" if what < 0.1 else texts[0] if what < 0.55 else texts[1], chance)
+                        saves += 1
+                        time.sleep(chance.uniform(0, 1.2) * seconds)
+            finally:
+                process.kill()
             process.wait()
             reader.join()
             makes += ready()
