@@ -3,6 +3,8 @@
 use crate::session::word_at;
 use annotate_snippets::renderer::DecorStyle;
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+use ribwright_kernel::element::planes::is_unseen;
+use std::borrow::Cow;
 use std::fmt;
 use std::ops::Range;
 use std::sync::Arc;
@@ -41,9 +43,8 @@ struct Inside {
 impl ScriptError {
     pub(crate) fn new(message: impl Into<String>, place: Frame) -> Self {
         let (called_from, printed) = (Vec::new(), Vec::new());
-        Self {
-            inside: Box::new(Inside { message: message.into(), remedy: None, place, called_from, printed }),
-        }
+        let message = in_signs(&message.into()).into_owned();
+        Self { inside: Box::new(Inside { message, remedy: None, place, called_from, printed }) }
     }
 
     pub(crate) fn with_remedy(mut self, remedy: Option<String>) -> Self {
@@ -118,6 +119,23 @@ impl ScriptError {
         }
         text
     }
+}
+
+/// A text with characters that a terminal acts upon, or that hide and turn round what stands beside them, written out: a
+/// recipe may be anybody's.
+pub(crate) fn in_signs(text: &str) -> Cow<'_, str> {
+    let acts = |c: char| (c.is_control() && !matches!(c, '\n' | '\t')) || is_unseen(c);
+    if !text.contains(acts) {
+        return Cow::Borrowed(text);
+    }
+    Cow::Owned(text.chars().fold(String::new(), |mut said, c| {
+        if acts(c) {
+            said.extend(c.escape_unicode())
+        } else {
+            said.push(c)
+        }
+        said
+    }))
 }
 
 impl Frame {

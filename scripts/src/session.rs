@@ -1,16 +1,14 @@
 //! What one run of a script keeps beside the interpreter: sources, what was made, what was printed.
 
 use crate::api::{ElementHandle, SculptureHandle};
-use crate::error::Frame;
+use crate::error::{Frame, in_signs};
 use crate::head::Head;
 use crate::limits;
 use crate::picked::Given;
 use crate::script::Script;
 use rhai::Position;
 use ribwright_kernel::choice::Chosen;
-use ribwright_kernel::element::planes::is_unseen;
 use ribwright_kernel::{Error, Finding, Registry, Result};
-use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 use std::path::{Path, PathBuf};
@@ -196,23 +194,6 @@ pub(crate) fn word_at(source: &str, line: usize, column: usize) -> Range<usize> 
         (word, _) => word,
     };
     line_start + start..line_start + start + length
-}
-
-/// A text with characters that a terminal acts upon, or that hide and turn round what stands beside them, written out: a
-/// recipe may be anybody's.
-fn in_signs(text: &str) -> Cow<'_, str> {
-    let acts = |c: char| (c.is_control() && !matches!(c, '\n' | '\t')) || is_unseen(c);
-    if !text.contains(acts) {
-        return Cow::Borrowed(text);
-    }
-    Cow::Owned(text.chars().fold(String::new(), |mut said, c| {
-        if acts(c) {
-            said.extend(c.escape_unicode())
-        } else {
-            said.push(c)
-        }
-        said
-    }))
 }
 
 #[cfg(test)]
