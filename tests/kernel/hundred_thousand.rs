@@ -49,17 +49,25 @@ fn made(number: u64) -> Result<ribwright_kernel::Result<Sculpture>, String> {
     adversary::work(&bytes)
 }
 
-/// Whether nothing is left of it.
-fn trimmed(sculpture: &Sculpture) -> Result<bool, String> {
-    let (figures, mesh) = trim_to_mesh(sculpture).map_err(|e| match e.kind() {
-        ErrorKind::Input => String::new(),
-        _ => format!("a fault of ours: {e}"),
-    })?;
+/// What the exact trim comes to.
+enum Trimmed {
+    Closed,
+    Open,
+    Nothing,
+    Refused,
+}
+
+fn trimmed(sculpture: &Sculpture) -> Result<Trimmed, String> {
+    let (figures, mesh) = match trim_to_mesh(sculpture) {
+        Ok(made) => made,
+        Err(error) if error.kind() == ErrorKind::Input => return Ok(Trimmed::Refused),
+        Err(error) => return Err(format!("a fault of ours: {error}")),
+    };
     if figures.open_edges > 0 {
-        return Err(format!("{} open edges", figures.open_edges));
+        return Ok(Trimmed::Open);
     }
     if figures.area == 0.0 && mesh.triangles.is_empty() {
-        return Ok(true);
+        return Ok(Trimmed::Nothing);
     }
     if !figures.volume.is_finite()
         || figures.volume <= 0.0
@@ -79,7 +87,7 @@ fn trimmed(sculpture: &Sculpture) -> Result<bool, String> {
     if (meshed - figures.volume).abs() > AGREEMENT * figures.volume + rounding {
         return Err(format!("volume by patches {}, by triangles {meshed}", figures.volume));
     }
-    Ok(false)
+    Ok(Trimmed::Closed)
 }
 
 fn tried(number: u64, registry: &Registry) -> Result<(bool, Sound), String> {
@@ -92,15 +100,16 @@ fn tried(number: u64, registry: &Registry) -> Result<(bool, Sound), String> {
     if whole {
         return sound_outcome(&sculpture, registry).map(|sound| (true, sound));
     }
-    match trimmed(&sculpture) {
+    match trimmed(&sculpture)? {
+        Trimmed::Closed => Ok((false, Sound::Closed)),
+        Trimmed::Refused => Ok((false, Sound::Refused)),
+        // Left open by rounding it must not stay silently; another joint may close it.
+        Trimmed::Open => sound_outcome(&sculpture, registry).map(|sound| (true, sound)),
         // Sheet deeper than the element is thick leaves nothing of it: that must be an error finding.
-        Ok(true) => match sound_outcome(&sculpture, registry)? {
+        Trimmed::Nothing => match sound_outcome(&sculpture, registry)? {
             Sound::Closed => Err("nothing is left of it, and no error finding says so".to_owned()),
-            other => Ok((false, other)),
+            other => Ok((true, other)),
         },
-        Ok(false) => Ok((false, Sound::Closed)),
-        Err(none) if none.is_empty() => Ok((false, Sound::Refused)),
-        Err(broken) => Err(broken),
     }
 }
 

@@ -4,6 +4,7 @@
 use super::{End, Source, plain};
 use nalgebra::Point3;
 use ribwright_kernel::Registry;
+use ribwright_kernel::effort::LARGEST;
 use ribwright_kernel::element::{Solid, SolidFace};
 use ribwright_kernel::profile::Profile;
 use ribwright_kernel::settings::{Setting, SettingKind, Value, Values};
@@ -211,6 +212,10 @@ pub(super) fn solid(solid: &Solid) -> Result<(), String> {
     // What is left over of flat solids is measured against a slab of the same thickness.
     if (by_faces - volume).abs() > NEAR * volume + NEAR * size * area {
         return Err(format!("a volume of {volume} mm³, by its faces {by_faces} mm³"));
+    }
+    if size > LARGEST {
+        // No work is made of it: a millionth of such a size is a good part of the other measures.
+        return Ok(());
     }
     // Sides shorter than what a cut must take away may end on one face and not on the other.
     let least = 1.0e-5 * size;
