@@ -1,7 +1,7 @@
 //! What turns wet of the walls, exactly: of every triangle what is dry is kept as a convex polygon, cut at the level of
 //! every pose.
 
-use super::poses::{Around, Pose};
+use super::poses::{Around, Levels, Pose};
 use crate::liquid::Chamber;
 use crate::polygon::cut;
 use nalgebra::Vector3;
@@ -49,9 +49,9 @@ pub(super) fn least(chamber: &Chamber, bounds: &[(usize, [f64; 2])], poses: &[&P
     let mut open: Vec<(usize, f64)> =
         bounds.iter().filter(|b| b.1[1] > low * (1.0 + FOUND)).map(|b| (b.0, b.1[1])).collect();
     let mut high = open.iter().map(|o| o.1).fold(low, f64::max);
-    let covered = |triangle: usize, volume: f64| {
+    let covered = |triangle: usize, volume: f64, levels: &Levels| {
         let mut spot = Spot::whole(chamber, triangle).corners;
-        for pose in poses {
+        for (number, pose) in poses.iter().enumerate() {
             let [least, most] = pose.range(triangle);
             if least >= volume {
                 continue;
@@ -59,7 +59,7 @@ pub(super) fn least(chamber: &Chamber, bounds: &[(usize, [f64; 2])], poses: &[&P
             if most <= volume {
                 return true;
             }
-            let (level, up) = (pose.level(triangle, volume), pose.pools.posed.up);
+            let (level, up) = (levels.of(number, pose, triangle), pose.pools.posed.up);
             spot = cut(&spot, |p| level - p.dot(&up));
             if spot.len() < 3 {
                 return true;
@@ -72,7 +72,8 @@ pub(super) fn least(chamber: &Chamber, bounds: &[(usize, [f64; 2])], poses: &[&P
         if middle <= low || middle >= high {
             break;
         }
-        if open.par_iter().all(|&(t, most)| most <= middle || covered(t, middle)) {
+        let levels = Levels::new(middle, poses.len());
+        if open.par_iter().all(|&(t, most)| most <= middle || covered(t, middle, &levels)) {
             high = middle;
         } else {
             low = middle;
@@ -88,7 +89,8 @@ pub(super) struct Cover<'a, 'b> {
     around: &'b [Around<'a>],
     /// For every turn and triangle the poses, a bit each, that wet all of it, and those that wet some.
     masks: Vec<Vec<[u128; 2]>>,
-    volume: f64,
+    /// For every turn the levels of the volume in its poses.
+    levels: Vec<Levels>,
     /// Area of all walls, mm².
     pub(super) area: f64,
 }
@@ -116,7 +118,8 @@ impl<'a, 'b> Cover<'a, 'b> {
                 (0..chamber.triangles()).map(of).collect()
             })
             .collect();
-        Self { chamber, around, masks, volume, area: chamber.area() }
+        let levels = around.iter().map(|a| Levels::new(volume, a.poses.len())).collect();
+        Self { chamber, around, masks, levels, area: chamber.area() }
     }
 
     /// All poses of a turn.
@@ -151,9 +154,10 @@ impl<'a, 'b> Cover<'a, 'b> {
         }
         let mut left = spot.corners.clone();
         while touched != 0 {
-            let pose = &self.around[turn].poses[touched.trailing_zeros() as usize];
+            let number = touched.trailing_zeros() as usize;
+            let pose = &self.around[turn].poses[number];
             touched &= touched - 1;
-            let (level, up) = (pose.level(spot.triangle, self.volume), pose.pools.posed.up);
+            let (level, up) = (self.levels[turn].of(number, pose, spot.triangle), pose.pools.posed.up);
             if left.iter().all(|p| p.dot(&up) > level) {
                 continue;
             }

@@ -6,6 +6,7 @@
 use super::rig::{Rig, Stand};
 use crate::liquid::{Chamber, Gauge, Pools, Posed};
 use rayon::prelude::*;
+use std::sync::OnceLock;
 
 /// What the rigs can do.
 #[derive(Debug, Clone, PartialEq)]
@@ -50,24 +51,46 @@ impl<'a> Pose<'a> {
         [n[0].min(n[1]).min(n[2]), n[0].max(n[1]).max(n[2])]
     }
 
-    /// The level up to which a volume wets a triangle from any start, mm over the chamber's middle.
-    pub(super) fn level(&self, triangle: usize, volume: f64) -> f64 {
+    /// For every pool the level up to which a volume wets from any start a triangle that is born in it, mm over the
+    /// chamber's middle; −∞ if it may stay dry.
+    fn levels(&self, volume: f64) -> Vec<f64> {
         let all = &self.pools.pools;
-        let mut k = self.pools.of_triangle(triangle);
-        while let (true, Some(up)) = (all[k].capacity + all[k].elsewhere < volume, all[k].parent) {
-            k = up;
+        let mut levels = vec![f64::NEG_INFINITY; all.len()];
+        // Parents come after children.
+        for (k, pool) in all.iter().enumerate().rev() {
+            let here = volume - pool.elsewhere;
+            levels[k] = match pool.parent {
+                Some(parent) if pool.capacity + pool.elsewhere < volume => levels[parent],
+                _ if here <= 0.0 => f64::NEG_INFINITY,
+                _ => self.gauge.level(k, here, pool.top) + REACHED * self.pools.posed.chamber.size,
+            };
         }
-        let here = volume - all[k].elsewhere;
-        if here <= 0.0 {
-            return f64::NEG_INFINITY;
-        }
-        self.gauge.level(k, here, all[k].top) + REACHED * self.pools.posed.chamber.size
+        levels
     }
 
     /// The lowest hollow.
     pub(super) fn lowest(&self) -> usize {
         let bottom = |k: &usize| self.pools.pools[*k].bottom;
         self.pools.hollows().min_by(|a, b| bottom(a).total_cmp(&bottom(b))).unwrap_or(0)
+    }
+}
+
+/// Levels of one volume in some poses, those of a pose worked out when the first of them is asked for.
+pub(super) struct Levels {
+    volume: f64,
+    of: Vec<OnceLock<Vec<f64>>>,
+}
+
+impl Levels {
+    /// For so many poses.
+    pub(super) fn new(volume: f64, poses: usize) -> Self {
+        Self { volume, of: vec![OnceLock::new(); poses] }
+    }
+
+    /// The level up to which the volume wets a triangle from any start in a pose, the one of that number, mm over the
+    /// chamber's middle; −∞ if it may stay dry.
+    pub(super) fn of(&self, number: usize, pose: &Pose<'_>, triangle: usize) -> f64 {
+        self.of[number].get_or_init(|| pose.levels(self.volume))[pose.pools.of_triangle(triangle)]
     }
 }
 
