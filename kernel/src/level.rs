@@ -14,9 +14,12 @@ use crate::region::{Combine, Outline, Region};
 use crate::trim::field::Bisected;
 use crate::trim::window::{Linear, clip, value};
 use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
 
 /// Neighbouring strips are laid over each other by this much, so that no hair is left between them, mm.
 const OVERLAP: f64 = 1.0e-3;
+/// What has less area is a hair between pieces, mm².
+const HAIR: f64 = 0.01;
 /// Folds that come nearer to level than this over a whole band, mm, count as level: rounding.
 const LEVEL: f64 = 1.0e-9;
 /// What is looked at reaches this far beyond crests, mm, and pieces as much further.
@@ -80,24 +83,36 @@ impl Levels {
         if all.len() < 3 {
             return Region::default();
         }
-        let mut beyond = Region::default();
-        for f in range.filter(|&f| wanted(f)) {
-            for piece in pieces_beyond(&self.sheets[f], band, &window) {
-                beyond.outlines.push(Outline::tagged(piece, None));
-            }
-        }
+        let faces: Vec<usize> = range.filter(|&f| wanted(f)).collect();
+        // Those of one level only meet along their edges: put together first, few edges are left to cross other levels'.
+        let beyond: Vec<Region> = faces
+            .par_iter()
+            .flat_map(|&f| pieces_beyond(&self.sheets[f], band, &window))
+            .map(|pieces| {
+                let outlines = pieces.into_iter().map(|piece| Outline::tagged(piece, None)).collect();
+                Region { outlines }.combine(Combine::Union, &Region::default())
+            })
+            .collect();
+        let beyond = Region { outlines: beyond.into_iter().flat_map(|r| r.outlines).collect() };
         let all = Region { outlines: vec![Outline::tagged(all, None)] };
-        all.combine(Combine::Subtract, &beyond)
+        let mut free = all.combine(Combine::Subtract, &beyond);
+        free.outlines.retain(|o| o.area().abs() > HAIR);
+        free
     }
 }
 
-/// Convex pieces of the level plane that lie beyond a sheet somewhere in the band, within a convex window.
-fn pieces_beyond(sheet: &Sheet, band: [f64; 2], window: &[[f64; 2]]) -> Vec<Vec<[f64; 2]>> {
-    let mut pieces = Vec::new();
+/// A convex piece of a level plane.
+type Piece = Vec<[f64; 2]>;
+
+/// Convex pieces of the level plane that lie beyond a sheet somewhere in the band, within a convex window: those of each
+/// level, then those that folds sweep.
+fn pieces_beyond(sheet: &Sheet, band: [f64; 2], window: &[[f64; 2]]) -> Vec<Vec<Piece>> {
+    let mut groups = Vec::new();
     let mut scratch = Vec::new();
     let middle = f64::midpoint(band[0], band[1]);
     let levels = if sheet.loft.is_some() { vec![band[0], middle, band[1]] } else { band.to_vec() };
     for z in levels {
+        let mut pieces = Vec::new();
         let along = at_level(sheet, sheet.u, z);
         let across = at_level(sheet, sheet.v, z);
         let outward = at_level(sheet, sheet.n, z);
@@ -128,6 +143,7 @@ fn pieces_beyond(sheet: &Sheet, band: [f64; 2], window: &[[f64; 2]]) -> Vec<Vec<
                 limits.push(plus(of(bounded.heights), scaled(outward, -1.0)));
                 keep(&limits);
             }
+            groups.push(pieces);
             continue;
         }
         for strip in sheet.strip_of(t[0])..=sheet.strip_of(t[1]) {
@@ -141,17 +157,19 @@ fn pieces_beyond(sheet: &Sheet, band: [f64; 2], window: &[[f64; 2]]) -> Vec<Vec<
             }
             keep(&limits);
         }
+        groups.push(pieces);
     }
     let rise = sheet.v.z * (band[1] - band[0]);
     if sheet.loft.is_none() && !sheet.is_flat() && rise.abs() > LEVEL {
-        swept(sheet, band, window, &mut pieces);
+        groups.push(swept(sheet, band, window));
     }
-    pieces
+    groups
 }
 
 /// What folds sweep while the level rises through the band: fold k passes T where the level has risen by
 /// (`T_k` − T) / `v_z`, and D has grown by as much times `n_z`.
-fn swept(sheet: &Sheet, band: [f64; 2], window: &[[f64; 2]], pieces: &mut Vec<Vec<[f64; 2]>>) {
+fn swept(sheet: &Sheet, band: [f64; 2], window: &[[f64; 2]]) -> Vec<Piece> {
+    let mut pieces = Vec::new();
     let across = at_level(sheet, sheet.v, band[0]);
     let outward = at_level(sheet, sheet.n, band[0]);
     let rise = sheet.v.z * (band[1] - band[0]);
@@ -174,6 +192,7 @@ fn swept(sheet: &Sheet, band: [f64; 2], window: &[[f64; 2]], pieces: &mut Vec<Ve
             pieces.push(piece);
         }
     }
+    pieces
 }
 
 /// A coordinate of the sheet along `axis`, over x and y at the level z.

@@ -171,8 +171,11 @@ fn weigh(document: &Document<'_>) -> Result<()> {
         if node.tag_name().name() == "style" {
             let sheet: String = node.children().filter_map(|c| c.text()).collect();
             if sheet.contains("url(#") {
-                return Err(Error::input("a style sheet refers to other parts of the file")
-                    .remedy("save the file with plain strokes and fills"));
+                let line = document.text_pos_at(node.range().start).row;
+                return Err(Error::input(format!(
+                    "the style sheet in line {line} refers to other parts of the file"
+                ))
+                .remedy("save the file with plain strokes and fills"));
             }
             rules += sheet.matches(['{', ',']).count() as u64;
         }

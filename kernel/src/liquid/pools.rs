@@ -9,12 +9,14 @@
 //! angle-weighted normal there.
 //!
 //! Equal heights are told apart by the order of corners. Hollows shallower than [`SHALLOW`] of the chamber's size hold
-//! nothing: a level floor is one hollow. Cost O(corners · log corners), and O(triangles) for each hanging tip.
+//! nothing: a level floor is one hollow. Cost O(corners · log corners), and for each hanging tip the triangles over and
+//! under its own cell (`cells`).
 //!
 //! **What is sure.** Where liquid lies depends on how it got there. `least` is the least volume that wets a wall,
 //! wherever it has to lie for it. `sure` is the volume that wets it from any start: all other hollows are thought to
 //! fill to their passes first. A volume of at least `sure`, poured in anywhere, wets the wall.
 
+use super::cells::Cells;
 use super::level::{Below, Posed};
 use nalgebra::{Point3, Vector3};
 
@@ -89,7 +91,8 @@ impl<'a> Pools<'a> {
         found
     }
 
-    pub(super) fn tree(posed: Posed<'a>) -> Self {
+    /// The same without what they hold: `capacity` and `elsewhere` are 0.
+    pub(crate) fn tree(posed: Posed<'a>) -> Self {
         let sweep = posed.clone();
         Sweep::new(&sweep).finish(posed)
     }
@@ -232,6 +235,8 @@ struct Sweep<'a, 'b> {
     made: Vec<Made>,
     /// Every corner as seen from above.
     flat: Vec<[f64; 2]>,
+    /// Triangles as seen from above, once one is asked for.
+    cells: Option<Cells>,
 }
 
 struct Made {
@@ -281,6 +286,7 @@ impl<'a, 'b> Sweep<'a, 'b> {
             pool: vec![NONE; count],
             born: vec![NONE; count],
             made: Vec::new(),
+            cells: None,
         };
         for i in 0..count {
             sweep.rise_to(sweep.order[i]);
@@ -364,12 +370,16 @@ impl<'a, 'b> Sweep<'a, 'b> {
     }
 
     /// Lowest corner of the triangle met first straight below a corner.
-    fn met_below(&self, corner: u32) -> Option<u32> {
+    fn met_below(&mut self, corner: u32) -> Option<u32> {
         let chamber = self.posed.chamber;
         let from = self.flat[corner as usize];
         let near = SHALLOW * chamber.size;
-        let mut best: Option<(f64, u32)> = None;
-        for t in &chamber.triangles {
+        // Height, triangle, its lowest corner.
+        let mut best: Option<(f64, u32, u32)> = None;
+        let cells = self.cells.get_or_insert_with(|| Cells::new(&self.flat, &chamber.triangles, near));
+        let heights = &self.posed.heights;
+        for number in cells.at(from) {
+            let t = &chamber.triangles[number as usize];
             let flat = t.map(|k| {
                 let p = self.flat[k as usize];
                 [p[0] - from[0], p[1] - from[1]]
@@ -393,13 +403,15 @@ impl<'a, 'b> Sweep<'a, 'b> {
             if shares.iter().any(|&s| s < -ON_EDGE) {
                 continue;
             }
-            let height: f64 = shares.iter().zip(t).map(|(s, &k)| s * self.height(k)).sum();
+            let height: f64 = shares.iter().zip(t).map(|(s, &k)| s * heights[k as usize]).sum();
             let lowest = t.iter().copied().min_by_key(|&k| self.rank[k as usize])?;
-            if height <= self.height(corner) && best.is_none_or(|b| height > b.0) {
-                best = Some((height, lowest));
+            // Of two as high the first, for they come in no order.
+            let higher = |b: (f64, u32, u32)| height > b.0 || height == b.0 && number < b.1;
+            if height <= heights[corner as usize] && best.is_none_or(higher) {
+                best = Some((height, number, lowest));
             }
         }
-        best.map(|b| b.1)
+        best.map(|b| b.2)
     }
 
     /// Pools without those too shallow, with their triangles and what they hold.

@@ -5,7 +5,7 @@
 
 use super::options::values;
 use super::place::{self, Spot, Wanted, spot};
-use super::sinks::{Rest, Sink, at_rest, sink_at};
+use super::sinks::{Near, Rest, Sink, at_rest, sink_at};
 use crate::chambers::{Chambers, Enclosed, chambers};
 use crate::error::Result;
 use crate::liquid::{Chamber, Pools, Posed};
@@ -220,9 +220,10 @@ pub(super) fn best(
             |p: &Part| p.face == chamber.names[name as usize] && matches!(p.kind, PartKind::Sheet { .. });
         for index in (0..parts.len()).filter(|&k| is_sheet(&parts[k])) {
             let off = OFF + parts[index].thickness();
+            let wall = Near::new(chamber, of_wall.clone(), off);
             let sink = |place: &Point3<f64>, reach: f64| {
                 let level = pools.posed.height_of(place) - reach;
-                sink_at(pools, of_wall.iter().copied(), place, level, off).filter(|_| level < top)
+                sink_at(pools, wall.at(place), place, level, off).filter(|_| level < top)
             };
             let fits = |place: &Point3<f64>, normal: &Vector3<f64>, reach: f64| {
                 allowed(normal) && sink(place, reach).is_some()

@@ -15,6 +15,7 @@ use crate::sculpture::{LeanBy, Rest, Sculpture};
 use crate::settings::Values;
 use crate::work::Work;
 use nalgebra::{Isometry3, Point3, Unit, UnitQuaternion, Vector3};
+use rayon::prelude::*;
 use std::collections::BTreeSet;
 
 /// mm³ in a millilitre.
@@ -280,23 +281,29 @@ impl Finder<'_> {
     fn holes(&self, places: &mut [Place]) -> f64 {
         let up = Vector3::z_axis();
         let pools = Pools::new(Posed::new(self.outdoors.chamber(), up));
+        let found: Vec<_> = places.par_iter().map(|p| self.best_hole(&pools, &p.hollow)).collect();
         let mut all = Vec::new();
-        for place in places.iter_mut() {
-            if let Some((remedy, one)) = self.best_hole(&pools, &place.hollow) {
-                place.remedies.push(remedy);
-                all.push(one);
-            }
+        for (place, (remedy, one)) in places.iter_mut().zip(found).filter_map(|(p, f)| Some((p, f?))) {
+            place.remedies.push(remedy);
+            all.push(one);
         }
-        self.outdoors.drained(up, self.least, &all).iter().map(|h| h.volume).sum()
+        self.outdoors.drained_of(&pools, self.least, &all).iter().map(|h| h.volume).sum()
     }
 
     /// The hole that leaves least in a place, with what it leaves.
     pub(super) fn best_hole(&self, pools: &Pools<'_>, hollow: &Hollow) -> Option<(Remedy, Hole)> {
         // A smaller hole comes nearer to the lowest place: taken where the usual one leaves water.
-        SIZES
-            .iter()
-            .filter_map(|&share| self.hole(pools, hollow, share))
-            .reduce(|least, next| if next.0.here < least.0.here { next } else { least })
+        let mut best: Option<(Remedy, Hole)> = None;
+        for share in SIZES {
+            let Some(next) = self.hole(pools, hollow, share) else { continue };
+            if best.as_ref().is_none_or(|least| next.0.here < least.0.here) {
+                best = Some(next);
+            }
+            if best.as_ref().is_some_and(|least| least.0.here <= 0.0) {
+                break;
+            }
+        }
+        best
     }
 
     /// Where nothing else drains a place, its filling.
@@ -326,7 +333,7 @@ impl Finder<'_> {
         let (spot, _) = best(&self.work.parts, pools, &hollow.wet, hollow.level, &wanted, |_| true)?;
         let wall = self.work.parts[spot.part].face.clone();
         let one = hole(self.work, &spot, &wall);
-        let left = self.outdoors.drained(up, self.least, std::slice::from_ref(&one));
+        let left = self.outdoors.drained_of(pools, self.least, std::slice::from_ref(&one));
         let wet: BTreeSet<usize> = hollow.wet.iter().copied().collect();
         // A neighbour that shares a fold was there before: only what has this lowest place or this pass counts as here.
         let here = |h: &&Hollow| {
@@ -348,25 +355,42 @@ impl Finder<'_> {
             return Ok(());
         }
         let elements: BTreeSet<usize> = places.iter().filter_map(|p| p.element).collect();
-        for element in elements {
-            let own: Vec<usize> = (0..places.len()).filter(|&k| places[k].element == Some(element)).collect();
-            // All of them by one tilt, where one does; else each by its own.
-            if self.tilt(places, element, &own, most)? || own.len() == 1 {
-                continue;
-            }
-            for k in own.into_iter().take(MOST_PLACES) {
-                self.tilt(places, element, &[k], most)?;
-            }
+        let seen: &[Place] = places;
+        let found: Vec<Vec<(usize, Remedy)>> = elements
+            .into_par_iter()
+            .map(|element| {
+                let own: Vec<usize> = (0..seen.len()).filter(|&k| seen[k].element == Some(element)).collect();
+                // All of them by one tilt, where one does; else each by its own.
+                let together = self.tilt(seen, element, &own, most)?;
+                if !together.is_empty() || own.len() == 1 {
+                    return Ok(together);
+                }
+                let each: Result<Vec<_>> = own
+                    .into_par_iter()
+                    .take(MOST_PLACES)
+                    .map(|k| self.tilt(seen, element, &[k], most))
+                    .collect();
+                Ok(each?.into_iter().flatten().collect())
+            })
+            .collect::<Result<_>>()?;
+        for (k, remedy) in found.into_iter().flatten() {
+            places[k].remedies.push(remedy);
         }
         Ok(())
     }
 
-    /// Adds the smallest tilt of an element that drains these places; whether there is one.
-    fn tilt(&self, places: &mut [Place], element: usize, own: &[usize], most: f64) -> Result<bool> {
+    /// The smallest tilt of an element that drains these places, for each of them; nothing if there is none.
+    fn tilt(
+        &self,
+        places: &[Place],
+        element: usize,
+        own: &[usize],
+        most: f64,
+    ) -> Result<Vec<(usize, Remedy)>> {
         let sculpture = &self.work.sculpture;
         let hollows: Vec<&Hollow> = own.iter().map(|&k| &places[k].hollow).collect();
         let Some(mut tilt) = self.outdoors.draining_tilt(most, self.least, &hollows) else {
-            return Ok(false);
+            return Ok(Vec::new());
         };
         let mut found;
         loop {
@@ -398,10 +422,8 @@ impl Finder<'_> {
             .flat_map(|e| sculpture.elements[e].solid.vertices().collect::<Vec<_>>());
         let far = corners.map(|p| (p - at).norm()).fold(0.0, f64::max);
         let moves = 2.0 * far * (tilt.angle.to_radians() / 2.0).sin();
-        for (&k, here) in own.iter().zip(here) {
-            places[k].remedies.push(Remedy { change: change.clone(), moves, here, everywhere });
-        }
-        Ok(true)
+        let each = own.iter().zip(here);
+        Ok(each.map(|(&k, here)| (k, Remedy { change: change.clone(), moves, here, everywhere })).collect())
     }
 
     fn turns(&self, places: &mut [Place]) -> Result<()> {
@@ -419,8 +441,12 @@ impl Finder<'_> {
                 }
             }
         }
-        for face in faces.into_iter().take(MOST_FACES) {
-            let Some((degrees, everywhere)) = self.turn(face)? else { continue };
+        let turns: Vec<_> = faces
+            .into_par_iter()
+            .take(MOST_FACES)
+            .map(|face| Ok(self.turn(face)?.map(|turn| (face, turn))))
+            .collect::<Result<_>>()?;
+        for (face, (degrees, everywhere)) in turns.into_iter().flatten() {
             let report = &self.work.faces[face];
             let solid = &self.work.sculpture.elements[report.element].solid;
             let label = report.id.split_once('/').map_or("", |(_, label)| label);

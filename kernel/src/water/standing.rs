@@ -126,13 +126,17 @@ impl Outdoors {
 
     /// The same with holes in the walls, each a place and the height its rim reaches down to along `up`, mm.
     pub fn drained(&self, up: Unit<Vector3<f64>>, least: Least, holes: &[Hole]) -> Vec<Hollow> {
-        let pools = Pools::new(Posed::new(&self.chamber, up));
+        self.drained_of(&Pools::tree(Posed::new(&self.chamber, up)), least, holes)
+    }
+
+    /// The same of the pools of a pose of it.
+    pub(super) fn drained_of(&self, pools: &Pools<'_>, least: Least, holes: &[Hole]) -> Vec<Hollow> {
         let lowest = pools.hollows().min_by(|&a, &b| pools.pools[a].bottom.total_cmp(&pools.pools[b].bottom));
         let Some(ground) = lowest else { return Vec::new() };
         let mut sinks = vec![Sink { pool: ground, level: f64::NEG_INFINITY }];
-        sinks.extend(holes.iter().filter_map(|hole| self.sink(&pools, hole)));
+        sinks.extend(holes.iter().filter_map(|hole| self.sink(pools, hole)));
         let mut found = Vec::new();
-        for Rest { pool: k, level } in at_rest(&pools, &sinks) {
+        for Rest { pool: k, level } in at_rest(pools, &sinks) {
             let pool = &pools.pools[k];
             let depth = level - pools.posed.height(pool.lowest);
             let below = pools.below(k, level);
@@ -161,7 +165,8 @@ impl Outdoors {
     }
 
     fn sink(&self, pools: &Pools<'_>, hole: &Hole) -> Option<Sink> {
-        let own = |t: &usize| self.chamber.names[self.chamber.part_of[*t] as usize] == hole.wall;
+        let walls: Vec<bool> = self.chamber.names.iter().map(|name| *name == hole.wall).collect();
+        let own = |t: &usize| walls[self.chamber.part_of[*t] as usize];
         let level = pools.posed.height_of(&hole.place) - hole.reach;
         sink_at(pools, (0..self.chamber.triangles()).filter(own), &hole.place, level, hole.off)
     }
