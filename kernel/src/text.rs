@@ -35,3 +35,19 @@ pub(crate) fn line_and_column(bytes: &[u8], at: usize) -> (usize, usize) {
     let start = bytes[..at].iter().rposition(|b| *b == b'\n').map_or(0, |p| p + 1);
     (line, 1 + bytes[start..at].iter().filter(|b| matches!(b, b',' | b';')).count())
 }
+
+/// Refuses a heading line of a table whose fields are not separated by commas; `place` is where it begins.
+///
+/// # Errors
+/// Another sign that stands in it twice or more.
+pub(crate) fn separated_by_commas<'a>(fields: impl Iterator<Item = &'a str>, place: String) -> Result<()> {
+    let whole = fields.collect::<Vec<_>>().join(",");
+    for (sign, name) in [(';', "semicolons"), ('\t', "tabs"), ('|', "bars")] {
+        if whole.matches(sign).count() >= 2 {
+            return Err(Error::input(format!("the fields are separated by {name}"))
+                .at(place)
+                .remedy("save the file as CSV with commas between the fields and points as decimal signs"));
+        }
+    }
+    Ok(())
+}

@@ -49,8 +49,9 @@ def other(text):
     raise SystemExit("the script has no phase, height or size to change")
 
 
-def main():
-    arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+def asked(about):
+    """The arguments, the program, the script as it is and changed, and chance."""
+    arguments = argparse.ArgumentParser(description=about, formatter_class=argparse.RawDescriptionHelpFormatter)
     arguments.add_argument("ribwright", type=pathlib.Path)
     arguments.add_argument("script", type=pathlib.Path)
     arguments.add_argument("--kills", type=int, default=200)
@@ -60,6 +61,11 @@ def main():
     text = given.script.read_text()
     texts = [text, other(text)]
     chance = random.Random(given.seed)
+    return given, ribwright, texts, chance
+
+
+def main():
+    given, ribwright, texts, chance = asked(__doc__)
     with tempfile.TemporaryDirectory() as place:
         place = pathlib.Path(place)
         script, out = place / "work.rhai", place / "out"

@@ -9,16 +9,14 @@ length and SHA-256 sum, all of them those of the one script or all of the other.
 must stay. Exit code 1 otherwise.
 """
 
-import argparse
 import pathlib
-import random
 import subprocess
 import sys
 import tempfile
 import threading
 import time
 
-from killed_makes import made, other, output, whole
+from killed_makes import asked, made, output, whole
 
 # What a watch leaves beside what a make does, or otherwise: the book with its lines, and the file they look at.
 WATCHED = ("watch.js", "book.html")
@@ -50,16 +48,7 @@ def save(script, text, chance):
 
 
 def main():
-    arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    arguments.add_argument("ribwright", type=pathlib.Path)
-    arguments.add_argument("script", type=pathlib.Path)
-    arguments.add_argument("--kills", type=int, default=200)
-    arguments.add_argument("--seed", type=int, default=1)
-    given = arguments.parse_args()
-    ribwright = given.ribwright.resolve()
-    text = given.script.read_text()
-    texts = [text, other(text)]
-    chance = random.Random(given.seed)
+    given, ribwright, texts, chance = asked(__doc__)
     with tempfile.TemporaryDirectory() as place:
         place = pathlib.Path(place)
         script, out = place / "work.rhai", place / "out"

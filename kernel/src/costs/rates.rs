@@ -7,7 +7,7 @@
 use super::Range;
 use crate::error::{Error, Result};
 use crate::settings::{LARGEST_NUMBER, unknown_name};
-use crate::text::text_of;
+use crate::text::{separated_by_commas, text_of};
 use std::fmt::Write as _;
 
 /// What a rate counts.
@@ -298,14 +298,7 @@ struct Table {
 impl Table {
     fn new(record: &csv::StringRecord, line: u64) -> Result<Self> {
         let place = |field: usize| format!("line {line}, column {}", field + 1);
-        let whole = record.iter().collect::<Vec<_>>().join(",");
-        for (sign, name) in [(';', "semicolons"), ('\t', "tabs"), ('|', "bars")] {
-            if whole.matches(sign).count() >= 2 {
-                return Err(Error::input(format!("the fields are separated by {name}")).at(place(0)).remedy(
-                    "save the file as CSV with commas between the fields and points as decimal signs",
-                ));
-            }
-        }
+        separated_by_commas(record.iter(), place(0))?;
         let mut fields = [None; 6];
         for (field, heading) in record.iter().enumerate().filter(|(_, h)| !h.is_empty()) {
             let heading = heading.to_lowercase();

@@ -135,18 +135,24 @@ pub fn drawing_to_pdf(drawing: &Drawing, paper: &Paper) -> Result<Vec<u8>> {
     Ok(pdf.finish())
 }
 
+/// A file of so many pages, what they belong to, and the numbers of each page's objects, that of the page itself first.
+fn started<const OBJECTS: usize>(title: &str, count: usize) -> (Pdf, Ref, impl Fn(usize) -> [Ref; OBJECTS]) {
+    let [catalog, pages, info] = [1, 2, 3].map(Ref::new);
+    let refs = |i: usize| std::array::from_fn(|k| Ref::new((4 + OBJECTS * i + k) as i32));
+    let mut pdf = Pdf::new();
+    pdf.catalog(catalog).pages(pages);
+    pdf.document_info(info).title(TextStr(title));
+    let kids = (0..count).map(|i| refs(i)[0]);
+    pdf.pages(pages).kids(kids).count(i32::try_from(count).unwrap_or(i32::MAX));
+    (pdf, pages, refs)
+}
+
 /// Drawings in true size as one PDF file, one page each; all must fit a page of this paper.
 ///
 /// # Errors
 /// As [`drawing_to_pdf`]; no drawing; one that is larger than a page.
 pub fn drawings_to_pdf(title: &str, drawings: &[Drawing], paper: &Paper) -> Result<Vec<u8>> {
-    let [catalog, pages, info] = [1, 2, 3].map(Ref::new);
-    let refs = |i: usize| [0, 1, 2, 3].map(|k| Ref::new(4 + 4 * i as i32 + k));
-    let mut pdf = Pdf::new();
-    pdf.catalog(catalog).pages(pages);
-    pdf.document_info(info).title(TextStr(title));
-    let kids = (0..drawings.len()).map(|i| refs(i)[0]);
-    pdf.pages(pages).kids(kids).count(i32::try_from(drawings.len()).unwrap_or(i32::MAX));
+    let (mut pdf, pages, refs) = started::<4>(title, drawings.len());
     for (i, drawing) in drawings.iter().enumerate() {
         drawing.validate()?;
         let sheet = Sheet::new(drawing);
@@ -194,13 +200,7 @@ pub fn pages_to_pdf(title: &str, drawings: &[Drawing], size: [f64; 2]) -> Result
     if drawings.is_empty() {
         return Err(Error::bug("a file without pages"));
     }
-    let [catalog, pages, info] = [1, 2, 3].map(Ref::new);
-    let refs = |i: usize| [0, 1].map(|k| Ref::new(4 + 2 * i as i32 + k));
-    let mut pdf = Pdf::new();
-    pdf.catalog(catalog).pages(pages);
-    pdf.document_info(info).title(TextStr(title));
-    let kids = (0..drawings.len()).map(|i| refs(i)[0]);
-    pdf.pages(pages).kids(kids).count(i32::try_from(drawings.len()).unwrap_or(i32::MAX));
+    let (mut pdf, pages, refs) = started::<2>(title, drawings.len());
     for (i, drawing) in drawings.iter().enumerate() {
         drawing.validate()?;
         let [page_ref, content_ref] = refs(i);

@@ -9,7 +9,7 @@ use crate::drawing::signed_area;
 use crate::error::{Error, Result};
 use crate::polygon::meets_itself;
 use crate::settings::unknown_name;
-use crate::text::{line_and_column, text_of};
+use crate::text::{line_and_column, separated_by_commas, text_of};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Most rows of one file: a large yard of 200 sheets with 250 readings each. A survey of that many stays below
@@ -133,14 +133,7 @@ impl Table {
     fn new(record: &csv::StringRecord) -> Result<Self> {
         let line = record.position().map_or(1, csv::Position::line);
         let at = |column: usize| format!("line {line}, column {column}");
-        let whole = record.iter().collect::<Vec<_>>().join(",");
-        for (sign, name) in [(';', "semicolons"), ('\t', "tabs"), ('|', "bars")] {
-            if whole.matches(sign).count() >= 2 {
-                return Err(Error::input(format!("the fields are separated by {name}")).at(at(1)).remedy(
-                    "save the file as CSV with commas between the fields and points as decimal signs",
-                ));
-            }
-        }
+        separated_by_commas(record.iter(), at(1))?;
         let mut fields = [None; 8];
         for (field, heading) in record.iter().enumerate() {
             let heading = heading.to_lowercase();
