@@ -215,7 +215,7 @@ pub fn plan(chamber: &Chamber, rigs: &[Rig], candidates: &Candidates, asked: &As
         serves,
         walls: whole.par_iter().map(|wall| of_wall(chamber, &all, wall)).collect(),
         alone,
-        others: SHARES.map(|share| other(chamber, &all, serves * share, asked.most)).to_vec(),
+        others: SHARES.par_iter().map(|share| other(chamber, &all, serves * share, asked.most)).collect(),
         dry: dry(&cover, &left),
         drain: drain(chamber, &all),
         area: cover.area,
