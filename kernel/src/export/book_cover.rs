@@ -53,19 +53,19 @@ pub(super) fn cover<'a>(work: &'a Work, output: &'a Output, findings: &[&Finding
         picture.caption.clear();
         chapter.blocks.push(Block::Turning(picture));
     }
-    chapter.blocks.push(Block::Figures(headline(work)));
+    chapter.blocks.push(Block::Figures(headline(work, output)));
     if !work.sculpture.choices.is_empty() {
         chapter.text(format!("Chosen: {}.", choice::in_words(&work.sculpture.choices)));
     }
     chapter.text(Line::new().small(format!(
-        "Findings: {tallies}. Areas, volumes and lengths are those of the middle of the sheet; mass is that of all parts \
-         before welding. All figures are a preliminary check: a licensed engineer and the local code decide."
+        "Findings: {tallies}. Areas, volumes and lengths are those of the middle of the sheet; mass and centre of \
+         mass are those of the sheet parts before welding. All figures are a preliminary check: a licensed engineer and the local code decide."
     )));
     chapter
 }
 
 /// Name, value and unit of each figure on the cover.
-fn headline(work: &Work) -> Vec<(String, String, &'static str)> {
+fn headline(work: &Work, output: &Output) -> Vec<(String, String, &'static str)> {
     let mut rows: Vec<(&str, String, &str)> = Vec::new();
     if let Some([low, high]) = work.mesh.bounds() {
         let size = high - low;
@@ -79,12 +79,17 @@ fn headline(work: &Work) -> Vec<(String, String, &'static str)> {
         n => format!("{} + {n}", work.parts.len() - n),
     };
     let seam_length: f64 = work.seams.iter().map(|s| s.length).sum();
-    rows.push(("Mass", format!("{:.0}", work.mass), "kg"));
+    let all: f64 = output.mass.parts.iter().map(|c| c.body.mass).sum();
+    rows.push(("Mass of sheet parts", format!("{:.0}", work.mass), "kg"));
     rows.push(("Sheet area", format!("{:.2}", work.area / 1.0e6), "m²"));
     rows.push(("Enclosed volume", format!("{:.3}", work.volume / 1.0e9), "m³"));
     rows.push((if closures == 0 { "Parts" } else { "Sheet parts + closure strips" }, parts, ""));
     rows.push(("Seams, all together", format!("{:.1}", seam_length / 1000.0), "m"));
     rows.push(("Centre of mass x, y, z", format!("{:.0}, {:.0}, {:.0}", c.x, c.y, c.z + 0.0), "mm"));
+    // All that is known to stand there weighs more than the sheet: the figure for crane and ground.
+    if all > work.mass {
+        rows.push(("Mass with all that is known", format!("{all:.0}"), "kg"));
+    }
     rows.into_iter().map(|(name, value, unit)| (name.to_owned(), value, unit)).collect()
 }
 

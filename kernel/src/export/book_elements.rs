@@ -176,7 +176,7 @@ impl<'a> Elements<'a> {
                 size.unwrap_or_default().into(),
                 format!("{:.2}", part.cut_length / 1000.0).into(),
                 format!("{:.3}", part.area / 1.0e6).into(),
-                format!("{:.1}", part.mass).into(),
+                book_welds::tenths(part.mass).into(),
             ];
             if laid {
                 let sheets = self.lies_on.get(&i).map(|names| names.join(", ")).unwrap_or_default();

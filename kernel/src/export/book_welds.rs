@@ -163,7 +163,15 @@ fn how(rows: &Rows, row: usize) -> String {
     words.join(", ")
 }
 
-/// Mass in tenths; of a part too light for that, that it is.
+/// Mass in tenths of kg; of a part too light for that, that it is.
+pub(super) fn tenths(kilograms: f64) -> String {
+    match format!("{kilograms:.1}") {
+        text if text == "0.0" => "< 0.1".to_owned(),
+        text => text,
+    }
+}
+
+/// The same of a table.
 fn mass(rows: &Rows, row: usize) -> String {
     match rows.text(row, "mass kg") {
         text if text == "0.0" => "< 0.1".to_owned(),

@@ -7,6 +7,7 @@ mod book_cover;
 mod book_elements;
 mod book_flow;
 mod book_fonts;
+mod book_forecast;
 mod book_frame;
 mod book_html;
 mod book_lift;
