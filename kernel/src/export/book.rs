@@ -8,8 +8,8 @@ use super::book_elements::Elements;
 use super::book_picture::{Picture, SMALLEST_LETTERS};
 use super::job::all_findings;
 use super::{
-    Writer, book_coat, book_content, book_cover, book_forecast, book_frame, book_html, book_lift, book_pdf, book_spine,
-    book_stand, book_tables, book_welds, glb,
+    Writer, book_coat, book_content, book_cover, book_findings, book_forecast, book_frame, book_html,
+    book_lift, book_pdf, book_spine, book_stand, book_tables, book_welds, glb,
 };
 use crate::drawing::Drawing;
 use crate::error::Result;
@@ -65,7 +65,7 @@ fn book_of<'a>(work: &'a Work, output: &'a Output) -> Book<'a> {
     let findings = all_findings(work, output);
     let mut chapters = vec![book_cover::cover(work, output, &findings)];
     chapters.extend(book_cover::outside(output));
-    chapters.push(book_cover::findings_chapter(&findings));
+    chapters.push(book_findings::chapter(&findings));
     chapters.extend(book_cover::stack(output));
     chapters.extend(Elements::new(work, output).chapters());
     chapters.extend(seams_edge_on(output));
@@ -314,7 +314,14 @@ mod tests {
         assert!(!findings.is_empty(), "something to say");
         let chapters = book_of(&work, &output).chapters;
         let rows = chapters.iter().find(|c| c.id == "findings").map(|c| match &c.blocks[..] {
-            [book_content::Block::Grid(grid)] => grid.rows.len(),
+            [book_content::Block::Grid(grid)] => {
+                // A heading over many of a kind says how many there are.
+                let heading = |row: &&book_content::Row<'_>| {
+                    let place = &row.cells[1].line.0;
+                    matches!(&place[..], [book_content::Span::Bold(text)] if text.ends_with(" places"))
+                };
+                grid.rows.iter().filter(|row| !heading(row)).count()
+            }
             _ => 0,
         });
         assert_eq!(rows, Some(findings.len()));

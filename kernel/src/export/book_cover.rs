@@ -1,6 +1,6 @@
-//! The chapters of the job book that every work has: cover, from outside, findings, how to read the templates, cautions.
+//! The chapters of the job book that every work has: cover, from outside, how to read the templates, cautions.
 
-use super::book_content::{Block, Chapter, Column, Grid, Line, PAGE_HEIGHT, PAGE_WIDTH, Row};
+use super::book_content::{Block, Chapter, Line, PAGE_HEIGHT, PAGE_WIDTH};
 use super::book_picture::{LETTERS, Picture, SMALLEST_LETTERS, common_scale};
 use crate::choice;
 use crate::drawing::Drawing;
@@ -79,17 +79,17 @@ fn headline(work: &Work, output: &Output) -> Vec<(String, String, &'static str)>
         n => format!("{} + {n}", work.parts.len() - n),
     };
     let seam_length: f64 = work.seams.iter().map(|s| s.length).sum();
+    // All that is known to stand there weighs more than the sheet: the figure for crane and ground.
     let all: f64 = output.mass.parts.iter().map(|c| c.body.mass).sum();
-    rows.push(("Mass of sheet parts", format!("{:.0}", work.mass), "kg"));
+    rows.push(match all > work.mass {
+        true => ("Mass of sheets, of all known", format!("{:.0}, {all:.0}", work.mass), "kg"),
+        false => ("Mass of sheet parts", format!("{:.0}", work.mass), "kg"),
+    });
     rows.push(("Sheet area", format!("{:.2}", work.area / 1.0e6), "m²"));
     rows.push(("Enclosed volume", format!("{:.3}", work.volume / 1.0e9), "m³"));
     rows.push((if closures == 0 { "Parts" } else { "Sheet parts + closure strips" }, parts, ""));
     rows.push(("Seams, all together", format!("{:.1}", seam_length / 1000.0), "m"));
     rows.push(("Centre of mass x, y, z", format!("{:.0}, {:.0}, {:.0}", c.x, c.y, c.z + 0.0), "mm"));
-    // All that is known to stand there weighs more than the sheet: the figure for crane and ground.
-    if all > work.mass {
-        rows.push(("Mass with all that is known", format!("{all:.0}"), "kg"));
-    }
     rows.into_iter().map(|(name, value, unit)| (name.to_owned(), value, unit)).collect()
 }
 
@@ -117,36 +117,6 @@ pub(super) fn stack(output: &Output) -> Option<Chapter<'_>> {
     chapter.text("Each element lifted off the one below; where one stands on another the sheet is open.");
     chapter.picture(Picture::fitted(drawing, STACK_ROOM, SMALLEST_LETTERS));
     Some(chapter)
-}
-
-/// Sign and word of a level: not told by colour alone.
-fn level_sign(level: Level) -> (&'static str, &'static str) {
-    match level {
-        Level::Error => ("✕", "Error"),
-        Level::Warning => ("▲", "Warning"),
-        Level::Note => ("○", "Note"),
-    }
-}
-
-/// What was found, worst first.
-pub(super) fn findings_chapter<'a>(findings: &[&Finding]) -> Chapter<'a> {
-    let mut chapter = Chapter::new("findings", "Findings");
-    if findings.is_empty() {
-        chapter.text("Nothing was found that needs a word.");
-        return chapter;
-    }
-    let row = |f: &&Finding| {
-        let (sign, word) = level_sign(f.level);
-        let what = Line::from(f.message.as_str()).br().small(format!("→ {}", f.remedy));
-        Row::body(vec![Line::new().bold(format!("{sign}\u{a0}{word}")), f.place.as_str().into(), what])
-    };
-    chapter.blocks.push(Block::Grid(Grid {
-        shows: vec!["findings".to_owned()],
-        class: "findings",
-        columns: vec![Column::words("Level"), Column::words("Where"), Column::words("What, and what to do")],
-        rows: findings.iter().map(row).collect(),
-    }));
-    chapter
 }
 
 /// How the templates are read.

@@ -27,7 +27,7 @@ pub(super) const TABLES: [&str; 10] = [
 ];
 
 /// Codes of the findings that answer the question.
-const CODES: [&str; 16] = [
+pub(super) const CODES: [&str; 16] = [
     "topples",
     "anchors-needed",
     "no-foot",

@@ -5,6 +5,7 @@ mod book_coat;
 mod book_content;
 mod book_cover;
 mod book_elements;
+mod book_findings;
 mod book_flow;
 mod book_fonts;
 mod book_forecast;
