@@ -113,7 +113,7 @@ fn grid<'a>(table: &Table, seams: &[Seam<'_>]) -> Grid<'a> {
     Grid { shows: vec![table.name.clone()], class: "forecast", columns, rows }
 }
 
-/// The picture of all, and those of the seams with the widest gaps; the files of the others are named.
+/// Pictures of the seams with the widest gaps; the files of the others, and of the bars of all, are named.
 fn pictures<'a>(chapter: &mut Chapter<'a>, output: &'a Output, seams: &[Seam<'_>]) {
     let own: Vec<&Drawing> = output.drawings.iter().filter(|d| d.name.starts_with(TABLES[0])).collect();
     let (of_all, mut of_seams): (Vec<&Drawing>, Vec<&Drawing>) =
@@ -124,18 +124,23 @@ fn pictures<'a>(chapter: &mut Chapter<'a>, output: &'a Output, seams: &[Seam<'_>
     };
     of_seams.sort_by(|a, b| greatest(b).total_cmp(&greatest(a)));
     let rest = of_seams.split_off(PICTURES.min(of_seams.len()));
-    if !rest.is_empty() {
-        chapter.heading("The seams with the widest gaps");
-        chapter.text(
-            Line::from(format!("Widest first. The other {} are in the files ", rest.len()))
-                .code("drawings/forecast-….svg")
-                .text("."),
-        );
+    if of_seams.is_empty() {
+        return;
     }
-    for drawing in of_all.into_iter().chain(of_seams) {
+    chapter.heading("The seams with the widest gaps");
+    let mut words = Line::from("Widest first.");
+    if !rest.is_empty() {
+        words = words.text(format!(" The other {} are in the files ", rest.len()));
+        words = words.code("drawings/forecast-….svg").text(".");
+    }
+    if !of_all.is_empty() {
+        words = words.text(" The filler of all seams as bars: ").code("drawings/forecast.svg").text(".");
+    }
+    chapter.text(words);
+    for drawing in of_seams {
         chapter.picture(Picture::fitted(drawing, ROOM, SMALLEST_LETTERS));
     }
-    chapter.named.extend(rest.into_iter().map(|d| d.name.clone()));
+    chapter.named.extend(of_all.into_iter().chain(rest).map(|d| d.name.clone()));
 }
 
 #[cfg(test)]

@@ -105,6 +105,14 @@ fn welds<'a>(rows: &Rows) -> Chapter<'a> {
          along the seam. The groove is the open section between both ends with its root gap, least and most. Filler is what \
          to buy; time is welding and tacking. All of it is a preliminary plan.",
     );
+    chapter.text(
+        Line::new().bold("Caution. ").text(
+            "Seams that carry load are designed by a licensed engineer and welded by qualified welders to a procedure. \
+             Weathering steel gives off fume with manganese, chromium, nickel and copper, salvaged sheet more: strip coatings, \
+             extract at the arc, keep a fire watch. The inside of an element is a confined space: gas displaces air, never \
+             alone. Prop every part until its seams hold.",
+        ),
+    );
     let last = rows.table.rows.len().saturating_sub(1);
     chapter.blocks.push(Block::Grid(Grid {
         shows: vec!["welds".to_owned()],

@@ -24,7 +24,7 @@ use std::collections::BTreeMap;
 /// Radius of a picture, in thicknesses of the thickest sheet.
 const RADIUS: f64 = 5.0;
 /// Width and height of the cell of one picture, in radii: the longest line below it fits.
-const CELL: [f64; 2] = [2.75, 2.8];
+const CELL: [f64; 2] = [2.75, 2.88];
 /// Pictures side by side, and rows, on one drawing: they fill a page of A4. The first stands below a heading.
 const COLUMNS: usize = 4;
 const ROWS: usize = 5;
