@@ -190,8 +190,8 @@ fn compact(chapter: &mut Chapter<'_>, table: &Table, columns: &Columns<'_>) {
     }));
 }
 
-/// Levels beside each other in one table.
-const LEVELS_ABREAST: usize = 6;
+/// Levels beside each other in one table, at most.
+const LEVELS_ABREAST: usize = 8;
 
 /// A row for each direction and a column for each level; as the table says it where it has other columns.
 fn angles(chapter: &mut Chapter<'_>, table: &Table) {
@@ -213,7 +213,9 @@ fn angles(chapter: &mut Chapter<'_>, table: &Table) {
         }
         found.insert((level, toward), angle);
     }
-    for levels in levels.chunks(LEVELS_ABREAST) {
+    // Where it takes several tables, they are about equally wide.
+    let abreast = levels.len().div_ceil(levels.len().div_ceil(LEVELS_ABREAST).max(1)).max(1);
+    for levels in levels.chunks(abreast) {
         let mut columns = vec![Column::figures("Toward", "°")];
         columns.extend(levels.iter().map(|l| Column::figures(l, "°")));
         let row = |direction: &String| {
@@ -254,7 +256,7 @@ mod tests {
             .map(|n| crate::table::Column { name: n.to_owned() })
             .to_vec();
         let mut rows = Vec::new();
-        for level in 0..8_u32 {
+        for level in 0..9_u32 {
             for k in 0..24_u32 {
                 let mut row = vec![Cell::Text(format!("level {level}"))];
                 row.extend([15 * k, 100, level + k].map(|x| Cell::Number(f64::from(x), 0)));
@@ -272,9 +274,9 @@ mod tests {
                 _ => None,
             })
             .collect();
-        assert_eq!(sizes, [[24, 7], [24, 3]], "192 rows in two tables of 24");
+        assert_eq!(sizes, [[24, 6], [24, 5]], "216 rows in two tables of 24");
         let page = chapter_html(&chapter);
-        assert!(page.contains(">30<"), "level 7 toward 345 degrees: {page}");
+        assert!(page.contains(">31<"), "level 8 toward 345 degrees: {page}");
     }
 
     #[test]

@@ -19,8 +19,8 @@ const LINE: f64 = 1.9;
 /// Parts from which the list stands in two columns, if there is room, and from which it is left to the cutting list.
 const LONG_LIST: usize = 14;
 const LONGEST_LIST: usize = 44;
-/// Rows that one column may have below its sheet on a page.
-const LONGEST_COLUMN: usize = 30;
+/// Rows that one column may have below its sheet on a page: with more the sheet would be a third of the page's width.
+const LONGEST_COLUMN: usize = 20;
 /// Distance of the ticks of the tape, mm, and of those with figures.
 const TAPE: [f64; 2] = [100.0, 500.0];
 /// Heights tried for writing on a part, as shares of that of figures.
