@@ -282,10 +282,11 @@ fn beside<'a>(parts: impl Iterator<Item = &'a Contribution>, radius: f64) -> Vec
     points
 }
 
+/// Both ends of a straight line in space.
+type Line = [Point3<f64>; 2];
+
 /// The prism of base plate and skirt, its lower and its upper corners, and both ends of each leg of the spine.
-fn plate_and_legs<'a>(
-    parts: impl Iterator<Item = &'a Contribution>,
-) -> ([Vec<Point3<f64>>; 2], Vec<[Point3<f64>; 2]>) {
+fn plate_and_legs<'a>(parts: impl Iterator<Item = &'a Contribution>) -> ([Vec<Point3<f64>>; 2], Vec<Line>) {
     let (mut base, mut legs) = (Vec::new(), Vec::new());
     for c in parts {
         match &c.matter {
