@@ -51,3 +51,17 @@ pub(crate) fn separated_by_commas<'a>(fields: impl Iterator<Item = &'a str>, pla
     }
     Ok(())
 }
+
+/// A figure with this many decimals; what rounds to nothing has no sign.
+pub(crate) fn fixed(x: f64, decimals: usize) -> String {
+    let text = format!("{x:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(zero) if zero.bytes().all(|b| b == b'0' || b == b'.') => zero.to_owned(),
+        _ => text,
+    }
+}
+
+/// A place in whole mm, as findings say it: `(200, 9, 2594)`.
+pub(crate) fn place_words(p: &nalgebra::Point3<f64>) -> String {
+    format!("({}, {}, {})", fixed(p.x, 0), fixed(p.y, 0), fixed(p.z, 0))
+}

@@ -120,8 +120,14 @@ pub(super) fn lines(found: &Changes, most: usize) -> Vec<String> {
     let seams = |kind: Kind| found.seams.iter().filter(move |s| s.kind == kind);
     let seam_words = seams(Kind::Changed).map(|s| {
         let by = |pair: Option<[f64; 2]>| pair.map_or(0.0, |[a, b]| b - a);
-        let joint = s.joint.as_ref().map(|[a, b]| format!(", {a} → {b}")).unwrap_or_default();
-        format!("{} (length {:+.2}, wobble {:+.2} mm{joint})", s.id, by(s.length_mm), by(s.wobble_mm))
+        let joint = s.joint.as_ref().map(|[a, b]| format!("{a} → {b}"));
+        // What rounds to nothing is left out.
+        let said = |what: &str, by: f64| match format!("{by:+.2}").as_str() {
+            "+0.00" | "-0.00" => None,
+            text => Some(format!("{what} {text} mm")),
+        };
+        let words = [said("length", by(s.length_mm)), said("wobble", by(s.wobble_mm)), joint];
+        format!("{} ({})", s.id, words.into_iter().flatten().collect::<Vec<_>>().join(", "))
     });
     say("changed seams", seam_words.collect());
     say("new seams", seams(Kind::New).map(|s| s.id.clone()).collect());

@@ -45,16 +45,18 @@ pub fn picture(old: &PartRecord, new: &PartRecord, change: &PartChange) -> Drawi
     let lo = [0, 1].map(|k| spans[0][0][k].min(spans[1][0][k]));
     let hi = [0, 1].map(|k| spans[0][1][k].max(spans[1][1][k]));
     let height = LETTERS * (hi[0] - lo[0]).max(hi[1] - lo[1]).max(1.0);
+    let ring = widest.map(|w| w.ring(height, f64::midpoint(lo[0], hi[0])));
+    // The words stand above the ring, which reaches beyond a slim part.
+    let top = ring.iter().flat_map(|(ring, _)| &ring.points).map(|p| p[1]).fold(hi[1], f64::max);
     let labels = (1..).zip(lines).map(|(k, text)| Label {
-        at: [lo[0], hi[1] + height * (5.0 - 2.0 * f64::from(k))],
+        at: [lo[0], top + height * (5.0 - 2.0 * f64::from(k))],
         height,
         angle: 0.0,
         centred: false,
         text,
     });
     let mut labels: Vec<Label> = labels.collect();
-    if let Some(widest) = widest {
-        let (ring, label) = widest.ring(height, f64::midpoint(lo[0], hi[0]));
+    if let Some((ring, label)) = ring {
         paths.push(ring);
         labels.push(label);
     }
@@ -62,7 +64,7 @@ pub fn picture(old: &PartRecord, new: &PartRecord, change: &PartChange) -> Drawi
 }
 
 const LEGEND: &str = "old outline dashed, new outline solid";
-const LEGEND_WITH_RING: &str = "old outline dashed, new outline solid, ring where they lie farthest apart";
+const LEGEND_WITH_RING: &str = "old outline dashed, new outline solid, ring round the corner farthest off";
 
 /// The corner that lies farthest from the other outline.
 #[derive(Debug, Clone, Copy, PartialEq)]

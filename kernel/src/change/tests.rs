@@ -303,3 +303,18 @@ fn the_picture_shows_the_old_outline_dashed_and_the_new_one_solid() {
     assert!(Layer::Cut.style().dashes.is_empty() && !Layer::Outline.style().dashes.is_empty());
     drawing.validate().expect("can be drawn");
 }
+
+#[test]
+fn words_stand_above_a_ring_that_reaches_beyond_a_slim_part() {
+    let strip =
+        |tip: f64| part("A/strip", &[[0.0, 0.0], [400.0, 0.0], [tip, 10.0], [0.0, 10.0]], &[], [0.0; 3]);
+    let (old, new) = (strip(400.0), strip(300.0));
+    let found = check(vec![old.clone()], vec![new.clone()], &[(Kind::Changed, "A/strip")]);
+    let drawing = picture(&old, &new, &found.parts[0]);
+    use crate::drawing::Layer;
+    let ring =
+        drawing.on(Layer::Mark).flat_map(|p| &p.points).map(|p| p[1]).fold(f64::NEG_INFINITY, f64::max);
+    let words: Vec<_> = drawing.labels.iter().filter(|l| l.text.contains(' ')).collect();
+    assert!(ring > 12.0 && words.len() == 2, "ring up to {ring}, {words:?}");
+    assert!(words.iter().all(|l| l.at[1] > ring), "ring up to {ring}, {words:?}");
+}

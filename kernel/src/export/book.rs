@@ -8,8 +8,8 @@ use super::book_elements::Elements;
 use super::book_picture::{Picture, SMALLEST_LETTERS};
 use super::job::all_findings;
 use super::{
-    Writer, book_coat, book_content, book_cover, book_frame, book_html, book_lift, book_pdf, book_spine,
-    book_stand, book_tables, book_welds, glb,
+    Writer, book_coat, book_content, book_cover, book_findings, book_forecast, book_frame, book_html,
+    book_lift, book_pdf, book_spine, book_stand, book_tables, book_welds, glb,
 };
 use crate::drawing::Drawing;
 use crate::error::Result;
@@ -65,7 +65,7 @@ fn book_of<'a>(work: &'a Work, output: &'a Output) -> Book<'a> {
     let findings = all_findings(work, output);
     let mut chapters = vec![book_cover::cover(work, output, &findings)];
     chapters.extend(book_cover::outside(output));
-    chapters.push(book_cover::findings_chapter(&findings));
+    chapters.push(book_findings::chapter(&findings));
     chapters.extend(book_cover::stack(output));
     chapters.extend(Elements::new(work, output).chapters());
     chapters.extend(seams_edge_on(output));
@@ -76,6 +76,7 @@ fn book_of<'a>(work: &'a Work, output: &'a Output) -> Book<'a> {
     chapters.extend(book_frame::chapter(output, &findings));
     chapters.extend(book_lift::chapters(output));
     chapters.extend(book_coat::chapters(output));
+    chapters.extend(book_forecast::chapter(output));
     the_rest(&mut chapters, output);
     chapters.push(book_cover::how_to_read());
     chapters.push(book_cover::cautions());
@@ -115,19 +116,28 @@ fn sheets(output: &Output) -> Option<Chapter<'_>> {
     Some(chapter)
 }
 
-/// Tables and drawings that no chapter has shown: a drawing goes with the table whose name its own begins with.
+/// Tables and drawings that no chapter has shown: a drawing goes with the table whose name its own begins with, and
+/// tables whose names begin alike make one chapter, under the title of the first.
 fn the_rest<'a>(chapters: &mut Vec<Chapter<'a>>, output: &'a Output) {
     let shown = Shown::of(chapters);
     let mut drawings: Vec<&Drawing> =
         output.drawings.iter().chain(&output.views).filter(|d| !shown.drawings.contains(&d.name)).collect();
     let left = || output.tables.iter().filter(|t| !shown.tables.contains(&t.name));
+    let stem = |table: &Table| table.name.split(['-', '_']).next().unwrap_or_default().to_owned();
+    let mut before = None;
     for table in left().filter(|t| !t.rows.is_empty()) {
-        let mut chapter = book_tables::chapter(table);
-        let stem = table.name.split(['-', '_']).next().unwrap_or_default();
-        let (own, rest) = drawings.into_iter().partition(|d| d.name.starts_with(stem));
+        let of = stem(table);
+        let (own, rest) = drawings.into_iter().partition(|d| d.name.starts_with(&of));
         drawings = rest;
+        if let Some(chapter) = chapters.last_mut().filter(|_| before.as_ref() == Some(&of)) {
+            book_tables::titled(chapter, table);
+            pictures(chapter, own);
+            continue;
+        }
+        let mut chapter = book_tables::chapter(table, caution(&of));
         pictures(&mut chapter, own);
         chapters.push(chapter);
+        before = Some(of);
     }
     if !drawings.is_empty() {
         let mut chapter = Chapter::new("drawings", "Further drawings");
@@ -139,6 +149,27 @@ fn the_rest<'a>(chapters: &mut Vec<Chapter<'a>>, output: &'a Output) {
         let mut chapter = Chapter::new("empty", "Schedules without a row");
         chapter.list(empty.into_iter().map(|t| book_content::Line::from(t.title.as_str())));
         chapters.push(chapter);
+    }
+}
+
+/// What work by the tables whose names begin so can do to people. Common practice, no source: a reminder.
+fn caution(stem: &str) -> Option<&'static str> {
+    match stem {
+        "cutting" => Some(
+            "Cutting gives off fume and sparks, edges are sharp, and pieces tip or drop as they come free. Shield eyes and \
+             hands, extract the fume, clear away what burns, keep watch for fire after the last cut. Test salvaged sheet \
+             for zinc, lead and other coatings first. Local rules and the machine's own papers decide.",
+        ),
+        "bends" => Some(
+            "Long blanks whip as the brake closes: guards in place, nobody within reach of the swing, two people and \
+             supports for what one cannot hold. Bend a strip of the same sheet first. The brake's own papers decide.",
+        ),
+        "surface" => Some(
+            "Blasting throws off dust that kills: blaster's helmet with fed air, hearing protection, a closed room, and no \
+             abrasive with free silica. Old paint may hold lead or chromate: have it tested. Lash every piece; thin \
+             sheet warps under the jet. Trained people and local rules decide.",
+        ),
+        _ => None,
     }
 }
 
@@ -158,6 +189,7 @@ impl Shown {
     fn of(chapters: &[Chapter<'_>]) -> Self {
         use book_content::Block;
         let mut shown = Self { tables: BTreeSet::new(), drawings: BTreeSet::new() };
+        shown.drawings.extend(chapters.iter().flat_map(|c| c.named.iter().cloned()));
         for block in chapters.iter().flat_map(|c| &c.blocks) {
             match block {
                 Block::Grid(grid) => shown.tables.extend(grid.shows.iter().cloned()),
@@ -282,7 +314,14 @@ mod tests {
         assert!(!findings.is_empty(), "something to say");
         let chapters = book_of(&work, &output).chapters;
         let rows = chapters.iter().find(|c| c.id == "findings").map(|c| match &c.blocks[..] {
-            [book_content::Block::Grid(grid)] => grid.rows.len(),
+            [book_content::Block::Grid(grid)] => {
+                // A heading over many of a kind says how many there are.
+                let heading = |row: &&book_content::Row<'_>| {
+                    let place = &row.cells[1].line.0;
+                    matches!(&place[..], [book_content::Span::Bold(text)] if text.ends_with(" places"))
+                };
+                grid.rows.iter().filter(|row| !heading(row)).count()
+            }
             _ => 0,
         });
         assert_eq!(rows, Some(findings.len()));

@@ -1,6 +1,6 @@
 //! The chapters of the job book about coating the inside by turning, and about water.
 
-use super::book_content::Chapter;
+use super::book_content::{Chapter, Line};
 use super::book_lift::chapter;
 use crate::work::Output;
 
@@ -20,9 +20,13 @@ pub(super) const TABLES: [&str; 12] = [
     "water-rust",
 ];
 
+/// Name of the chapter on the steps, and how drawings of all steps together begin.
+const STEPS: &str = "coating-the-inside";
+const STRIP: &str = "coating-";
+
 /// The chapters, for the tables that are there.
 pub(super) fn chapters(output: &Output) -> Vec<Chapter<'_>> {
-    [
+    let mut chapters: Vec<Chapter<'_>> = [
         chapter(output, "Coating the inside", &TABLES[..5], &["coat-"],
             "Hot wax burns and catches fire, its vapour and solvents can choke: follow the maker's data sheet and the local \
              rules, keep flame and hot steel away, vent, and never work alone. Ask those who sell and spray the wax first. A \
@@ -38,5 +42,17 @@ pub(super) fn chapters(output: &Output) -> Vec<Chapter<'_>> {
              a chamber has to run out below. Rust: first year by the upper end of ISO 9223 and ISO 12944-2 for bare carbon steel, \
              law of ISO 9224, its exponent from memory; weathering steel that dries often loses less, and where water or dirt \
              stays it loses more. A licensed engineer decides on thickness and its loss by rust."),
-    ].into_iter().flatten().collect()
+    ].into_iter().flatten().collect();
+    // The steps are shown one by one: the sheet with all of them is named.
+    let strips: Vec<String> =
+        output.drawings.iter().map(|d| &d.name).filter(|n| n.starts_with(STRIP)).cloned().collect();
+    if let Some(chapter) = chapters.first_mut().filter(|c| c.id == STEPS && !strips.is_empty()) {
+        let mut line = Line::from("All steps on one sheet, to pin beside the rig: ");
+        for (k, name) in strips.iter().enumerate() {
+            line = line.text(if k == 0 { "" } else { ", " }).code(format!("drawings/{name}.svg"));
+        }
+        chapter.text(line.text("."));
+        chapter.named.extend(strips);
+    }
+    chapters
 }

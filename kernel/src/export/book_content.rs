@@ -27,6 +27,8 @@ pub(super) struct Chapter<'a> {
     pub(super) below: bool,
     /// It is about strength: a caution stands at the foot of each page.
     pub(super) strength: bool,
+    /// Drawings of the output whose files it names in words instead of showing them.
+    pub(super) named: Vec<String>,
     pub(super) blocks: Vec<Block<'a>>,
 }
 
@@ -179,7 +181,8 @@ impl Column {
 
 impl<'a> Chapter<'a> {
     pub(super) fn new(id: &str, title: impl Into<String>) -> Self {
-        Self { id: id.to_owned(), title: title.into(), below: false, strength: false, blocks: Vec::new() }
+        let (named, blocks) = (Vec::new(), Vec::new());
+        Self { id: id.to_owned(), title: title.into(), below: false, strength: false, named, blocks }
     }
     pub(super) fn heading(&mut self, text: impl Into<String>) {
         self.blocks.push(Block::Heading(text.into()));

@@ -1,6 +1,6 @@
-//! The chapters of the job book that every work has: cover, from outside, findings, how to read the templates, cautions.
+//! The chapters of the job book that every work has: cover, from outside, how to read the templates, cautions.
 
-use super::book_content::{Block, Chapter, Column, Grid, Line, PAGE_HEIGHT, PAGE_WIDTH, Row};
+use super::book_content::{Block, Chapter, Line, PAGE_HEIGHT, PAGE_WIDTH};
 use super::book_picture::{LETTERS, Picture, SMALLEST_LETTERS, common_scale};
 use crate::choice;
 use crate::drawing::Drawing;
@@ -53,19 +53,19 @@ pub(super) fn cover<'a>(work: &'a Work, output: &'a Output, findings: &[&Finding
         picture.caption.clear();
         chapter.blocks.push(Block::Turning(picture));
     }
-    chapter.blocks.push(Block::Figures(headline(work)));
+    chapter.blocks.push(Block::Figures(headline(work, output)));
     if !work.sculpture.choices.is_empty() {
         chapter.text(format!("Chosen: {}.", choice::in_words(&work.sculpture.choices)));
     }
     chapter.text(Line::new().small(format!(
-        "Findings: {tallies}. Areas, volumes and lengths are those of the middle of the sheet; mass is that of all parts \
-         before welding. All figures are a preliminary check: a licensed engineer and the local code decide."
+        "Findings: {tallies}. Areas, volumes and lengths are those of the middle of the sheet; mass and centre of \
+         mass are those of the sheet parts before welding. All figures are a preliminary check: a licensed engineer and the local code decide."
     )));
     chapter
 }
 
 /// Name, value and unit of each figure on the cover.
-fn headline(work: &Work) -> Vec<(String, String, &'static str)> {
+fn headline(work: &Work, output: &Output) -> Vec<(String, String, &'static str)> {
     let mut rows: Vec<(&str, String, &str)> = Vec::new();
     if let Some([low, high]) = work.mesh.bounds() {
         let size = high - low;
@@ -79,7 +79,12 @@ fn headline(work: &Work) -> Vec<(String, String, &'static str)> {
         n => format!("{} + {n}", work.parts.len() - n),
     };
     let seam_length: f64 = work.seams.iter().map(|s| s.length).sum();
-    rows.push(("Mass", format!("{:.0}", work.mass), "kg"));
+    // All that is known to stand there weighs more than the sheet: the figure for crane and ground.
+    let all: f64 = output.mass.parts.iter().map(|c| c.body.mass).sum();
+    rows.push(match all > work.mass {
+        true => ("Mass of sheets, of all known", format!("{:.0}, {all:.0}", work.mass), "kg"),
+        false => ("Mass of sheet parts", format!("{:.0}", work.mass), "kg"),
+    });
     rows.push(("Sheet area", format!("{:.2}", work.area / 1.0e6), "m²"));
     rows.push(("Enclosed volume", format!("{:.3}", work.volume / 1.0e9), "m³"));
     rows.push((if closures == 0 { "Parts" } else { "Sheet parts + closure strips" }, parts, ""));
@@ -112,36 +117,6 @@ pub(super) fn stack(output: &Output) -> Option<Chapter<'_>> {
     chapter.text("Each element lifted off the one below; where one stands on another the sheet is open.");
     chapter.picture(Picture::fitted(drawing, STACK_ROOM, SMALLEST_LETTERS));
     Some(chapter)
-}
-
-/// Sign and word of a level: not told by colour alone.
-fn level_sign(level: Level) -> (&'static str, &'static str) {
-    match level {
-        Level::Error => ("✕", "Error"),
-        Level::Warning => ("▲", "Warning"),
-        Level::Note => ("○", "Note"),
-    }
-}
-
-/// What was found, worst first.
-pub(super) fn findings_chapter<'a>(findings: &[&Finding]) -> Chapter<'a> {
-    let mut chapter = Chapter::new("findings", "Findings");
-    if findings.is_empty() {
-        chapter.text("Nothing was found that needs a word.");
-        return chapter;
-    }
-    let row = |f: &&Finding| {
-        let (sign, word) = level_sign(f.level);
-        let what = Line::from(f.message.as_str()).br().small(format!("→ {}", f.remedy));
-        Row::body(vec![Line::new().bold(format!("{sign}\u{a0}{word}")), f.place.as_str().into(), what])
-    };
-    chapter.blocks.push(Block::Grid(Grid {
-        shows: vec!["findings".to_owned()],
-        class: "findings",
-        columns: vec![Column::words("Level"), Column::words("Where"), Column::words("What, and what to do")],
-        rows: findings.iter().map(row).collect(),
-    }));
-    chapter
 }
 
 /// How the templates are read.

@@ -21,6 +21,8 @@ const PART_ROOMS: [[f64; 2]; 3] = [
     [PAGE_WIDTH, PAGE_HEIGHT / 2.0 - 12.0],
     [PAGE_WIDTH, PAGE_HEIGHT - 12.0],
 ];
+/// Parts smaller than this, mm, are drawn two side by side.
+const HAND: f64 = 200.0;
 /// Letters of a drawing that its own figures need, mm: smaller ones have to grow until they touch.
 const LEAST_OWN_LETTERS: f64 = 2.9;
 
@@ -176,7 +178,7 @@ impl<'a> Elements<'a> {
                 size.unwrap_or_default().into(),
                 format!("{:.2}", part.cut_length / 1000.0).into(),
                 format!("{:.3}", part.area / 1.0e6).into(),
-                format!("{:.1}", part.mass).into(),
+                book_welds::tenths(part.mass).into(),
             ];
             if laid {
                 let sheets = self.lies_on.get(&i).map(|names| names.join(", ")).unwrap_or_default();
@@ -256,6 +258,13 @@ impl<'a> Elements<'a> {
                     small.extend(Picture::fitted_without(drawing, PART_ROOMS[0], SMALLEST_LETTERS, figures));
                     continue;
                 }
+                // What is small enough for a hand needs no page: its figures may stand closer.
+                if part_size(drawing) < HAND {
+                    if let Some(picture) = Picture::fitted(drawing, PART_ROOMS[0], SMALLEST_LETTERS) {
+                        small.push(picture);
+                    }
+                    continue;
+                }
                 let least = drawing.labels.iter().map(|l| l.height / CAPITAL).fold(f64::INFINITY, f64::min);
                 for (k, room) in PART_ROOMS.into_iter().enumerate() {
                     let Some(picture) = Picture::fitted(drawing, room, SMALLEST_LETTERS) else { break };
@@ -279,6 +288,17 @@ impl<'a> Elements<'a> {
             chapter.blocks.push(Block::Pictures { columns: 2, pictures: small });
         }
     }
+}
+
+/// The longer side of what is cut, mm.
+fn part_size(drawing: &Drawing) -> f64 {
+    let points = || drawing.true_outlines().flat_map(|p| &p.points);
+    let span = |k: usize| {
+        let [low, high] =
+            points().fold([f64::INFINITY, f64::NEG_INFINITY], |[l, h], p| [l.min(p[k]), h.max(p[k])]);
+        high - low
+    };
+    span(0).max(span(1))
 }
 
 /// The file stem of an element's name.

@@ -69,6 +69,7 @@ fn font(weight: Weight) -> &'static Font {
 fn stand_in(c: char) -> char {
     match c {
         '✕' | '✗' | '╳' => '×',
+        '⌀' => 'Ø',
         '\u{2011}' | '\u{2010}' => '-',
         '\u{202f}' | '\u{2009}' | '\u{2007}' => '\u{a0}',
         _ => c,

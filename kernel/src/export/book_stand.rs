@@ -10,6 +10,7 @@ use super::csv::cell_text;
 use crate::finding::{Finding, Level};
 use crate::table::{Cell, Table};
 use crate::work::Output;
+use std::collections::BTreeMap;
 
 /// The tables shown here.
 pub(super) const TABLES: [&str; 10] = [
@@ -26,7 +27,7 @@ pub(super) const TABLES: [&str; 10] = [
 ];
 
 /// Codes of the findings that answer the question.
-const CODES: [&str; 16] = [
+pub(super) const CODES: [&str; 16] = [
     "topples",
     "anchors-needed",
     "no-foot",
@@ -81,7 +82,13 @@ pub(super) fn chapter<'a>(output: &'a Output, findings: &[&Finding]) -> Option<C
     chapter.picture(picture("balance-polar"));
     chapter.picture(picture("balance-elevation"));
     if let Some(t) = table("balance_angles") {
-        book_tables::titled(&mut chapter, t);
+        chapter.heading("Angles to tipping in every direction, degrees");
+        chapter.text(
+            Line::from("Directions are degrees from east towards north. Distances to the edge are in ")
+                .code("schedules/balance_angles.csv")
+                .text("."),
+        );
+        angles(&mut chapter, t);
     }
     if let Some(t) = table("balance_room") {
         chapter.heading(&t.title);
@@ -183,6 +190,45 @@ fn compact(chapter: &mut Chapter<'_>, table: &Table, columns: &Columns<'_>) {
     }));
 }
 
+/// Levels beside each other in one table, at most.
+const LEVELS_ABREAST: usize = 8;
+
+/// A row for each direction and a column for each level; as the table says it where it has other columns.
+fn angles(chapter: &mut Chapter<'_>, table: &Table) {
+    let at = |name: &str| table.columns.iter().position(|c| c.name == name);
+    let (Some(level), Some(toward), Some(angle)) =
+        (at("level"), at("toward degrees"), at("angle to tipping degrees"))
+    else {
+        book_tables::push(chapter, table);
+        return;
+    };
+    let (mut levels, mut directions): (Vec<String>, Vec<String>) = (Vec::new(), Vec::new());
+    let mut found: BTreeMap<(String, String), String> = BTreeMap::new();
+    for row in &table.rows {
+        let [level, toward, angle] = [level, toward, angle].map(|k| cell_text(&row[k]));
+        for (list, name) in [(&mut levels, &level), (&mut directions, &toward)] {
+            if !list.contains(name) {
+                list.push(name.clone());
+            }
+        }
+        found.insert((level, toward), angle);
+    }
+    // Where it takes several tables, they are about equally wide.
+    let abreast = levels.len().div_ceil(levels.len().div_ceil(LEVELS_ABREAST).max(1)).max(1);
+    for levels in levels.chunks(abreast) {
+        let mut columns = vec![Column::figures("Toward", "°")];
+        columns.extend(levels.iter().map(|l| Column::figures(l, "°")));
+        let row = |direction: &String| {
+            let mut cells = vec![Line::from(direction.as_str())];
+            let angle = |l: &String| found.get(&(l.clone(), direction.clone())).cloned().unwrap_or_default();
+            cells.extend(levels.iter().map(|l| Line::from(angle(l))));
+            Row::body(cells)
+        };
+        let rows = directions.iter().map(row).collect();
+        chapter.blocks.push(Block::Grid(Grid { shows: vec![table.name.clone()], class: "", columns, rows }));
+    }
+}
+
 /// Figure, how, source and limits in two columns.
 fn basis(chapter: &mut Chapter<'_>, table: &Table) {
     let rows = table.rows.iter().filter_map(|row| {
@@ -203,6 +249,35 @@ fn basis(chapter: &mut Chapter<'_>, table: &Table) {
 mod tests {
     use super::*;
     use crate::export::book_html::chapter_html;
+
+    #[test]
+    fn angles_to_tipping_have_a_row_for_each_direction_and_a_column_for_each_level() {
+        let columns = ["level", "toward degrees", "distance mm", "angle to tipping degrees"]
+            .map(|n| crate::table::Column { name: n.to_owned() })
+            .to_vec();
+        let mut rows = Vec::new();
+        for level in 0..9_u32 {
+            for k in 0..24_u32 {
+                let mut row = vec![Cell::Text(format!("level {level}"))];
+                row.extend([15 * k, 100, level + k].map(|x| Cell::Number(f64::from(x), 0)));
+                rows.push(row);
+            }
+        }
+        let table = Table { name: "balance_angles".into(), title: "Angles".into(), columns, rows };
+        let mut chapter = Chapter::new("stand", "Will it stand?");
+        angles(&mut chapter, &table);
+        let sizes: Vec<[usize; 2]> = chapter
+            .blocks
+            .iter()
+            .filter_map(|b| match b {
+                Block::Grid(g) => Some([g.rows.len(), g.columns.len()]),
+                _ => None,
+            })
+            .collect();
+        assert_eq!(sizes, [[24, 6], [24, 5]], "216 rows in two tables of 24");
+        let page = chapter_html(&chapter);
+        assert!(page.contains(">31<"), "level 8 toward 345 degrees: {page}");
+    }
 
     #[test]
     fn the_worst_finding_gives_the_answer_and_no_table_means_no_chapter() {

@@ -20,8 +20,11 @@ const LEAST_WORDS: f64 = 21.0;
 const SPARE: f64 = 0.97;
 
 /// One table as a chapter of its own.
-pub(super) fn chapter<'a>(table: &Table) -> Chapter<'a> {
+pub(super) fn chapter<'a>(table: &Table, caution: Option<&str>) -> Chapter<'a> {
     let mut chapter = Chapter::new(&format!("schedule-{}", table.name), &table.title);
+    if let Some(caution) = caution {
+        chapter.text(Line::new().bold("Caution. ").text(caution));
+    }
     push(&mut chapter, table);
     chapter
 }
@@ -110,16 +113,18 @@ fn columns(table: &Table) -> Vec<Shown<'_>> {
     shown
 }
 
-/// How many of the first columns it takes to tell every row from the others: one at least, words only.
+/// How many of the first columns it takes to tell every row from the others: one at least, words only, or else words and
+/// one column of numbers after them, as sheet and number.
 fn key(columns: &[Shown<'_>], rows: usize) -> usize {
     let words = columns.iter().take_while(|c| !c.number).count().max(1);
+    let most = (words + 1).min(columns.len());
     let all_differ = |count: usize| {
         let mut names: Vec<Vec<&str>> =
             (0..rows).map(|r| columns[..count].iter().map(|c| c.cells[r].as_str()).collect()).collect();
         names.sort_unstable();
         names.windows(2).all(|pair| pair[0] != pair[1])
     };
-    (1..=words).find(|&count| all_differ(count)).unwrap_or(1)
+    (1..=most).find(|&count| all_differ(count)).unwrap_or(1)
 }
 
 /// The columns of each part of a table.
@@ -193,6 +198,18 @@ mod tests {
             seen.extend(&block[2..]);
         }
         assert_eq!(seen, (2..22).collect::<Vec<_>>(), "every column once, in order");
+    }
+
+    #[test]
+    fn a_number_helps_to_name_the_row_where_words_do_not_tell_it() {
+        let row = |sheet: &str, number: f64, mm: f64| {
+            vec![Cell::Text(sheet.to_owned()), Cell::Number(number, 0), Cell::Number(mm, 1)]
+        };
+        let rows = vec![row("B04", 1.0, 24.6), row("B04", 2.0, 24.6), row("B06", 1.0, 24.6)];
+        let sheets = table(&["sheet", "number", "along mm"], rows);
+        assert_eq!(key(&columns(&sheets), 3), 2, "sheet and number");
+        let one = table(&["sheet", "number"], vec![row("B04", 1.0, 0.0), row("B06", 1.0, 0.0)]);
+        assert_eq!(key(&columns(&one), 2), 1, "the sheet is enough");
     }
 
     #[test]

@@ -105,6 +105,14 @@ fn welds<'a>(rows: &Rows) -> Chapter<'a> {
          along the seam. The groove is the open section between both ends with its root gap, least and most. Filler is what \
          to buy; time is welding and tacking. All of it is a preliminary plan.",
     );
+    chapter.text(
+        Line::new().bold("Caution. ").text(
+            "Seams that carry load are designed by a licensed engineer and welded by qualified welders to a procedure. \
+             Weathering steel gives off fume with manganese, chromium, nickel and copper, salvaged sheet more: strip coatings, \
+             extract at the arc, keep a fire watch. The inside of an element is a confined space: gas displaces air, never \
+             alone. Prop every part until its seams hold.",
+        ),
+    );
     let last = rows.table.rows.len().saturating_sub(1);
     chapter.blocks.push(Block::Grid(Grid {
         shows: vec!["welds".to_owned()],
@@ -163,7 +171,15 @@ fn how(rows: &Rows, row: usize) -> String {
     words.join(", ")
 }
 
-/// Mass in tenths; of a part too light for that, that it is.
+/// Mass in tenths of kg; of a part too light for that, that it is.
+pub(super) fn tenths(kilograms: f64) -> String {
+    match format!("{kilograms:.1}") {
+        text if text == "0.0" => "< 0.1".to_owned(),
+        text => text,
+    }
+}
+
+/// The same of a table.
 fn mass(rows: &Rows, row: usize) -> String {
     match rows.text(row, "mass kg") {
         text if text == "0.0" => "< 0.1".to_owned(),

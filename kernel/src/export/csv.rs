@@ -32,13 +32,7 @@ pub(crate) fn csv_bytes(table: &Table) -> Result<Vec<u8>, csv::Error> {
 pub(super) fn cell_text(cell: &Cell) -> String {
     match cell {
         Cell::Text(text) => text.clone(),
-        Cell::Number(x, decimals) => {
-            let text = format!("{x:.decimals$}");
-            match text.strip_prefix('-') {
-                Some(zero) if zero.bytes().all(|b| b == b'0' || b == b'.') => zero.to_owned(),
-                _ => text,
-            }
-        }
+        Cell::Number(x, decimals) => crate::text::fixed(*x, *decimals),
         Cell::Empty => String::new(),
     }
 }

@@ -91,6 +91,7 @@ figure svg { max-width: 100%; max-height: 80mm; }
 table { border-collapse: collapse; width: 100%; }
 caption { text-align: left; padding-bottom: 1mm; }
 th, td { padding: 1mm 2mm; border-bottom: 0.2mm solid #666; text-align: right; }
+td { white-space: nowrap; }
 th:first-child { text-align: left; font-weight: normal; }
 thead th { font-weight: normal; }
 .sum th, .sum td { font-weight: bold; border-top: 0.5mm solid #000; }

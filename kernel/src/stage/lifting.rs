@@ -79,6 +79,8 @@ struct Piece {
     mass: f64,
     centre: Point3<f64>,
     solids: Vec<Solid>,
+    /// Lines of what goes with them: base plate and skirt, legs of the spine.
+    beside: Vec<[Point3<f64>; 2]>,
     hung: Result<Choice>,
     packed: Result<OrientedBox>,
     least: Result<OrientedBox>,
@@ -257,7 +259,8 @@ fn piece(
         }
         _ => least.clone(),
     };
-    Some(Piece { name, mass, centre, hung, packed, least, upright, tilt: tilt_up(&points), solids })
+    let beside = beside_lines(masses.parts.iter().filter(|c| lifted(c)), radius);
+    Some(Piece { name, mass, centre, beside, hung, packed, least, upright, tilt: tilt_up(&points), solids })
 }
 
 /// Points nearer to each other than this are one, mm.
@@ -266,27 +269,67 @@ const SAME: f64 = 1.0e-3;
 /// Corners of what stands out of the foot, base plate and skirt, as a prism over their hull in plan; and the ends of legs of
 /// a spine of this radius, which may reach beyond their element.
 fn beside<'a>(parts: impl Iterator<Item = &'a Contribution>, radius: f64) -> Vec<Point3<f64>> {
-    let (mut base, mut points) = (Vec::new(), Vec::new());
+    let ([low, high], legs) = plate_and_legs(parts);
+    let mut points: Vec<Point3<f64>> = legs
+        .into_iter()
+        .flatten()
+        .flat_map(|p| {
+            let [x, y, z] = [Vector3::x(), Vector3::y(), Vector3::z()].map(|v| v * radius);
+            [p + x, p - x, p + y, p - y, p + z, p - z]
+        })
+        .collect();
+    points.extend(low.into_iter().zip(high).flat_map(|(low, high)| [low, high]));
+    points
+}
+
+/// Both ends of a straight line in space.
+type Line = [Point3<f64>; 2];
+
+/// The prism of base plate and skirt, its lower and its upper corners, and both ends of each leg of the spine.
+fn plate_and_legs<'a>(parts: impl Iterator<Item = &'a Contribution>) -> ([Vec<Point3<f64>>; 2], Vec<Line>) {
+    let (mut base, mut legs) = (Vec::new(), Vec::new());
     for c in parts {
         match &c.matter {
             Matter::Sheet(facets) if c.kind == Kind::Base => base.extend(facets.iter().flat_map(|f| {
                 let half = f.normal * (f.thickness / 2.0);
                 f.corners.into_iter().flat_map(move |p| [p + half, p - half])
             })),
-            Matter::Rods(rods) if c.kind == Kind::Spine => {
-                points.extend(rods.iter().flat_map(|r| r.ends).flat_map(|p| {
-                    let [x, y, z] = [Vector3::x(), Vector3::y(), Vector3::z()].map(|v| v * radius);
-                    [p + x, p - x, p + y, p - y, p + z, p - z]
-                }));
-            }
+            Matter::Rods(rods) if c.kind == Kind::Spine => legs.extend(rods.iter().map(|r| r.ends)),
             _ => {}
         }
     }
     let heights = base.iter().map(|p: &Point3<f64>| p.z);
-    let [low, high] = heights.fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], z| [a.min(z), b.max(z)]);
+    let ends = heights.fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], z| [a.min(z), b.max(z)]);
     let plan = hull(base.iter().map(|p| [p.x, p.y]).collect());
-    points.extend(plan.iter().flat_map(|p| [low, high].map(|z| Point3::new(p[0], p[1], z))));
-    points
+    (ends.map(|z| plan.iter().map(|p| Point3::new(p[0], p[1], z)).collect()), legs)
+}
+
+/// Sides of a tube as it is drawn.
+const SIDES: u32 = 12;
+
+/// Edges of the prism, and of each leg both ends and some lines along it.
+fn beside_lines<'a>(parts: impl Iterator<Item = &'a Contribution>, radius: f64) -> Vec<[Point3<f64>; 2]> {
+    let ([low, high], legs) = plate_and_legs(parts);
+    let round = |corners: &[Point3<f64>]| -> Vec<[Point3<f64>; 2]> {
+        (0..corners.len()).map(|i| [corners[i], corners[(i + 1) % corners.len()]]).collect()
+    };
+    let mut lines = round(&low);
+    lines.extend(round(&high));
+    lines.extend(low.into_iter().zip(high).map(|(low, high)| [low, high]));
+    for ends in legs {
+        let Some(along) = Unit::try_new(ends[1] - ends[0], SAME) else { continue };
+        let across = if along.z.abs() < 0.9 { Vector3::z() } else { Vector3::x() };
+        let u = Unit::new_normalize(along.cross(&across));
+        let v = along.cross(&u);
+        let rings = ends.map(|end| -> Vec<Point3<f64>> {
+            let turn = |k: u32| f64::from(k) * std::f64::consts::TAU / f64::from(SIDES);
+            (0..SIDES).map(|k| end + (u.into_inner() * turn(k).cos() + v * turn(k).sin()) * radius).collect()
+        });
+        lines.extend(rings.iter().flat_map(|ring| round(ring)));
+        let [from, to] = rings;
+        lines.extend(from.into_iter().zip(to).step_by(3).map(|(from, to)| [from, to]));
+    }
+    lines
 }
 
 /// Upper corners that are not inside another element, each with the upper edges that start there.
@@ -469,24 +512,28 @@ fn edges(solids: &[Solid]) -> Vec<[Point3<f64>; 2]> {
 /// Two elevations of the piece in its slings.
 fn lifting_drawing(piece: &Piece, choice: &Choice, set: &Values) -> Drawing {
     let name = format!("lifting-{}", stem(&piece.name));
-    let title = format!("{} in its slings, seen from -y and from +x (preliminary)", piece.name);
+    let title = format!("{} in its slings, seen from the south and from the east (preliminary)", piece.name);
     let mut drawing = Drawing { name, title, ..Drawing::default() };
     let (sin, cos) = set.number("tilt_toward").to_radians().sin_cos();
     let axis = Unit::new_normalize(Vector3::new(-sin, cos, 0.0));
     let turn = Rotation3::from_axis_angle(&axis, set.number("tilt").to_radians());
     let c = piece.centre;
-    let lines: Vec<[Point3<f64>; 2]> =
-        edges(&piece.solids).into_iter().map(|e| e.map(|p| c + turn * (p - c))).collect();
+    let turned = |e: [Point3<f64>; 2]| e.map(|p| c + turn * (p - c));
+    let lines: Vec<[Point3<f64>; 2]> = edges(&piece.solids).into_iter().map(turned).collect();
+    let beside: Vec<[Point3<f64>; 2]> = piece.beside.iter().copied().map(turned).collect();
     let hang = &choice.hang;
     let (mut next, mut top, mut largest) = (0.0, [0.0; 2], 0.0);
     for axes in [[Vector3::x(), Vector3::z()], [Vector3::y(), Vector3::z()]] {
-        let all = lines.iter().flatten().chain(std::iter::once(&hang.hook));
+        let all = lines.iter().chain(&beside).flatten().chain(std::iter::once(&hang.hook));
         let [low, high] = all
             .map(|p| p.coords.dot(&axes[0]))
             .fold([f64::INFINITY, f64::NEG_INFINITY], |[l, h], x| [l.min(x), h.max(x)]);
         let mut seen = Seen { drawing: &mut drawing, axes, at: [next - low, 0.0] };
         for [a, b] in &lines {
             seen.line(Layer::Fold, a, b);
+        }
+        for [a, b] in &beside {
+            seen.line(Layer::Helper, a, b);
         }
         for leg in &hang.legs {
             seen.line(Layer::Seam, &leg.at, &hang.hook);
@@ -543,8 +590,12 @@ const WIDE: f64 = 1.6;
 fn box_drawing(piece: &Piece, b: &OrientedBox) -> Drawing {
     let name = format!("delivery-{}", stem(&piece.name));
     let title = format!(
-        "{} in its smallest box, from the side and from above: {:.0} × {:.0} × {:.0} mm",
-        piece.name, b.size[0], b.size[1], b.size[2]
+        "{} in its smallest box{}, from the side and from above: {:.0} × {:.0} × {:.0} mm",
+        piece.name,
+        if piece.beside.is_empty() { "" } else { " with what is joined to it" },
+        b.size[0],
+        b.size[1],
+        b.size[2]
     );
     let mut drawing = Drawing { name, title, ..Drawing::default() };
     let lines = edges(&piece.solids);
@@ -558,6 +609,9 @@ fn box_drawing(piece: &Piece, b: &OrientedBox) -> Drawing {
         let mut seen = Seen { drawing: &mut drawing, axes, at };
         for [p, q] in &lines {
             seen.line(Layer::Fold, p, q);
+        }
+        for [p, q] in &piece.beside {
+            seen.line(Layer::Helper, p, q);
         }
         let corners = vec![[0.0, base - height], [b.size[0], base - height], [b.size[0], base], [0.0, base]];
         drawing.paths.push(Path::closed(Layer::Helper, corners));
@@ -579,6 +633,29 @@ mod tests {
     use crate::error::Error;
     use crate::settings::Value;
     use std::collections::BTreeMap;
+
+    #[test]
+    fn plate_and_legs_that_count_for_the_box_are_drawn_within_it() {
+        use crate::mass::{Body, Rod};
+        let ends = [Point3::new(0.0, 0.0, 0.0), Point3::new(300.0, 0.0, 4000.0)];
+        let rod = Rod { mass: 100.0, ends };
+        let matter = Matter::Rods(vec![rod]);
+        let leg = Contribution {
+            element: Some(0),
+            kind: Kind::Spine,
+            what: "leg 1".to_owned(),
+            matter,
+            body: Body::default(),
+            reach: 0.0,
+        };
+        let lines = beside_lines(std::iter::once(&leg), 50.0);
+        assert_eq!(lines.len(), 2 * 12 + 4, "two rings and four lines along");
+        let high = lines.iter().flatten().map(|p| p.z).fold(f64::NEG_INFINITY, f64::max);
+        // The upper ring stands square to the leg: its highest point is the radius times the leg's sine higher.
+        let expected = 4000.0 + 50.0 * 300.0 / f64::hypot(300.0, 4000.0);
+        assert!((high - expected).abs() < 0.5, "{high} against {expected}");
+        assert!(beside(std::iter::once(&leg), 50.0).iter().any(|p| p.z >= high), "the box reaches as far");
+    }
 
     #[test]
     fn a_doorway_of_nothing_is_refused_with_its_name() {

@@ -342,7 +342,7 @@ impl Base<'_> {
                 "kN",
                 "EN 1992-4 7.2.1.4: k1 √fck hef^1.5",
             );
-            let how = "× A/A⁰ × ψ for edge, shell and eccentricity";
+            let how = "× A_c,N / A_c,N for one anchor alone, × ψ for edge, shell and eccentricity";
             row("concrete cone, group, characteristic", cone.characteristic / 1000.0, 1, "kN", how);
             let how = "over its partial factor; bond, pull-out, splitting, edge and steel are not checked";
             row("concrete cone, group, design", design, 1, "kN", how);

@@ -182,11 +182,17 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     for (k, one) in coated.iter().enumerate() {
         remark(one, output);
         weigh(work, &set, one, output)?;
-        // What drains out again may be used again: bought is something between film and filling.
+        // What drains out again may be used again: used up is what stays on the walls and in pockets, bought is all of it
+        // where nobody takes it back.
+        let kept = (one.left + one.plan.drain.pockets).min(one.poured);
         output.quantities.push(Quantity {
             name: "wax l",
-            range: [one.left, one.poured, one.poured].map(|v| v / MM3_PER_LITRE),
-            from: format!("{}: left on the walls at least, poured in at most", one.enclosed.name),
+            range: [one.left, kept, one.poured].map(|v| v / MM3_PER_LITRE),
+            from: format!(
+                "{}: low is what is left on the walls, usual with what stays in pockets, high all that is poured in, where \
+                 none of it is used again",
+                one.enclosed.name
+            ),
         });
         output.drawings.extend(picture::steps(one, k + 1));
         output.drawings.push(picture::strip(one, k + 1));

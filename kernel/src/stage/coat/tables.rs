@@ -20,7 +20,7 @@ pub(super) fn figures(set: &Values, coated: &[Coated<'_>]) -> Table {
         let wet = film::wet(set.number("film"), set.number("solids"));
         let drain = &one.plan.drain;
         let place = |p: &nalgebra::Point3<f64>, w: u32| {
-            format!("at ({:.0}, {:.0}, {:.0}) mm in {}", p.x, p.y, p.z, chamber.names[w as usize])
+            format!("at {} mm in {}", crate::text::place_words(p), chamber.names[w as usize])
         };
         let all: [Figure; 11] = [
             ("room inside", volume / MM3_PER_LITRE, 1, "litres", "closed mesh of the inside skin".into()),

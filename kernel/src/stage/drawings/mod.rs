@@ -147,7 +147,7 @@ mod tests {
         let seams = named(&all, "seams-1");
         let said = |text: &str| seams.labels.iter().filter(|l| l.text == text).count();
         assert_eq!(said("90.0° inside"), 12, "twelve edges, each the same all along");
-        assert_eq!(said("2 mm, cut back 1.0 and 1.0"), 12);
+        assert_eq!([said("groove 90°, 2 mm"), said("cut back 1.0 and 1.0")], [12; 2]);
         // Two lines to each picture: the borders of the two sheets, which come to within the hair they are grown by.
         let lines: Vec<_> = seams.on(Layer::Seam).collect();
         assert_eq!(lines.len(), 24, "two sheets each");

@@ -163,6 +163,13 @@ fn corners(part: &Part, outlines: &[&Path], size: f64) -> Vec<[f64; 2]> {
     found
 }
 
+/// Grams for what is lighter than 0.1 kg.
+fn mass_words(kilograms: f64) -> String {
+    /// What lighter parts weigh is said in grams, kg.
+    const LIGHT: f64 = 0.1;
+    if kilograms < LIGHT { format!("{:.0} g", kilograms * 1000.0) } else { format!("{kilograms:.2} kg") }
+}
+
 fn distance(a: [f64; 2], b: [f64; 2]) -> f64 {
     (b[0] - a[0]).hypot(b[1] - a[1])
 }
@@ -385,7 +392,7 @@ impl Page {
         };
         let bends = flat.bends.iter().filter(|b| b.drawn).count();
         let bends = if bends > 0 { format!(", {bends} bend lines") } else { String::new() };
-        let note = format!("{sheet}{bends}, {:.2} kg; {}, outside up; mm", part.mass, flat.kind);
+        let note = format!("{sheet}{bends}, {}; {}, outside up; mm", mass_words(part.mass), flat.kind);
         for (text, height, up) in [(note, h, 1.6), (part.id.clone(), 1.6 * h, 3.4)] {
             let at = [low[0], high[1] + up * h];
             self.drawing.labels.push(Label { at, height, angle: 0.0, centred: false, text });

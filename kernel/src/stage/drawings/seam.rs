@@ -24,12 +24,13 @@ use std::collections::BTreeMap;
 /// Radius of a picture, in thicknesses of the thickest sheet.
 const RADIUS: f64 = 5.0;
 /// Width and height of the cell of one picture, in radii: the longest line below it fits.
-const CELL: [f64; 2] = [2.75, 2.6];
-/// Pictures side by side, and rows, on one drawing: they fill a page of A4.
-const COLUMNS: usize = 3;
-const ROWS: usize = 4;
-/// Height of letters, in radii: 2.4 mm, 9.5 points, where three pictures are as wide as a page of the job book.
-const LETTERS: f64 = 1.0 / 9.0;
+const CELL: [f64; 2] = [2.75, 2.88];
+/// Pictures side by side, and rows, on one drawing: they fill a page of A4. The first stands below a heading.
+const COLUMNS: usize = 4;
+const ROWS: usize = 5;
+const FIRST_ROWS: usize = 4;
+/// Height of letters, in radii: 2.4 mm, 9.5 points, where four pictures are as wide as a page of the job book.
+const LETTERS: f64 = 1.0 / 6.8;
 /// How far a picture reaches beyond its middle on the side to which the sheets do not run, in radii.
 const BACK: f64 = 0.42;
 /// Distance of lines of writing, in heights of letters.
@@ -80,13 +81,20 @@ pub(super) fn drawings(work: &Work) -> Vec<Drawing> {
                 title: format!("Seams edge-on {} of {count}, outside up", i + 1),
                 ..Drawing::default()
             };
-            for (shown, [column, row]) in cells {
-                #[allow(clippy::cast_precision_loss, reason = "few cells")]
-                let corner = [column as f64 * CELL[0] * radius, -(row as f64) * CELL[1] * radius];
-                let mut cell = Cell { drawing: &mut drawing, corner, radius, letters: radius * LETTERS };
-                cell.draw(work, shown, &sliced);
+            // Pictures of one seam beside each other bear its name once, in the middle above them.
+            for run in cells.chunk_by(|(a, [_, above]), (b, [_, row])| a.seam.id == b.seam.id && above == row)
+            {
+                for (k, (shown, [column, row])) in run.iter().enumerate() {
+                    #[allow(clippy::cast_precision_loss, reason = "few cells")]
+                    let corner = [*column as f64 * CELL[0] * radius, -(*row as f64) * CELL[1] * radius];
+                    let mut cell = Cell { drawing: &mut drawing, corner, radius, letters: radius * LETTERS };
+                    if k == 0 {
+                        cell.name(&shown.seam.id, run.len());
+                    }
+                    cell.draw(work, shown, &sliced);
+                }
             }
-            #[allow(clippy::cast_precision_loss, reason = "three")]
+            #[allow(clippy::cast_precision_loss, reason = "four")]
             let middle = COLUMNS as f64 / 2.0 * CELL[0] * radius;
             let note =
                 Words::new("Sections of the finished parts: outside is up, the sheet named first left");
@@ -108,7 +116,7 @@ fn sheets<'a>(shown: &'a [Vec<Shown<'a>>]) -> Vec<Vec<(&'a Shown<'a>, [usize; 2]
             if column == COLUMNS {
                 (column, row) = (0, row + 1);
             }
-            if row == ROWS {
+            if row == if sheets.len() == 1 { FIRST_ROWS } else { ROWS } {
                 row = 0;
                 sheets.push(Vec::new());
             }
@@ -204,7 +212,7 @@ impl Meeting {
     }
 
     /// What the picture says under it.
-    fn words(&self, shown: &Shown<'_>, joint: &Joint) -> [String; 3] {
+    fn words(&self, shown: &Shown<'_>, joint: &Joint) -> Vec<String> {
         let degrees = self.angle.to_degrees();
         let [a, b] = self.thickness;
         let which = if shown.which.is_empty() { String::new() } else { format!("{}: ", shown.which) };
@@ -212,10 +220,10 @@ impl Meeting {
         let sheets = if a == b { format!("{a} mm") } else { format!("{a} + {b} mm") };
         let first = format!("{which}{degrees:.1}° inside");
         if shown.which == "closure" {
-            return [first, "sheet left, strip right".to_owned(), sheets];
+            return vec![first, "sheet left, strip right".to_owned(), sheets];
         }
         if shown.seam.joint == "lap" {
-            return [first, "lap: one runs past".to_owned(), sheets];
+            return vec![first, "lap: one runs past".to_owned(), sheets];
         }
         if joint.bevel {
             let skin = match joint.meet {
@@ -223,15 +231,21 @@ impl Meeting {
                 Meet::Middle => "middle",
                 Meet::Outside => "outside",
             };
-            return [
+            return vec![
                 first,
-                format!("{skin} skins meet, {sheets}"),
+                format!("{skin} skins meet"),
                 format!("bevel {:.1}° off square", off / 2.0),
+                sheets,
             ];
         }
         let [x, y] = self.cut_back();
         let touch = if degrees < 180.0 { "inside" } else { "outside" };
-        [first, format!("{touch} touches, groove {off:.0}°"), format!("{sheets}, cut back {x:.1} and {y:.1}")]
+        vec![
+            first,
+            format!("{touch} touches"),
+            format!("groove {off:.0}°, {sheets}"),
+            format!("cut back {x:.1} and {y:.1}"),
+        ]
     }
 }
 
@@ -282,25 +296,32 @@ impl Cell<'_> {
             self.sheet(pieces, centre, [i == 0, shown.at.angle < 180.0]);
         }
         self.lines_to_edge(&meeting, centre);
-        let [x, y] = [centre[0], self.corner[1] - self.letters * 1.2];
-        self.write(&shown.seam.id, [x, y], 1.15);
+        let x = centre[0];
         let below = self.corner[1] - r * (1.0 + BACK + 0.28);
         let mut words = meeting.words(shown, joint);
         if apart && shown.which == "closure" {
-            "no strip here: fill with weld".clone_into(&mut words[1]);
-        } else if apart {
-            "a gap: ends sooner here".clone_into(&mut words[2]);
+            words = vec![words.swap_remove(0), "no strip here:".to_owned(), "fill with weld".to_owned()];
+        } else if apart && let Some(last) = words.last_mut() {
+            "a gap: ends sooner here".clone_into(last);
         }
         for (i, text) in (0_u32..).zip(words) {
-            self.write(&text, [x, below - self.letters * (LINE * f64::from(i) + 1.2)], 1.0);
+            self.write(&text, [x, below - self.letters * (LINE * f64::from(i) + 1.2)], 1);
         }
     }
 
-    /// Writes centred, smaller where the cell is too narrow.
-    fn write(&mut self, text: &str, at: [f64; 2], scale: f64) {
+    /// The name of the seam above this picture and those right of it, so many in all.
+    fn name(&mut self, text: &str, cells: usize) {
+        #[allow(clippy::cast_precision_loss, reason = "four at most")]
+        let middle = self.corner[0] + CELL[0] * self.radius / 2.0 * cells as f64;
+        self.write(text, [middle, self.corner[1] - self.letters * 1.2], cells);
+    }
+
+    /// Writes centred in the width of so many cells, smaller where they are too narrow.
+    fn write(&mut self, text: &str, at: [f64; 2], cells: usize) {
         let words = Words::new(text);
-        let room = CELL[0] * self.radius - 0.8 * self.letters;
-        let height = (self.letters * scale).min(room / words.width().max(f64::MIN_POSITIVE));
+        #[allow(clippy::cast_precision_loss, reason = "four at most")]
+        let room = CELL[0] * self.radius * cells as f64 - 0.8 * self.letters;
+        let height = self.letters.min(room / words.width().max(f64::MIN_POSITIVE));
         self.drawing.labels.push(Label { ..words.label(at, height, 0.0) });
     }
 

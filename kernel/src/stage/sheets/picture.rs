@@ -16,9 +16,11 @@ const PAGE: [f64; 2] = [190.0, 263.0];
 const ROUND: [f64; 4] = [5.0, 5.0, 9.0, 5.0];
 /// Distance of two lines of the list, in heights of figures.
 const LINE: f64 = 1.9;
-/// Parts from which the list stands in two columns, and from which it is left to the cutting list.
+/// Parts from which the list stands in two columns, if there is room, and from which it is left to the cutting list.
 const LONG_LIST: usize = 14;
 const LONGEST_LIST: usize = 44;
+/// Rows that one column may have below its sheet on a page: with more the sheet would be a third of the page's width.
+const LONGEST_COLUMN: usize = 20;
 /// Distance of the ticks of the tape, mm, and of those with figures.
 const TAPE: [f64; 2] = [100.0, 500.0];
 /// Heights tried for writing on a part, as shares of that of figures.
@@ -28,11 +30,7 @@ const PLACES: u32 = 24;
 
 /// A picture of one sheet.
 pub(super) fn picture(sheet: &CutSheet, all: &[Piece], layout: &Layout) -> Drawing {
-    let rows = match sheet.parts.len() {
-        n if n < LONG_LIST => n,
-        n if n <= LONGEST_LIST => n.div_ceil(2),
-        _ => 0,
-    };
+    let rows = List::rows(sheet);
     let h = letters(sheet.size, rows);
     let title = format!("sheet {}: {}", sheet.name, sheet.profile);
     let name = format!("sheet-{}", sheet.stem);
@@ -246,6 +244,39 @@ impl Page {
         if rows == 0 {
             return;
         }
+        let List { head, body, kept, widths } = List::of(sheet);
+        let widths: Vec<f64> = widths.iter().map(|w| w * h).collect();
+        let top = -h * (ROUND[2] - 2.0);
+        for (block, chunk) in body.chunks(rows).enumerate() {
+            #[allow(clippy::cast_precision_loss, reason = "two blocks")]
+            let left = block as f64 * (widths.iter().sum::<f64>() + 2.0 * h);
+            let mut y = top;
+            for row in std::iter::once(&head).chain(chunk) {
+                let mut x = left;
+                for (&column, width) in kept.iter().zip(&widths) {
+                    if !row[column].is_empty() {
+                        self.write([x, y], 1.0, 0.0, false, &row[column]);
+                    }
+                    x += width;
+                }
+                y -= LINE * h;
+            }
+        }
+    }
+}
+
+/// What lies where on a sheet, as it is written below it.
+struct List {
+    head: [String; 6],
+    body: Vec<[String; 6]>,
+    /// Columns with entries.
+    kept: Vec<usize>,
+    /// Their widths, in heights of figures.
+    widths: Vec<f64>,
+}
+
+impl List {
+    fn of(sheet: &CutSheet) -> Self {
         let head = ["", "part", "along", "across", "first crest", "lies"].map(str::to_owned);
         let body: Vec<[String; 6]> = (1..)
             .zip(&sheet.parts)
@@ -268,24 +299,28 @@ impl Page {
             .iter()
             .map(|&c| {
                 let all = body.iter().map(|r| &r[c]).chain([&head[c]]);
-                all.map(|t| lettering::width(t, h)).fold(0.0, f64::max) + 1.6 * h
+                all.map(|t| lettering::width(t, 1.0)).fold(0.0, f64::max) + 1.6
             })
             .collect();
-        let top = -h * (ROUND[2] - 2.0);
-        for (block, chunk) in body.chunks(rows).enumerate() {
-            #[allow(clippy::cast_precision_loss, reason = "two blocks")]
-            let left = block as f64 * (widths.iter().sum::<f64>() + 2.0 * h);
-            let mut y = top;
-            for row in std::iter::once(&head).chain(chunk) {
-                let mut x = left;
-                for (&column, width) in kept.iter().zip(&widths) {
-                    if !row[column].is_empty() {
-                        self.write([x, y], 1.0, 0.0, false, &row[column]);
-                    }
-                    x += width;
-                }
-                y -= LINE * h;
-            }
+        Self { head, body, kept, widths }
+    }
+
+    /// How many rows it has, none if it is left to the cutting list; two lists stand beside each other where they are no
+    /// wider than the sheet.
+    #[allow(clippy::cast_precision_loss, reason = "few parts")]
+    fn rows(sheet: &CutSheet) -> usize {
+        let count = sheet.parts.len();
+        if count < LONG_LIST {
+            return count;
+        }
+        let half = count.div_ceil(2);
+        let wide = 2.0 * Self::of(sheet).widths.iter().sum::<f64>() + 2.0;
+        let abreast = wide * letters(sheet.size, half) <= sheet.size[0] + 2.0 * letters(sheet.size, half);
+        match count {
+            n if n > LONGEST_LIST => 0,
+            _ if abreast => half,
+            n if n > LONGEST_COLUMN => 0,
+            n => n,
         }
     }
 }

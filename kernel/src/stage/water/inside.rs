@@ -91,10 +91,8 @@ fn remarks(work: &Work, set: &Values, found: &Drains) -> Vec<Finding> {
             "drain-place",
             hole.wall.as_str(),
             format!(
-                "no flat place near ({:.0}, {:.0}, {:.0}) mm is clear of edges, seams and folds by {} mm for a {} of {} mm",
-                hole.lowest.x,
-                hole.lowest.y,
-                hole.lowest.z,
+                "no flat place near {} mm is clear of edges, seams and folds by {} mm for a {} of {} mm",
+                crate::text::place_words(&hole.lowest),
                 set.number("drain_edge"),
                 word(hole.what),
                 set.number("drain")

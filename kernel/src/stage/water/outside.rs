@@ -8,6 +8,7 @@ use crate::for_sheets::work_out;
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::table::Cell;
+use crate::text::{fixed, place_words};
 use crate::units::{KG_PER_MM3, MM3_PER_LITRE};
 use crate::water::remedy::{self, Change, Place, Standing};
 use crate::water::together::{Together, together};
@@ -52,12 +53,10 @@ pub(super) fn standing(
                 "water-together",
                 name,
                 format!(
-                    "with all proposed changes together {:.0} ml still stand in {} places, most near ({:.0}, {:.0}, {:.0}) mm",
+                    "with all proposed changes together {:.0} ml still stand in {} places, most near {} mm",
                     left / MILLILITRE,
                     together.left.len(),
-                    worst.lowest.x,
-                    worst.lowest.y,
-                    worst.lowest.z
+                    place_words(&worst.lowest)
                 ),
                 "make some of them, run the work again, and see what is proposed then",
             ));
@@ -78,7 +77,7 @@ fn places(found: &Standing) -> crate::table::Table {
                 Cell::Number(h.depth, 1),
                 Cell::Number(h.volume / MILLILITRE, 1),
                 Cell::Number(h.surface / 100.0, 1),
-                words(format!("({:.0}, {:.0}, {:.0})", h.pass.x + 0.0, h.pass.y + 0.0, h.pass.z + 0.0)),
+                words(place_words(&h.pass)),
             ]);
             row
         })
@@ -130,8 +129,8 @@ fn remedies(work: &Work, found: &Standing) -> crate::table::Table {
         }
     }
     let title = format!(
-        "What drains each place: each change alone, the pools worked out again with it (all holes together leave {:.1} ml)",
-        found.with_holes / MILLILITRE
+        "What drains each place: each change alone, the pools worked out again with it (all holes together leave {} ml)",
+        fixed(found.with_holes / MILLILITRE, 1)
     );
     let columns =
         ["place", "change", "moves steel mm", "leaves there ml", "leaves on the work ml", "verdict"];
@@ -231,12 +230,10 @@ fn stands(work: &Work, place: &Place, number: u32, set: &Values) -> Finding {
         "water-stands",
         hollow.walls.first().map_or("", String::as_str),
         format!(
-            "{:.0} ml of water stand {:.0} mm deep near ({:.0}, {:.0}, {:.0}) mm, between {} (place {number})",
+            "{:.0} ml of water stand {:.0} mm deep near {} mm, between {} (place {number})",
             hollow.volume / MILLILITRE,
             hollow.depth,
-            hollow.lowest.x,
-            hollow.lowest.y,
-            hollow.lowest.z,
+            place_words(&hollow.lowest),
             hollow.walls.join(", ")
         ),
         remedy,
