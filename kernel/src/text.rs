@@ -1,4 +1,4 @@
-//! Text of files that people write: UTF-8, the mark it may begin with, and where a byte stands.
+//! Text that people write and read: UTF-8 and the mark it may begin with, where a byte stands, separators, figures.
 
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
