@@ -72,7 +72,9 @@ fn unit_words(text: &str) -> String {
         let number: f64 = text.trim().strip_suffix(unit)?.trim().parse().ok()?;
         Some((unit, (number * mm * 10.0).round() / 10.0))
     });
-    found.map_or_else(String::new, |(_, mm)| format!(" and without a unit; lengths are mm: {} is {mm}", text.trim()))
+    found.map_or_else(String::new, |(_, mm)| {
+        format!(" and without a unit; lengths are mm: {} is {mm}", text.trim())
+    })
 }
 
 /// The number in a value, if it is one.

@@ -235,7 +235,9 @@ pub(crate) fn read_text(file: &Path, shown: &Path) -> Result<String> {
     })?;
     if about.is_dir() {
         return Err(cannot("it is a folder".to_owned()).remedy(match scripts_in(Some(file)) {
-            names if names.is_empty() => "it holds no script, which would end in .rhai; `ribwright new NAME` makes one".to_owned(),
+            names if names.is_empty() => {
+                "it holds no script, which would end in .rhai; `ribwright new NAME` makes one".to_owned()
+            }
             names => format!("name the script inside it: {names}"),
         }));
     }

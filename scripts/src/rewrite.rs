@@ -227,9 +227,8 @@ fn say_parse(error: &ParseErrorType) -> Error {
             Error::input(format!("`{token}` is missing here, {}", purpose.trim()))
                 .remedy(format!("put a `{token}` before this place, or check what stands before it"))
         }
-        P::Reserved(word) if word == "#" => {
-            Error::input("`#` begins no comment here").remedy("write // before a comment, and #{ … } round a map")
-        }
+        P::Reserved(word) if word == "#" => Error::input("`#` begins no comment here")
+            .remedy("write // before a comment, and #{ … } round a map"),
         P::Reserved(word) => match why_disabled(word) {
             Some(why) => Error::input(format!("{word} cannot be used: {why}")).remedy("take it out"),
             None => Error::input(format!("{word} is a word of the language and cannot be a name"))
@@ -262,9 +261,8 @@ fn say_parse(error: &ParseErrorType) -> Error {
             .remedy("move it out, to the top level of the script"),
         P::MismatchedType(wanted, found) => mismatch(wanted, found),
         P::LoopBreak => Error::input("break and continue belong inside a loop").remedy("take it out"),
-        P::PropertyExpected => Error::input("the name of a setting is expected here").remedy(
-            "write name: value, with a comma between settings; decimals have a point: 8.5, not 8,5",
-        ),
+        P::PropertyExpected => Error::input("the name of a setting is expected here")
+            .remedy("write name: value, with a comma between settings; decimals have a point: 8.5, not 8,5"),
         other => {
             Error::input(lower_first(&other.to_string())).remedy("check the spelling and the brackets here")
         }

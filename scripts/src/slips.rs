@@ -17,22 +17,26 @@ pub(crate) fn slip(place: &Frame, error: &EvalAltResult) -> Option<String> {
             if !matches!(parse, ParseErrorType::MissingToken(..) | ParseErrorType::BadInput(..)) {
                 return unit_near(line, place.column).map(|unit| unit_remedy(&unit));
             }
-            unit_near(line, place.column)
-                .map(|unit| unit_remedy(&unit))
-                .or_else(|| bare_map(line, place.column).then(|| "a map begins with #{: write #{ name: value }".to_owned()))
+            unit_near(line, place.column).map(|unit| unit_remedy(&unit)).or_else(|| {
+                bare_map(line, place.column)
+                    .then(|| "a map begins with #{: write #{ name: value }".to_owned())
+            })
         }
         EvalAltResult::ErrorVariableNotFound(name, _) => {
             let imported = place.source.lines().any(|l| {
                 let l = l.trim_start();
-                l.starts_with("import ") && l.trim_end().trim_end_matches(';').ends_with(&format!(" as {name}"))
+                l.starts_with("import ")
+                    && l.trim_end().trim_end_matches(';').ends_with(&format!(" as {name}"))
             });
             let called = place.source.contains(&format!("{name}."));
-            (imported && called).then(|| format!("{name} is a module: write {name}::make(…), with two colons"))
+            (imported && called)
+                .then(|| format!("{name} is a module: write {name}::make(…), with two colons"))
         }
         EvalAltResult::ErrorFunctionNotFound(..) => {
             let before: String = line.chars().take(place.column.checked_sub(1)?).collect();
             let module = before.strip_suffix("::")?;
-            let name: String = module.chars().rev().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
+            let name: String =
+                module.chars().rev().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
             let name: String = name.chars().rev().collect();
             (!name.is_empty()).then(|| format!("`ribwright recipes {name}` shows the calls it has"))
         }
@@ -43,7 +47,9 @@ pub(crate) fn slip(place: &Frame, error: &EvalAltResult) -> Option<String> {
 /// A table or a drawing taken for a script.
 fn is_other_file(file: &str) -> bool {
     let ending = std::path::Path::new(file).extension().and_then(|e| e.to_str()).unwrap_or_default();
-    ["csv", "dxf", "svg", "json", "pdf", "html", "stl", "glb"].iter().any(|other| ending.eq_ignore_ascii_case(other))
+    ["csv", "dxf", "svg", "json", "pdf", "html", "stl", "glb"]
+        .iter()
+        .any(|other| ending.eq_ignore_ascii_case(other))
 }
 
 fn unit_remedy(unit: &str) -> String {
@@ -69,6 +75,7 @@ fn bare_map(line: &str, column: usize) -> bool {
     let before: String = line.chars().take(column.saturating_sub(1)).collect();
     let inner = before.trim_end().trim_end_matches(|c: char| c.is_alphanumeric() || c == '_').trim_end();
     let rest: String = line.chars().skip(column.saturating_sub(1)).collect();
-    let colon = rest.trim_start_matches(|c: char| c.is_alphanumeric() || c == '_').trim_start().starts_with(':');
+    let colon =
+        rest.trim_start_matches(|c: char| c.is_alphanumeric() || c == '_').trim_start().starts_with(':');
     colon && inner.ends_with('{') && !inner.ends_with("#{")
 }

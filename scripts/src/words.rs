@@ -384,6 +384,10 @@ impl Vocabulary {
             return Error::input(format!("`{name}` does not work with {}", kinds.join(" and ")))
                 .remedy("check the values on both sides");
         }
+        if name == "clad" && kinds.first().is_some_and(|kind| kind == "a face") {
+            return Error::input("clad covers a whole element, not a face")
+                .remedy("clad one face with .ribs(#{ profile: … })");
+        }
         let found = if kinds.is_empty() { "nothing".to_owned() } else { kinds.join(", ") };
         let signatures = self.signatures(name);
         if !signatures.is_empty() {

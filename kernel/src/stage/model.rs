@@ -36,8 +36,8 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
                 q.z
             ),
             format!(
-                "no file is written for it; {}: two sheets touch there along a line, as ribs that mirror each other can; \
-                 shift the ribs of one face a little, for instance .face(\"…\").ribs(#{{ phase: 5 }}), or change a size",
+                "no file is written for it; {}; shift the ribs of one face a little, for instance \
+                 .face(\"…\").ribs(#{{ phase: 5 }}), or change a size a little",
                 seams_near(work, [&p, &q])
             ),
         ));
@@ -80,13 +80,18 @@ const AT_SEAM: f64 = 0.01;
 fn seams_near(work: &Work, edge: [&Point3<f64>; 2]) -> String {
     let on = |p: &Point3<f64>, ends: &[Point3<f64>; 2]| {
         let along = ends[1] - ends[0];
-        let share = if along.norm_squared() > 0.0 { (p - ends[0]).dot(&along) / along.norm_squared() } else { 0.0 };
+        let share =
+            if along.norm_squared() > 0.0 { (p - ends[0]).dot(&along) / along.norm_squared() } else { 0.0 };
         (p - (ends[0] + along * share.clamp(0.0, 1.0))).norm() <= AT_SEAM
     };
     let near = |p: &Point3<f64>, run: &SeamRun| run.points.windows(2).any(|w| on(p, &[w[0], w[1]]));
     let seams = work.seams.iter().filter(|s| edge.iter().all(|p| s.runs.iter().any(|run| near(p, run))));
     let names: Vec<&str> = seams.map(|s| s.id.as_str()).collect();
-    if names.is_empty() { "no seam lies there".to_owned() } else { format!("look at the seam {}", names.join(", ")) }
+    if names.is_empty() {
+        "no seam lies there".to_owned()
+    } else {
+        format!("look at the seam {}", names.join(", "))
+    }
 }
 
 #[cfg(test)]
@@ -126,5 +131,6 @@ mod tests {
         let codes: Vec<(Level, &str)> = findings.iter().map(|f| (f.level, f.code.as_str())).collect();
         assert_eq!(codes, [(Level::Error, "model-open"), (Level::Note, "model-origin")]);
         assert!(findings[0].message.contains("3 edges"), "{}", findings[0].message);
+        assert!(findings[0].remedy.contains(".ribs(#{ phase: 5 })"), "{}", findings[0].remedy);
     }
 }
