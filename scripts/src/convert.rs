@@ -43,6 +43,9 @@ pub(crate) fn check(what: &str, rows: &[Setting], given: &BTreeMap<String, Value
             (None, Some(row)) => {
                 let bare = match given.get(row.name) {
                     Some(Value::Text(text)) => format!(", without quotation marks{}", unit_words(text)),
+                    Some(Value::List(items)) if items.iter().any(|item| matches!(item, Value::Text(_))) => {
+                        ", without quotation marks".to_owned()
+                    }
                     _ => String::new(),
                 };
                 e.remedy(format!("allowed is {}{bare}", row.allowed()))
