@@ -36,8 +36,9 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
                 q.z
             ),
             format!(
-                "no file is written for it; {}; shift the ribs of one face a little, for instance \
-                 .face(\"…\").ribs(#{{ phase: 5 }}), or change a size a little",
+                "no file is written for it; {}; where ribs mirror each other, shift those of one of the two faces a little, \
+                 for instance .face(\"…\").ribs(#{{ phase: 5 }}), with another phase for each face, or give the element \
+                 some lean",
                 seams_near(work, [&p, &q])
             ),
         ));
