@@ -112,7 +112,7 @@ pub(crate) struct Model {
     #[arg(long, value_name = "DIR")]
     pub(crate) recipes: Vec<PathBuf>,
     /// Print at 1 to N [default: a round number at which the tallest element fits a page]
-    #[arg(long, value_name = "N", conflicts_with = "height")]
+    #[arg(long, value_name = "N", conflicts_with = "height", value_parser = scale)]
     pub(crate) scale: Option<f64>,
     /// Height of the finished model
     #[arg(long, value_name = "MM")]
@@ -321,4 +321,10 @@ pub(crate) struct Measure {
     /// Print the result as JSON
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+/// A scale as people write it: `10` or `1:10`.
+fn scale(text: &str) -> Result<f64, String> {
+    let number = text.trim().strip_prefix("1:").unwrap_or(text).trim();
+    number.parse().map_err(|_| "give N of 1 to N as a number, for instance 10 or 1:10".to_owned())
 }

@@ -342,9 +342,24 @@ impl Setting {
                 Value::Number(x) => format!("{x}"),
                 other => other.kind_name().to_owned(),
             };
+            let allowed = match self.kind {
+                SettingKind::Text => format!("{} in double quotes: {}", self.allowed(), self.summary),
+                _ => self.allowed(),
+            };
+            let metres = self.in_metres(value).map(|mm| format!("; lengths are mm, and {found} m are {mm}"));
             Err(Error::input(format!("{found} is not allowed here"))
-                .remedy(format!("allowed is {}", self.allowed())))
+                .remedy(format!("allowed is {allowed}{}", metres.unwrap_or_default())))
         }
+    }
+
+    /// A length too small to be allowed that would be if it were meant in metres: its mm.
+    fn in_metres(&self, value: &Value) -> Option<f64> {
+        let (SettingKind::Number { min, max, .. } | SettingKind::Optional { min, max }) = self.kind else {
+            return None;
+        };
+        let Value::Number(x) = value else { return None };
+        let mm = x * 1000.0;
+        (self.unit == "mm" && *x > 0.0 && *x < min && mm >= min && mm <= max).then_some(mm)
     }
 
     /// What is allowed, in words: `a number from 1 to 500 mm`.
@@ -417,6 +432,10 @@ pub fn unknown_name<'a>(what: &str, name: &str, known: impl Iterator<Item = &'a 
     let mut listed = known[..known.len().min(MOST_LISTED)].join(", ");
     if known.len() > MOST_LISTED {
         listed.push_str(&format!(" and {} more", known.len() - MOST_LISTED));
+    }
+    if known.is_empty() {
+        return Error::input(format!("unknown {what} \"{shown}\": there is none yet"))
+            .remedy(format!("make {what} \"{shown}\" first, above this line"));
     }
     let error = Error::input(format!("unknown {what} \"{shown}\" (known: {listed})"));
     match nearest {

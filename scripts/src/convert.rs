@@ -40,9 +40,43 @@ pub(crate) fn check(what: &str, rows: &[Setting], given: &BTreeMap<String, Value
     Values::check(what, rows, given).map_err(|e| {
         let row = rows.iter().find(|row| e.place() == Some(format!("{what}: {}", row.name).as_str()));
         match (e.remedy_text(), row) {
-            (None, Some(row)) => e.remedy(format!("allowed is {}, without quotation marks", row.allowed())),
+            (None, Some(row)) => {
+                let bare = match given.get(row.name) {
+                    Some(Value::Text(text)) => format!(", without quotation marks{}", unit_words(text)),
+                    Some(Value::List(items)) if items.iter().any(|item| matches!(item, Value::Text(_))) => {
+                        ", without quotation marks".to_owned()
+                    }
+                    _ => String::new(),
+                };
+                e.remedy(format!("allowed is {}{bare}", row.allowed()))
+            }
             _ => e,
         }
+    })
+}
+
+/// Millimetres of the units people write behind a number.
+const UNITS: [(&str, f64); 10] = [
+    ("mm", 1.0),
+    ("cm", 10.0),
+    ("m", 1000.0),
+    ("inches", 25.4),
+    ("inch", 25.4),
+    ("in", 25.4),
+    ("\"", 25.4),
+    ("feet", 304.8),
+    ("ft", 304.8),
+    ("'", 304.8),
+];
+
+/// What to write in place of a text such as `43in`; empty if it is none.
+fn unit_words(text: &str) -> String {
+    let found = UNITS.iter().find_map(|(unit, mm)| {
+        let number: f64 = text.trim().strip_suffix(unit)?.trim().parse().ok()?;
+        Some((unit, (number * mm * 10.0).round() / 10.0))
+    });
+    found.map_or_else(String::new, |(_, mm)| {
+        format!(" and without a unit; lengths are mm: {} is {mm}", text.trim())
     })
 }
 

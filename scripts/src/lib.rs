@@ -25,6 +25,7 @@ mod rewrite;
 mod script;
 mod session;
 mod shelf;
+mod slips;
 mod trials;
 mod words;
 

@@ -226,14 +226,20 @@ pub(crate) fn read_text(file: &Path, shown: &Path) -> Result<String> {
     let cannot = |why: String| Error::input(format!("cannot read {}: {why}", shown.display()));
     let about = std::fs::metadata(file).map_err(|e| match e.kind() {
         std::io::ErrorKind::NotFound => {
-            cannot("there is no such file".to_owned()).remedy("check the name and the folder")
+            cannot("there is no such file".to_owned()).remedy(match scripts_in(file.parent()) {
+                names if names.is_empty() => "check the name and the folder".to_owned(),
+                names => format!("check the name; in that folder there is {names}"),
+            })
         }
         _ => cannot(e.to_string()).remedy("check the name and the rights on the file"),
     })?;
     if about.is_dir() {
-        return Err(
-            cannot("it is a folder".to_owned()).remedy("name the script inside it, which ends in .rhai")
-        );
+        return Err(cannot("it is a folder".to_owned()).remedy(match scripts_in(Some(file)) {
+            names if names.is_empty() => {
+                "it holds no script, which would end in .rhai; `ribwright new NAME` makes one".to_owned()
+            }
+            names => format!("name the script inside it: {names}"),
+        }));
     }
     if !about.is_file() {
         return Err(cannot("it is not a regular file".to_owned()).remedy("give a script saved as a file"));
@@ -246,6 +252,27 @@ pub(crate) fn read_text(file: &Path, shown: &Path) -> Result<String> {
     let bytes =
         std::fs::read(file).map_err(|e| cannot(e.to_string()).remedy("check the rights on the file"))?;
     check_text(bytes).map_err(|why| cannot(why).remedy("save it as UTF-8 text in your editor"))
+}
+
+/// Most scripts of a folder that an error names.
+const MOST_NAMED: usize = 5;
+
+/// The scripts in a folder, by name.
+fn scripts_in(folder: Option<&Path>) -> String {
+    let folder = folder.filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    let mut names: Vec<String> = entries
+        .map(|entry| entry.path())
+        .filter(|path| path.extension().is_some_and(|e| e == "rhai"))
+        .filter_map(|path| Some(path.file_name()?.to_str()?.to_owned()))
+        .collect();
+    names.sort();
+    if names.len() > MOST_NAMED {
+        let more = names.len() - MOST_NAMED;
+        names.truncate(MOST_NAMED);
+        names.push(format!("and {more} more"));
+    }
+    names.join(", ")
 }
 
 /// The bytes of a file beside the script, no longer than allowed; `name` may lead into folders below.

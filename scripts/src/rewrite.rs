@@ -5,6 +5,7 @@ use crate::engine::{STOPPED_BY_CLOCK, why_disabled};
 use crate::error::{Frame, ScriptError};
 use crate::resolver::too_many_modules;
 use crate::session::{Session, Site};
+use crate::slips::slip;
 use crate::words::Vocabulary;
 use crate::{convert, limits};
 use rhai::{Engine, EvalAltResult, LexError, ParseErrorType, Position};
@@ -26,7 +27,11 @@ pub(crate) fn rewrite(session: &Session, engine: &Engine, error: EvalAltResult) 
         }
     }
     let callers: Vec<Frame> = callers.iter().rev().map(|site| session.frame(site)).collect();
-    at_site(session, &said, &site).with_callers(shortened(callers))
+    let shown = at_site(session, &said, &site).with_callers(shortened(callers));
+    match slip(shown.place(), &error) {
+        Some(remedy) => shown.with_remedy(Some(remedy)),
+        None => shown,
+    }
 }
 
 /// An error of the kernel at a place of the script.
@@ -222,6 +227,8 @@ fn say_parse(error: &ParseErrorType) -> Error {
             Error::input(format!("`{token}` is missing here, {}", purpose.trim()))
                 .remedy(format!("put a `{token}` before this place, or check what stands before it"))
         }
+        P::Reserved(word) if word == "#" => Error::input("`#` begins no comment here")
+            .remedy("write // before a comment, and #{ … } round a map"),
         P::Reserved(word) => match why_disabled(word) {
             Some(why) => Error::input(format!("{word} cannot be used: {why}")).remedy("take it out"),
             None => Error::input(format!("{word} is a word of the language and cannot be a name"))
@@ -254,6 +261,8 @@ fn say_parse(error: &ParseErrorType) -> Error {
             .remedy("move it out, to the top level of the script"),
         P::MismatchedType(wanted, found) => mismatch(wanted, found),
         P::LoopBreak => Error::input("break and continue belong inside a loop").remedy("take it out"),
+        P::PropertyExpected => Error::input("the name of a setting is expected here")
+            .remedy("write name: value, with a comma between settings; decimals have a point: 8.5, not 8,5"),
         other => {
             Error::input(lower_first(&other.to_string())).remedy("check the spelling and the brackets here")
         }
@@ -276,6 +285,16 @@ fn say_lex(error: &LexError) -> Error {
             Error::input("a text is not closed").remedy("put a quotation mark at its end")
         }
         LexError::StringTooLong(_) => say_too_large("string"),
+        LexError::UnexpectedInput(sign) if sign.starts_with(['“', '”', '„', '«', '»', '‘', '’']) => {
+            Error::input(format!("`{sign}` is no quotation mark here"))
+                .remedy("put texts between straight double quotes: \"A/top\"")
+        }
+        LexError::MalformedChar(text) => Error::input(format!("'{text}' stands between single quotes"))
+            .remedy(format!("put texts between double quotes: \"{text}\"")),
+        LexError::UnexpectedInput(sign) if sign.starts_with(['°', '′', '″', '²']) => {
+            Error::input(format!("`{sign}` has no meaning here"))
+                .remedy("write the number alone: lengths are mm, angles degrees")
+        }
         LexError::UnexpectedInput(sign) => Error::input(format!("`{sign}` has no meaning here"))
             .remedy("names are written with a to z, digits and _; other signs belong in quotes"),
         LexError::ImproperSymbol(sign, _) if sign == "{" => {

@@ -89,31 +89,72 @@ pub fn words(registry: &Registry) -> Vec<Word> {
     table.into_values().collect()
 }
 
-/// One word.
+/// One word: a call, else a stage, joint kind or template kind, else a setting with all calls that take it.
 ///
 /// # Errors
 /// No such word; the nearest is named.
 pub fn word(registry: &Registry, name: &str) -> ribwright_kernel::Result<Word> {
     let all = words(registry);
     let unknown = unknown_name("word", name, all.iter().map(|w| w.name.as_str()));
-    all.into_iter().find(|w| w.name == name).ok_or(unknown)
+    let call = all.iter().find(|w| w.name == name).cloned();
+    call.or_else(|| row_word(registry, name)).or_else(|| setting_word(&all, name)).ok_or(unknown)
+}
+
+/// A row that scripts name in quotes, as a word of its own.
+fn row_word(registry: &Registry, name: &str) -> Option<Word> {
+    fn of<R: NamedRow>(rows: &[R], name: &str, group: &str, signature: &str) -> Option<Word> {
+        let row = rows.iter().find(|row| row.name() == name)?;
+        Some(Word {
+            name: name.to_owned(),
+            group: group.to_owned(),
+            signatures: vec![signature.replace('_', name)],
+            summary: row.summary().to_owned(),
+            examples: Vec::new(),
+            settings: row.settings().iter().map(|row| word_setting(name, row)).collect(),
+            declarations: Vec::new(),
+        })
+    }
+    of(&registry.stages, name, "stage", "sculpture.stage(\"_\", #{ … })")
+        .or_else(|| of(&registry.joints, name, "joint", "sculpture.joints(#{ kind: \"_\", … })"))
+        .or_else(|| of(&registry.templates, name, "template", "sculpture.template(\"_\", #{ … })"))
+}
+
+/// A setting as a word: every call that takes one of that name, with what it means there.
+fn setting_word(all: &[Word], name: &str) -> Option<Word> {
+    let own = |setting: &WordSetting| setting.name.rsplit(": ").next() == Some(name);
+    let takers: Vec<&Word> = all.iter().filter(|word| word.settings.iter().any(own)).collect();
+    let settings: Vec<WordSetting> = takers
+        .iter()
+        .flat_map(|word| {
+            word.settings.iter().filter(|s| own(s)).map(|setting| {
+                let name = format!("{} {}", word.name, setting.name);
+                WordSetting { name, ..setting.clone() }
+            })
+        })
+        .collect();
+    (!settings.is_empty()).then(|| Word {
+        name: name.to_owned(),
+        group: "setting".to_owned(),
+        signatures: takers.iter().flat_map(|word| word.signatures.clone()).collect(),
+        summary: format!("`{name}` is a setting, written into the map #{{ … }} of a call"),
+        examples: Vec::new(),
+        settings,
+        declarations: Vec::new(),
+    })
 }
 
 fn settings_of(registry: &Registry, name: &str) -> Vec<WordSetting> {
     let of_calls = CALL_SETTINGS.iter().find(|(call, _)| *call == name).map(|(_, rows)| *rows);
     let of_profile = registry.profiles.iter().find(|row| row.name() == name).map(|row| row.settings);
     let of_element = registry.elements.iter().find(|row| row.name() == name).map(|row| row.settings);
-    let mut rows: Vec<Setting> = of_calls.or(of_profile).or(of_element).unwrap_or(&[]).to_vec();
-    if matches!(name, "joint" | "joints") {
-        rows.extend(registry.joints.iter().flat_map(|row| row.settings()));
-    }
-    if name == "template" {
-        rows.extend(registry.templates.iter().flat_map(|row| row.settings()));
-    }
-    if name == "stage" {
-        rows.extend(registry.stages.iter().flat_map(|row| row.settings()));
-    }
+    let rows: &[Setting] = of_calls.or(of_profile).or(of_element).unwrap_or(&[]);
     let mut settings: Vec<WordSetting> = rows.iter().map(|row| word_setting(name, row)).collect();
+    match name {
+        "joint" | "joints" => settings.extend(under_names(&registry.joints)),
+        "template" => settings.extend(under_names(&registry.templates)),
+        "stage" => settings.extend(under_names(&registry.stages)),
+        _ => {}
+    }
     if name == "lay" {
         settings.push(WordSetting {
             name: "yard".to_owned(),
@@ -139,6 +180,15 @@ fn settings_of(registry: &Registry, name: &str) -> Vec<WordSetting> {
         }
     }
     settings
+}
+
+/// The settings of all rows, each under the name of its row.
+fn under_names<R: NamedRow>(rows: &[R]) -> Vec<WordSetting> {
+    let of = |row: &R, setting: &Setting| {
+        let word = word_setting(row.name(), setting);
+        WordSetting { name: format!("{}: {}", row.name(), word.name), ..word }
+    };
+    rows.iter().flat_map(|row| row.settings().iter().map(move |setting| of(row, setting))).collect()
 }
 
 fn word_setting(call: &str, row: &Setting) -> WordSetting {
@@ -334,6 +384,10 @@ impl Vocabulary {
             return Error::input(format!("`{name}` does not work with {}", kinds.join(" and ")))
                 .remedy("check the values on both sides");
         }
+        if name == "clad" && kinds.first().is_some_and(|kind| kind == "a face") {
+            return Error::input("clad covers a whole element, not a face")
+                .remedy("clad one face with .ribs(#{ profile: … })");
+        }
         let found = if kinds.is_empty() { "nothing".to_owned() } else { kinds.join(", ") };
         let signatures = self.signatures(name);
         if !signatures.is_empty() {
@@ -341,6 +395,9 @@ impl Vocabulary {
                 .remedy(format!("call it as {}", signatures.join(" or ")));
         }
         let error = Error::input(format!("unknown call {name}"));
+        if let Some((_, ours)) = ELSEWHERE.iter().find(|(other, _)| other.eq_ignore_ascii_case(name)) {
+            return error.remedy(format!("here it is {ours}"));
+        }
         match self.nearest(name) {
             Some(near) => error.remedy(format!("did you mean {near}?")),
             None => error.remedy("`ribwright words` lists the calls there are"),
@@ -393,6 +450,20 @@ impl Vocabulary {
             .map(|(_, known)| known)
     }
 }
+
+/// What drawing programs and other languages call things, and what to write here.
+const ELSEWHERE: [(&str, &str); 10] = [
+    ("box", "slab(name, #{ size: [x, y, z] })"),
+    ("cube", "slab(name, #{ size: [x, y, z] })"),
+    ("block", "slab(name, #{ size: [x, y, z] })"),
+    ("cylinder", "prism(name, #{ sides: …, width: …, height: … }), with many sides"),
+    ("cone", "frustum(name, #{ sides: …, base: …, top: …, height: … }), with many sides"),
+    ("pyramid", "frustum(name, #{ sides: 4, base: …, top: …, height: … })"),
+    ("rotate", "element.turn(axis, degrees), as a.turn([0, 0, 1], 20)"),
+    ("translate", "element.move([x, y, z])"),
+    ("save", "nothing: `ribwright make` writes all files"),
+    ("export", "nothing: `ribwright make` writes all files"),
+];
 
 /// Most signatures of the interpreter shown for one name.
 const SHOWN_SIGNATURES: usize = 3;

@@ -91,6 +91,12 @@ pub(crate) fn work_out_and_note(
     asked: &mut Vec<PathBuf>,
     memo: &Memo,
 ) -> Result<Worked, Stop> {
+    if let Some(missing) = recipes.iter().find(|folder| !folder.is_dir()) {
+        return Err(Stop::from(format!(
+            "--recipes {}: there is no such folder; name a folder that holds recipes, or leave --recipes out",
+            missing.display()
+        )));
+    }
     progress.step("reading the script");
     // Also where it cannot be read: it may be mended.
     asked.push(picked_path(script));

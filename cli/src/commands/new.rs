@@ -16,6 +16,7 @@ pub(crate) fn run(args: &New, console: &mut Console<'_>) -> u8 {
     match make_folder(&args.name) {
         Ok(script) => {
             console.say(&format!("wrote {}", script.display()));
+            console.say(&format!("wrote {}", args.name.join(RATES).display()));
             console.say(&format!("next: ribwright make {}", quoted(&script)));
             DONE
         }

@@ -50,7 +50,9 @@ fn list(words: &[Word], console: &mut Console<'_>) {
             console.say(&format!("  {:width$}  {}", word.name, word.summary));
         }
     }
-    console.say("\n`ribwright words NAME` explains one.");
+    console.say(
+        "\n`ribwright words NAME` explains one; NAME may also be a stage, as spine, or a setting, as lean or tip.",
+    );
 }
 
 fn explain(word: &Word, console: &mut Console<'_>) {

@@ -4,8 +4,9 @@ use super::Stage;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::registry::Registry;
+use crate::seam::SeamRun;
 use crate::work::{Output, Work};
-use nalgebra::Vector3;
+use nalgebra::{Point3, Vector3};
 
 /// The registry row.
 pub const ROW: Stage =
@@ -34,7 +35,12 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
                 q.y,
                 q.z
             ),
-            "no file is written for it; shift the ribs of the faces there a little",
+            format!(
+                "no file is written for it; {}; where ribs mirror each other, shift those of one of the two faces a little, \
+                 for instance .face(\"…\").ribs(#{{ phase: 5 }}), with another phase for each face, or give the element \
+                 some lean",
+                seams_near(work, [&p, &q])
+            ),
         ));
     }
     let area = work.mesh.area();
@@ -66,6 +72,27 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     }
     output.mesh = Some(work.mesh.clone());
     Ok(())
+}
+
+/// How near to a seam an edge of the model belongs to it, mm.
+const AT_SEAM: f64 = 0.01;
+
+/// The seams an edge of the model lies on, in words.
+fn seams_near(work: &Work, edge: [&Point3<f64>; 2]) -> String {
+    let on = |p: &Point3<f64>, ends: &[Point3<f64>; 2]| {
+        let along = ends[1] - ends[0];
+        let share =
+            if along.norm_squared() > 0.0 { (p - ends[0]).dot(&along) / along.norm_squared() } else { 0.0 };
+        (p - (ends[0] + along * share.clamp(0.0, 1.0))).norm() <= AT_SEAM
+    };
+    let near = |p: &Point3<f64>, run: &SeamRun| run.points.windows(2).any(|w| on(p, &[w[0], w[1]]));
+    let seams = work.seams.iter().filter(|s| edge.iter().all(|p| s.runs.iter().any(|run| near(p, run))));
+    let names: Vec<&str> = seams.map(|s| s.id.as_str()).collect();
+    if names.is_empty() {
+        "no seam lies there".to_owned()
+    } else {
+        format!("look at the seam {}", names.join(", "))
+    }
 }
 
 #[cfg(test)]
@@ -105,5 +132,6 @@ mod tests {
         let codes: Vec<(Level, &str)> = findings.iter().map(|f| (f.level, f.code.as_str())).collect();
         assert_eq!(codes, [(Level::Error, "model-open"), (Level::Note, "model-origin")]);
         assert!(findings[0].message.contains("3 edges"), "{}", findings[0].message);
+        assert!(findings[0].remedy.contains(".ribs(#{ phase: 5 })"), "{}", findings[0].remedy);
     }
 }
