@@ -21,6 +21,7 @@ pub mod table;
 pub mod lines;
 pub mod inspect;
 pub mod mesh;
+mod parted;
 
 // workshop: what there is to build with: sheet, tubes, stock, tools, and what is measured.
 pub mod profile;
@@ -82,7 +83,6 @@ pub mod plates;
 pub mod base;
 pub mod lift;
 pub mod weld;
-mod parted;
 pub mod chambers;
 pub mod coat;
 pub mod water;

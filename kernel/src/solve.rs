@@ -11,6 +11,7 @@ use crate::marks;
 use crate::memo::Memo;
 use crate::mesh::Mesh;
 use crate::part::{Part, PartKind};
+use crate::parted::{Liquid, parted};
 use crate::phase;
 use crate::registry::{Registry, find};
 use crate::rules::{self, Broken};
@@ -97,9 +98,24 @@ fn exact_shell(sculpture: &Sculpture) -> Result<(Assembly, Shell)> {
     Ok((assembly, shell))
 }
 
+/// The same surface with two triangles at every edge. Where ribs mirror each other it can touch itself along an edge: it is
+/// closed there, but four triangles share the edge.
+fn well_paired(mesh: Mesh) -> Mesh {
+    if mesh.is_watertight() {
+        return mesh;
+    }
+    let mended = parted(mesh.clone(), Liquid::Inside);
+    // Sheets that lie on each other stay, for what is wrong there to be told.
+    let same = (mended.area() - mesh.area()).abs() <= SAME_SURFACE * mesh.area();
+    if same && mended.is_watertight() { mended } else { mesh }
+}
+
 fn figures(shell: &Shell) -> ShellFigures {
     ShellFigures { volume: shell.volume(), area: shell.area(), open_edges: shell.open }
 }
+
+/// Surfaces whose areas differ by less than this share are the same but for rounding.
+const SAME_SURFACE: f64 = 1.0e-9;
 
 /// Triangles flatter than this share of the work's size are turned: some hundred times what welding moves.
 const THIN: f64 = 1.0e-8;
@@ -321,7 +337,7 @@ impl Solved {
             .collect();
         let points = self.shell.points.iter().map(|p| self.assembly.world(p)).collect();
         let triangles = triangles.into_iter().map(|(_, t)| t).collect();
-        (Mesh { points, triangles, part_of, names }, edges)
+        (well_paired(Mesh { points, triangles, part_of, names }), edges)
     }
 
     fn findings(&self, sculpture: &Sculpture, parts: &[Part]) -> Vec<Finding> {

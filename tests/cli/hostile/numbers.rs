@@ -84,6 +84,7 @@ pub(super) fn cases() -> Vec<Case> {
         ("coat", "axis: [0, 0, 1], volume: 1e300"),
         ("coat", "axis: [0, 0, 1], turn_step: 1e-9"),
         ("coat", "axis: [0, 0, 1], stands: 1e9"),
+        ("coat", "axis: [0, 0, 1], second: [1, 0, 0], turn_step: 3, tilt: 90, tilt_step: 1"),
         ("water", "volume: 1e300"),
         ("wind", "basic_speed: 1e300"),
         ("wind", "strip: 1e-9"),

@@ -273,6 +273,9 @@ fn rigs(set: &Values, enclosed: &Enclosed) -> Result<Vec<Rig>> {
     Ok(rigs)
 }
 
+/// Most corners of a chamber over all poses: about 80 bytes are kept for each.
+const MOST_KEPT: usize = 2_500_000;
+
 fn worked<'a>(
     set: &Values,
     candidates: &Candidates,
@@ -281,6 +284,16 @@ fn worked<'a>(
 ) -> Result<Coated<'a>> {
     let chamber = &enclosed.chamber;
     let rigs = rigs(set, enclosed)?;
+    let poses = rigs.len() * candidates.turns() * candidates.tilts.len();
+    let kept = poses.saturating_mul(chamber.corners_count());
+    if kept > MOST_KEPT {
+        return Err(Error::input(format!(
+            "{poses} poses of a chamber with {} corners are {kept} corners to look at (allowed: {MOST_KEPT})",
+            chamber.corners_count()
+        ))
+        .remedy("use a larger turn_step or tilt_step, or a smaller tilt")
+        .at(enclosed.name.as_str()));
+    }
     let left = film::volume(chamber.area(), film::wet(set.number("film"), set.number("solids")));
     let volume = set.optional("volume").map(|v| v * MM3_PER_LITRE - left);
     if let Some(v) = volume
