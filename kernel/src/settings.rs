@@ -367,7 +367,12 @@ impl Setting {
         let unit = if self.unit.is_empty() { String::new() } else { format!(" {}", self.unit) };
         match self.kind {
             SettingKind::Number { min, max, .. } | SettingKind::Optional { min, max } => {
-                format!("a number from {min} to {max}{unit}")
+                // Without bounds of its own a number is only held within what the geometry takes.
+                match (min <= -LARGEST_NUMBER, max >= LARGEST_NUMBER) {
+                    (true, true) => format!("a number within ±{LARGEST_NUMBER:e}{unit}"),
+                    (false, true) => format!("a number from {min} to {LARGEST_NUMBER:e}{unit}"),
+                    _ => format!("a number from {min} to {max}{unit}"),
+                }
             }
             SettingKind::Count { min, max, .. } => format!("a whole number from {min} to {max}{unit}"),
             SettingKind::Flag { .. } => "true or false".to_owned(),

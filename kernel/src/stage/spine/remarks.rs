@@ -5,6 +5,7 @@ use crate::finding::{Finding, Level};
 use crate::settings::Values;
 use crate::spine::Blocked;
 use crate::spine::path::At;
+use crate::text::fixed;
 use crate::tube::sizes::{SERIES, Series};
 use crate::tube::{Tube, material_named};
 use crate::work::{Output, Work};
@@ -184,13 +185,12 @@ pub(super) fn after(work: &Work, set: &Values, prepared: &Prepared, fitted: &Fit
             work.faces[hole.face].id.as_str(),
             format!(
                 "the spine passes this face, which has sheet in it: a hole of {:.0} × {:.0} mm is to be cut, its middle at \
-                 {:.0} mm along and {:.0} mm across the ribs from the face's origin, its longer axis {:.0} degrees from \
-                 the ribs",
+                 {} mm along and {} mm across the ribs from the face's origin, its longer axis {} degrees from the ribs",
                 2.0 * a + hole.slant.shift(),
                 2.0 * b,
-                hole.on_face[0],
-                hole.on_face[1],
-                hole.toward.to_degrees()
+                fixed(hole.on_face[0], 0),
+                fixed(hole.on_face[1], 0),
+                fixed(hole.toward.to_degrees(), 0)
             ),
             "cut it by its paper template before the element is closed; seal it where water must not pass",
         ));
