@@ -39,6 +39,8 @@ impl Finding {
         message: impl Into<String>,
         remedy: impl Into<String>,
     ) -> Self {
+        let spelt = |b: u8| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-';
+        debug_assert!(code.bytes().all(spelt), "{code}: small letters and hyphens");
         Self {
             level,
             code: code.to_owned(),
@@ -47,4 +49,39 @@ impl Finding {
             remedy: remedy.into(),
         }
     }
+
+    /// Whether it is about the work falling or sliding, or about a part of what carries, lifts or turns it.
+    pub fn can_hurt(&self) -> bool {
+        STANDING.contains(&self.code.as_str()) || STRENGTH.iter().any(|c| self.code.starts_with(c))
+    }
 }
+
+/// Worst first, of one level what can hurt people before what only spoils sheet, else as they came.
+pub fn by_weight<'f>(findings: impl IntoIterator<Item = &'f Finding>) -> Vec<&'f Finding> {
+    let mut all: Vec<&Finding> = findings.into_iter().collect();
+    all.sort_by_key(|f| (f.level, !f.can_hurt()));
+    all
+}
+
+/// Codes of findings on whether the work stands.
+pub(crate) const STANDING: [&str; 16] = [
+    "topples",
+    "anchors-needed",
+    "no-foot",
+    "thin-margin",
+    "overhang",
+    "in-the-air",
+    "unsupported",
+    "shared-load",
+    "wind-topples",
+    "push-topples",
+    "wind-slides",
+    "push-slides",
+    "lean-margin",
+    "wind-speed",
+    "wind-assumed",
+    "vortices",
+];
+
+/// Codes of findings on strength and on what moves begin so.
+const STRENGTH: [&str; 6] = ["frame-", "spine-", "lift-", "base-", "coat-rig", "coat-open"];

@@ -219,7 +219,7 @@ pub(crate) fn carried_over(before: &OnSheets, work: &Work, findings: &mut Vec<Fi
     if let Some(first) = spliced.first() {
         findings.push(Finding::new(
             Level::Note,
-            "spliced_nominal",
+            "spliced-nominal",
             *first,
             format!(
                 "{} faces are spliced of several sheets, so their templates stay nominal: {}",
@@ -251,7 +251,7 @@ fn beside(pieces: &[Piece], layout: &Layout, work: &Work, stock: &[Stock]) -> Op
     let first = (*ids.first()?).to_owned();
     Some(Finding::new(
         Level::Note,
-        "other_place",
+        "other-place",
         first,
         format!(
             "{} smaller parts of faces in several pieces lie elsewhere than the largest, whose sheet their templates \
@@ -279,7 +279,7 @@ fn off_sheet(work: &Work) -> Vec<Finding> {
             let mut say = |what: String| {
                 found.push(Finding::new(
                     Level::Warning,
-                    "off_sheet",
+                    "off-sheet",
                     part.id.as_str(),
                     what,
                     "choose another place with `at`, or another sheet; `lay` finds places by itself",
@@ -362,7 +362,7 @@ fn share_sheet(work: &Work) -> Vec<Finding> {
             };
             found.push(Finding::new(
                 Level::Error,
-                "shared_sheet",
+                "shared-sheet",
                 format!("{} and {}", a.id, b.id),
                 what,
                 "give one of them another place with `at`, or another sheet; `lay` finds places by itself",

@@ -207,7 +207,7 @@ fn a_part_beyond_its_sheet_or_over_damage_is_said() {
         let first = &mut sculpture.elements[0].cladding[0];
         first.sheet = Some(Laid { sheet: Arc::new(sheet), at, turned: false, over: false });
         let said =
-            |work: Work| work.findings.into_iter().filter(|f| f.code == "off_sheet").collect::<Vec<_>>();
+            |work: Work| work.findings.into_iter().filter(|f| f.code == "off-sheet").collect::<Vec<_>>();
         said(work(&sculpture))
     };
     assert_eq!(found([8000.0, 8300.0], Vec::new()), []);
@@ -272,7 +272,7 @@ fn by_hand(apart: f64, kerf: Option<f64>, turned: bool, over: bool) -> Vec<ribwr
     };
     let touch = 9000.0 + ends("east", 3000.0, false)[1] - ends("west", 9000.0, turned)[0];
     let found = |sculpture: &Sculpture| -> Vec<_> {
-        work(sculpture).findings.into_iter().filter(|f| f.code == "shared_sheet").collect()
+        work(sculpture).findings.into_iter().filter(|f| f.code == "shared-sheet").collect()
     };
     assert_eq!(found(&build(touch - 400.0, &sheet("S2"))), [], "another sheet");
     found(&build(touch + apart, &sheet("S1")))

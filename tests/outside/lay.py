@@ -108,7 +108,7 @@ def main():
     laid = [p["id"] for s in sheets for p in s["parts"]]
     if sorted(laid) != sorted(r["part"] for r in rows) or len(set(laid)) != len(laid):
         faults.append("the schedule and job.json name other parts, or one twice")
-    missing = {f["where"] for f in job["findings"] if f["code"] == "no_sheet"}
+    missing = {f["where"] for f in job["findings"] if f["code"] == "no-sheet"}
     for part in job["parts"]:
         there = [i for i in laid if i == part["id"] or i.startswith(part["id"] + " piece ")]
         if not there and not any(m == part["id"] or m.startswith(part["id"] + " piece ") for m in missing):

@@ -17,6 +17,7 @@ mod words;
 use crate::args::Verb;
 use crate::console::{Console, FAILED, finding_text};
 use crate::progress::Progress;
+use ribwright_kernel::finding::by_weight;
 use ribwright_kernel::{Error, ErrorKind, Finding, Level, Memo, Registry, Work};
 use ribwright_scripts::{Script, picked_path};
 use serde_json::{Value, json};
@@ -145,9 +146,9 @@ pub(crate) fn show_printed(lines: &[String], console: &mut Console<'_>) {
     }
 }
 
-/// Shows findings, worst first.
+/// Shows findings, worst first, what can hurt before the rest.
 pub(crate) fn show_findings(findings: &[Finding], console: &mut Console<'_>) {
-    for finding in findings {
+    for finding in by_weight(findings) {
         console.say(&finding_text(finding));
     }
 }
@@ -155,10 +156,11 @@ pub(crate) fn show_findings(findings: &[Finding], console: &mut Console<'_>) {
 /// Findings of one kind shown in full before the rest of them are only named.
 const IN_FULL: usize = 2;
 
-/// Shows findings, worst first, the first few of each kind in full. Error findings are never cut short.
+/// Shows findings as `show_findings` does, but the first few of each kind alone in full. Error findings are never cut short.
 pub(crate) fn show_main_findings(findings: &[Finding], console: &mut Console<'_>) {
-    for (i, finding) in findings.iter().enumerate() {
-        let same = |f: &&Finding| f.code == finding.code && f.level == finding.level;
+    let findings = by_weight(findings);
+    for (i, &finding) in findings.iter().enumerate() {
+        let same = |f: &&&Finding| f.code == finding.code && f.level == finding.level;
         let before = findings[..i].iter().filter(same).count();
         let all = findings.iter().filter(same).count();
         if finding.level == Level::Error || before < IN_FULL || all == IN_FULL + 1 {

@@ -2,14 +2,10 @@
 //! many findings of one kind under one heading with one remedy.
 
 use super::book_content::{Block, Chapter, Column, Grid, Line, Row};
-use super::book_stand;
-use crate::finding::{Finding, Level};
+use crate::finding::{Finding, Level, by_weight};
 
 /// So many findings of one kind get a heading of their own.
 const MANY: usize = 3;
-/// Codes of findings on strength and on what moves begin so; those on standing have a list of their own.
-const STRENGTH: [&str; 6] = ["frame-", "spine-", "lift-", "base-", "coat-rig", "coat-open"];
-
 /// Sign and word of a level: not told by colour alone.
 fn level_sign(level: Level) -> (&'static str, &'static str) {
     match level {
@@ -36,11 +32,6 @@ pub(super) fn chapter<'a>(findings: &[&Finding]) -> Chapter<'a> {
     chapter
 }
 
-/// Whether it is about the work falling, or a part of what carries, lifts or turns it.
-fn can_hurt(finding: &Finding) -> bool {
-    book_stand::CODES.contains(&finding.code.as_str()) || STRENGTH.iter().any(|c| finding.code.starts_with(c))
-}
-
 /// Findings of one kind, with the words that they share.
 struct Group<'f> {
     shared: &'f str,
@@ -54,8 +45,7 @@ fn sides(finding: &Finding) -> [&str; 2] {
 
 /// Worst first, then what can hurt, else as they came; those of one level, code and remedy together where they are many.
 fn groups<'f>(findings: &[&'f Finding]) -> Vec<Group<'f>> {
-    let mut left: Vec<&Finding> = findings.to_vec();
-    left.sort_by_key(|f| (f.level, !can_hurt(f)));
+    let mut left = by_weight(findings.iter().copied());
     let mut groups = Vec::new();
     while let Some(&first) = left.first() {
         let alike = |f: &Finding| (f.level, &f.code, &f.remedy) == (first.level, &first.code, &first.remedy);

@@ -7,7 +7,7 @@ use super::book_picture::{Picture, SMALLEST_LETTERS as LETTERS};
 use super::book_spine::said_here;
 use super::book_tables;
 use super::csv::cell_text;
-use crate::finding::{Finding, Level};
+use crate::finding::{Finding, Level, STANDING};
 use crate::table::{Cell, Table};
 use crate::work::Output;
 use std::collections::BTreeMap;
@@ -26,26 +26,6 @@ pub(super) const TABLES: [&str; 10] = [
     "wind_basis",
 ];
 
-/// Codes of the findings that answer the question.
-pub(super) const CODES: [&str; 16] = [
-    "topples",
-    "anchors-needed",
-    "no-foot",
-    "thin-margin",
-    "overhang",
-    "in-the-air",
-    "unsupported",
-    "shared-load",
-    "wind-topples",
-    "push-topples",
-    "wind-slides",
-    "push-slides",
-    "lean-margin",
-    "wind-speed",
-    "wind-assumed",
-    "vortices",
-];
-
 /// Room for a picture, mm.
 const ROOM: [f64; 2] = [180.0, 105.0];
 
@@ -59,7 +39,8 @@ pub(super) fn chapter<'a>(output: &'a Output, findings: &[&Finding]) -> Option<C
     if TABLES.iter().all(|name| table(name).is_none()) {
         return None;
     }
-    let said: Vec<&Finding> = findings.iter().copied().filter(|f| CODES.contains(&f.code.as_str())).collect();
+    let said: Vec<&Finding> =
+        findings.iter().copied().filter(|f| STANDING.contains(&f.code.as_str())).collect();
     let worst = said.iter().map(|f| f.level).min();
     let checked = table("balance").is_some() && table("wind").is_some();
     let told = said.iter().all(|f| f.code != "wind-assumed");

@@ -354,7 +354,7 @@ mod tests {
             (format!("{entity}{}", svg("")), "line 1 defines an entity"),
             (svg(&format!("<g{attributes}/>")), "attributes"),
             (svg(&format!("<style>{rules}</style>{}", "<g/>".repeat(10_000))), "styles 10002 elements"),
-            (svg("<style>rect{fill:url(#p)}</style>"), "style sheet refers"),
+            (svg("<style>rect{fill:url(#p)}</style>"), "the style sheet in line 1 refers"),
             (svg(&curve.repeat(40)), "points"),
             (svg("<path d=\"M0 0C0 3e30 3e30 0 9 9\"/>"), "allowed: finite"),
             (svg(&" ".repeat(33 << 20)), "bytes allowed"),

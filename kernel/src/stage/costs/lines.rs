@@ -141,7 +141,7 @@ fn sheets(work: &Work, output: &Output, lines: &mut Lines) -> Vec<String> {
     let from = format!("{} whole sheets that are cut into", output.sheets.len());
     lines.add(Group::Steel, "sheet by mass", ([mass; 3], "kg"), &[Rate("sheet")], from.as_str());
     lines.add(Group::Steel, "sheet by area", ([area; 3], "m²"), &[Rate("sheet_area")], from);
-    output.findings.iter().filter(|f| f.code == "no_sheet").map(|f| f.place.clone()).collect()
+    output.findings.iter().filter(|f| f.code == "no-sheet").map(|f| f.place.clone()).collect()
 }
 
 /// Base, plates, spine, anchors.

@@ -236,7 +236,7 @@ fn findings(all: &[Piece], layout: &Layout) -> Vec<Finding> {
         .iter()
         .map(|u| {
             let place = all[u.piece].id.clone();
-            Finding::new(Level::Warning, "no_sheet", place, u.why.clone(), u.remedy.clone())
+            Finding::new(Level::Warning, "no-sheet", place, u.why.clone(), u.remedy.clone())
         })
         .collect();
     found.extend(layout.placements.iter().filter(|p| p.misfit > NOTABLE_MISFIT).map(|p| {
@@ -254,7 +254,7 @@ fn findings(all: &[Piece], layout: &Layout) -> Vec<Finding> {
     if let [first, ..] = over[..] {
         found.push(Finding::new(
             Level::Note,
-            "inside_up",
+            "inside-up",
             first.to_owned(),
             format!(
                 "{} parts lie inside up on their sheets, where crest and valley are one shape: {}",
@@ -488,7 +488,7 @@ mod tests {
     #[test]
     fn every_part_is_on_the_list_once_and_marks_lie_on_its_sheet() {
         let (work, output) = run_over(4, &[]);
-        assert!(output.findings.iter().all(|f| f.code != "no_sheet"), "{:?}", output.findings);
+        assert!(output.findings.iter().all(|f| f.code != "no-sheet"), "{:?}", output.findings);
         let listed = column(named(&output, "sheets"), "part");
         assert_eq!(listed.len(), work.parts.len());
         for part in &work.parts {
@@ -597,12 +597,12 @@ mod tests {
     #[test]
     fn parts_without_a_sheet_are_found_and_the_others_laid() {
         let (work, output) = run_over(1, &[]);
-        let missing = output.findings.iter().filter(|f| f.code == "no_sheet").count();
+        let missing = output.findings.iter().filter(|f| f.code == "no-sheet").count();
         assert!(missing > 0 && missing < work.parts.len(), "{missing}");
         assert_eq!(named(&output, "sheets").rows.len() + missing, work.parts.len());
         let flat = [("from", Value::Text("flat".into()))];
         let (work, output) = run_over(1, &flat);
-        let missing = output.findings.iter().filter(|f| f.code == "no_sheet").count();
+        let missing = output.findings.iter().filter(|f| f.code == "no-sheet").count();
         assert_eq!(missing, work.parts.len(), "blanks want flat sheet, and there is none");
     }
 }
