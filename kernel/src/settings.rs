@@ -439,8 +439,14 @@ pub fn unknown_name<'a>(what: &str, name: &str, known: impl Iterator<Item = &'a 
         listed.push_str(&format!(" and {} more", known.len() - MOST_LISTED));
     }
     if known.is_empty() {
-        return Error::input(format!("unknown {what} \"{shown}\": there is none yet"))
-            .remedy(format!("make {what} \"{shown}\" first, above this line"));
+        // Elements are what a script makes line by line; of other kinds there may be none at all.
+        return if what == "element" {
+            Error::input(format!("unknown element \"{shown}\": there is none yet"))
+                .remedy(format!("make element \"{shown}\" first, above this line"))
+        } else {
+            Error::input(format!("unknown {what} \"{shown}\" (known: none)"))
+                .remedy(format!("leave it out: there is no {what} here"))
+        };
     }
     let error = Error::input(format!("unknown {what} \"{shown}\" (known: {listed})"));
     match nearest {
