@@ -14,11 +14,9 @@ pub(crate) fn slip(place: &Frame, error: &EvalAltResult) -> Option<String> {
             if is_other_file(&place.file) {
                 return Some("this is no script: scripts end in .rhai".to_owned());
             }
-            if !matches!(parse, ParseErrorType::MissingToken(..) | ParseErrorType::BadInput(..)) {
-                return unit_near(line, place.column).map(|unit| unit_remedy(&unit));
-            }
+            let lacks = matches!(parse, ParseErrorType::MissingToken(..) | ParseErrorType::BadInput(..));
             unit_near(line, place.column).map(|unit| unit_remedy(&unit)).or_else(|| {
-                bare_map(line, place.column)
+                (lacks && bare_map(line, place.column))
                     .then(|| "a map begins with #{: write #{ name: value }".to_owned())
             })
         }

@@ -54,18 +54,9 @@ impl<'a> Pose<'a> {
     /// For every pool the level up to which a volume wets from any start a triangle that is born in it, mm over the
     /// chamber's middle; −∞ if it may stay dry.
     fn levels(&self, volume: f64) -> Vec<f64> {
-        let all = &self.pools.pools;
-        let mut levels = vec![f64::NEG_INFINITY; all.len()];
-        // Parents come after children.
-        for (k, pool) in all.iter().enumerate().rev() {
-            let here = volume - pool.elsewhere;
-            levels[k] = match pool.parent {
-                Some(parent) if pool.capacity + pool.elsewhere < volume => levels[parent],
-                _ if here <= 0.0 => f64::NEG_INFINITY,
-                _ => self.gauge.level(k, here, pool.top) + REACHED * self.pools.posed.chamber.size,
-            };
-        }
-        levels
+        let pools = &self.pools;
+        let reached = REACHED * pools.posed.chamber.size;
+        pools.sure_levels_by(volume, |k, here| self.gauge.level(k, here, pools.pools[k].top) + reached)
     }
 
     /// The lowest hollow.

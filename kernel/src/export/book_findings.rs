@@ -6,6 +6,7 @@ use crate::finding::{Finding, Level, by_weight};
 
 /// So many findings of one kind get a heading of their own.
 const MANY: usize = 3;
+
 /// Sign and word of a level: not told by colour alone.
 fn level_sign(level: Level) -> (&'static str, &'static str) {
     match level {

@@ -173,18 +173,16 @@ fn how(rows: &Rows, row: usize) -> String {
 
 /// Mass in tenths of kg; of a part too light for that, that it is.
 pub(super) fn tenths(kilograms: f64) -> String {
-    match format!("{kilograms:.1}") {
-        text if text == "0.0" => "< 0.1".to_owned(),
-        text => text,
-    }
+    light(format!("{kilograms:.1}"))
 }
 
 /// The same of a table.
 fn mass(rows: &Rows, row: usize) -> String {
-    match rows.text(row, "mass kg") {
-        text if text == "0.0" => "< 0.1".to_owned(),
-        text => text,
-    }
+    light(rows.text(row, "mass kg"))
+}
+
+fn light(tenths: String) -> String {
+    if tenths == "0.0" { "< 0.1".to_owned() } else { tenths }
 }
 
 fn step(rows: &Rows, row: usize) -> Line {

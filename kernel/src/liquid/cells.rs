@@ -43,47 +43,39 @@ impl Cells {
             .max(f64::MIN_POSITIVE);
         let count = room.map(|r| (r / side) as usize + 1);
         let mut found = Self { low, side, count, first: Vec::new(), inside: Vec::new(), large: Vec::new() };
-        let over = |t: &[u32; 3]| {
-            let [x, y] = [0, 1].map(|i| {
-                let of = t.map(|k| flat[k as usize][i]);
-                let from = of[0].min(of[1]).min(of[2]) - wider;
-                let to = of[0].max(of[1]).max(of[2]) + wider;
-                [found.cell(i, from), found.cell(i, to)]
-            });
-            [x, y]
+        let spans: Vec<[[usize; 2]; 2]> = triangles
+            .iter()
+            .map(|t| {
+                [0, 1].map(|i| {
+                    let of = t.map(|k| flat[k as usize][i]);
+                    let from = of[0].min(of[1]).min(of[2]) - wider;
+                    let to = of[0].max(of[1]).max(of[2]) + wider;
+                    [found.cell(i, from), found.cell(i, to)]
+                })
+            })
+            .collect();
+        let numbered = || (0_u32..).zip(&spans);
+        let is_large = |[x, y]: &[[usize; 2]; 2]| (x[1] - x[0] + 1) * (y[1] - y[0] + 1) > MOST_CELLS;
+        // Each of the others with each of its cells.
+        let cells = || {
+            numbered().filter(|(_, span)| !is_large(span)).flat_map(|(t, &[x, y])| {
+                (y[0]..=y[1]).flat_map(move |row| (x[0]..=x[1]).map(move |k| (t, row * count[0] + k)))
+            })
         };
-        let size = |[x, y]: [[usize; 2]; 2]| (x[1] - x[0] + 1) * (y[1] - y[0] + 1);
-        let mut first = vec![0_u32; found.count[0] * found.count[1] + 1];
-        let all: Vec<[[usize; 2]; 2]> = triangles.iter().map(over).collect();
-        let mut large = Vec::new();
-        for (t, &[x, y]) in (0_u32..).zip(&all) {
-            if size([x, y]) > MOST_CELLS {
-                large.push(t);
-                continue;
-            }
-            for row in y[0]..=y[1] {
-                for k in x[0]..=x[1] {
-                    first[row * found.count[0] + k + 1] += 1;
-                }
-            }
+        let mut first = vec![0_u32; count[0] * count[1] + 1];
+        for (_, cell) in cells() {
+            first[cell + 1] += 1;
         }
         for k in 1..first.len() {
             first[k] += first[k - 1];
         }
         let mut next = first.clone();
         let mut inside = vec![0_u32; first.last().map_or(0, |&n| n as usize)];
-        for (t, &[x, y]) in (0_u32..).zip(&all) {
-            if size([x, y]) > MOST_CELLS {
-                continue;
-            }
-            for row in y[0]..=y[1] {
-                for k in x[0]..=x[1] {
-                    let at = &mut next[row * found.count[0] + k];
-                    inside[*at as usize] = t;
-                    *at += 1;
-                }
-            }
+        for (t, cell) in cells() {
+            inside[next[cell] as usize] = t;
+            next[cell] += 1;
         }
+        let large = numbered().filter(|(_, span)| is_large(span)).map(|(t, _)| t).collect();
         (found.first, found.inside, found.large) = (first, inside, large);
         found
     }

@@ -193,25 +193,24 @@ impl<'a> Pools<'a> {
     /// For every triangle the level up to which a volume wets it from any start, mm over the chamber's middle; −∞ if it
     /// may stay dry.
     pub fn sure_levels(&self, volume: f64) -> Vec<f64> {
+        let best = self.sure_levels_by(volume, |k, here| self.level(k, here));
+        self.pool_of.iter().map(|&k| best[k as usize]).collect()
+    }
+
+    /// The same for every pool: up to where it wets what is born there. `level` tells that of a volume in a pool, up to its
+    /// top.
+    pub(crate) fn sure_levels_by(&self, volume: f64, level: impl Fn(usize, f64) -> f64) -> Vec<f64> {
         // The highest pool on the way up that liquid surely reaches decides; parents come after children.
         let mut best = vec![f64::NEG_INFINITY; self.pools.len()];
-        for k in (0..self.pools.len()).rev() {
-            let pool = &self.pools[k];
-            if let Some(p) = pool.parent
-                && best[p] > f64::NEG_INFINITY
-            {
-                best[k] = best[p];
-                continue;
-            }
+        for (k, pool) in self.pools.iter().enumerate().rev() {
             let here = volume - pool.elsewhere;
-            let least: f64 = pool.children.iter().map(|&c| self.pools[c].capacity).sum();
-            if here >= pool.capacity {
-                best[k] = pool.top;
-            } else if here > least {
-                best[k] = self.level(k, here);
-            }
+            best[k] = match pool.parent {
+                Some(parent) if pool.capacity + pool.elsewhere < volume => best[parent],
+                _ if here <= 0.0 => f64::NEG_INFINITY,
+                _ => level(k, here),
+            };
         }
-        self.pool_of.iter().map(|&k| best[k as usize]).collect()
+        best
     }
 
     /// The depth below which a hollow counts as none, mm.
