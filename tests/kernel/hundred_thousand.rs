@@ -20,6 +20,8 @@ use std::panic::catch_unwind;
 use std::time::Instant;
 
 const WORKS: u64 = 100_000;
+/// Of them these are tried every day.
+const FIRST: u64 = 400;
 /// Of these one is worked out whole.
 const WHOLE: u64 = 20;
 /// Works that are looked at before a line is printed.
@@ -120,8 +122,17 @@ fn number_of(variable: &str, usual: u64) -> u64 {
 #[test]
 #[ignore = "takes minutes to hours"]
 fn a_hundred_thousand_random_works_close() {
+    close(number_of("RIBWRIGHT_FROM", 0), number_of("RIBWRIGHT_WORKS", WORKS));
+}
+
+#[test]
+fn the_first_of_them_close() {
+    close(0, FIRST);
+}
+
+/// Holds so many works from a number on to what is said above.
+fn close(from: u64, works: u64) {
     let registry = Registry::standard();
-    let (from, works) = (number_of("RIBWRIGHT_FROM", 0), number_of("RIBWRIGHT_WORKS", WORKS));
     let start = Instant::now();
     let mut all = Count::default();
     for first in (from..from + works).step_by(usize::try_from(BLOCK).unwrap_or(1)) {
