@@ -2,9 +2,10 @@
 
 use rayon::prelude::*;
 use ribwright_kernel::element::frustum;
+use ribwright_kernel::memo::Memo;
 use ribwright_kernel::sculpture::{Element, Sculpture};
 use ribwright_kernel::settings::{Value, Values};
-use ribwright_kernel::{Level, Registry, run_stages, work_out};
+use ribwright_kernel::{Level, Registry, run_stages, work_out, work_out_with};
 use ribwright_tests::case::profile;
 use ribwright_tests::sound::{Sound, refused, sound_work};
 use ribwright_tests::works::{mix_joints, random_work};
@@ -19,11 +20,13 @@ fn outcome(seed: u64) -> Result<Sound, String> {
     let registry = Registry::standard();
     let worked = catch_unwind(|| {
         let mut sculpture = random_work(seed)?;
-        let work = work_out(&sculpture, &registry)?;
+        // The trim is the same for every joint, and kept for the second.
+        let memo = Memo::keeping();
+        let work = work_out_with(&sculpture, &registry, &memo)?;
         // Joints can only be named where faces meet, which is known now.
         let seams: Vec<String> = work.seams.iter().map(|s| s.id.clone()).collect();
         mix_joints(&mut sculpture, &seams, seed);
-        if sculpture.pair_joints.is_empty() { Ok(work) } else { work_out(&sculpture, &registry) }
+        if sculpture.pair_joints.is_empty() { Ok(work) } else { work_out_with(&sculpture, &registry, &memo) }
     });
     match worked {
         Err(panic) => {

@@ -73,11 +73,14 @@ impl Obstacles {
     ///
     /// The look narrows to the furthest of so many as they are found, so that few triangles are worked out.
     pub fn near(&self, line: &[Point3<f64>; 2], within: f64, most: usize) -> Vec<Touch> {
-        // Close by first: where there are enough, the rest need not be looked at.
+        // Close by first: where there are enough, the rest need not be looked at; where there are few, all must be.
         for share in LOOKS {
             let found = self.look(line, within * share, most);
             if found.len() == most {
                 return found;
+            }
+            if found.len() < most / 2 {
+                break;
             }
         }
         self.look(line, within, most)
