@@ -3,6 +3,16 @@
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 
+/// Rows of a table that people write by hand: of any length; blanks round cells, and lines that begin with `#`, are left out.
+pub(crate) fn rows_of(text: &str) -> csv::Reader<&[u8]> {
+    csv::ReaderBuilder::new()
+        .flexible(true)
+        .has_headers(false)
+        .trim(csv::Trim::All)
+        .comment(Some(b'#'))
+        .from_reader(text.as_bytes())
+}
+
 /// The text of a table, with a note where a byte-order mark was skipped.
 ///
 /// # Errors

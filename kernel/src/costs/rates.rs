@@ -7,7 +7,7 @@
 use super::Range;
 use crate::error::{Error, Result};
 use crate::settings::{LARGEST_NUMBER, unknown_name};
-use crate::text::{separated_by_commas, text_of};
+use crate::text::{rows_of, separated_by_commas, text_of};
 use std::fmt::Write as _;
 
 /// What a rate counts.
@@ -207,12 +207,7 @@ pub fn read_rates(file: &str, bytes: &[u8]) -> Result<Rates> {
 
 fn read(bytes: &[u8]) -> Result<Rates> {
     let (text, _) = text_of(bytes)?;
-    let mut reader = csv::ReaderBuilder::new()
-        .flexible(true)
-        .has_headers(false)
-        .trim(csv::Trim::All)
-        .comment(Some(b'#'))
-        .from_reader(text.as_bytes());
+    let mut reader = rows_of(text);
     let mut rates = Rates::default();
     let mut table: Option<Table> = None;
     let mut currency: Option<(u64, String)> = None;

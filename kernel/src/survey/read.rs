@@ -9,7 +9,7 @@ use crate::drawing::signed_area;
 use crate::error::{Error, Result};
 use crate::polygon::meets_itself;
 use crate::settings::unknown_name;
-use crate::text::{line_and_column, separated_by_commas, text_of};
+use crate::text::{line_and_column, rows_of, separated_by_commas, text_of};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Most rows of one file: a large yard of 200 sheets with 250 readings each. A survey of that many stays below
@@ -57,12 +57,7 @@ fn read(bytes: &[u8]) -> Result<Yard> {
             .at("line 1, column 1")
             .remedy(format!("begin with the headings {}", headings())));
     }
-    let mut reader = csv::ReaderBuilder::new()
-        .flexible(true)
-        .has_headers(false)
-        .trim(csv::Trim::All)
-        .comment(Some(b'#'))
-        .from_reader(text.as_bytes());
+    let mut reader = rows_of(text);
     let mut record = csv::StringRecord::new();
     let mut table = loop {
         if !next(&mut reader, &mut record)? {

@@ -49,6 +49,20 @@ const EN_1993: &str = "EN 1993-1-1 3.2.6, from memory";
 const EN_10088: &str =
     "E, density and expansion of EN 10088-1 as a supplier prints them; G = E/2.6, from memory";
 
+/// S355 up to 250 mm; what EN 10025-5 prints for S355J2W (from memory) is the same, up to 150 mm.
+const S355: [Step; 9] = [
+    step(BELOW_3, 355.0, 510.0),
+    step(16.0, 355.0, 470.0),
+    step(40.0, 345.0, 470.0),
+    step(63.0, 335.0, 470.0),
+    step(80.0, 325.0, 470.0),
+    step(100.0, 315.0, 470.0),
+    step(150.0, 295.0, 450.0),
+    step(200.0, 285.0, 450.0),
+    step(250.0, 275.0, 450.0),
+];
+const S355J2W_STEPS: usize = 7;
+
 /// The grades, the usual one for a spine first.
 pub const MATERIALS: [Material; 5] = [
     Material {
@@ -58,17 +72,7 @@ pub const MATERIALS: [Material; 5] = [
         shear: 81_000.0,
         density: 7850.0,
         expansion: 12.0e-6,
-        steps: &[
-            step(BELOW_3, 355.0, 510.0),
-            step(16.0, 355.0, 470.0),
-            step(40.0, 345.0, 470.0),
-            step(63.0, 335.0, 470.0),
-            step(80.0, 325.0, 470.0),
-            step(100.0, 315.0, 470.0),
-            step(150.0, 295.0, 450.0),
-            step(200.0, 285.0, 450.0),
-            step(250.0, 275.0, 450.0),
-        ],
+        steps: &S355,
         source: "EN 10025-2 as public steel tables print it",
         source_stiffness: EN_1993,
     },
@@ -90,15 +94,7 @@ pub const MATERIALS: [Material; 5] = [
         shear: 81_000.0,
         density: 7850.0,
         expansion: 12.0e-6,
-        steps: &[
-            step(BELOW_3, 355.0, 510.0),
-            step(16.0, 355.0, 470.0),
-            step(40.0, 345.0, 470.0),
-            step(63.0, 335.0, 470.0),
-            step(80.0, 325.0, 470.0),
-            step(100.0, 315.0, 470.0),
-            step(150.0, 295.0, 450.0),
-        ],
+        steps: S355.split_at(S355J2W_STEPS).0,
         source: "EN 10025-5, from memory",
         source_stiffness: EN_1993,
     },
