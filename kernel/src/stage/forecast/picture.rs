@@ -2,6 +2,7 @@
 //!
 //! Along the seam the picture is in scale with the work; gaps are drawn larger, both ways to the same scale.
 
+use super::bars::{self, Bars};
 use crate::drawing::{Drawing, Label, Layer, Path};
 use crate::forecast::{Estimate, Forecast, Options, SeamForecast, Spot, Way, WayForecast};
 use crate::lettering;
@@ -14,8 +15,8 @@ const HIGH: f64 = 48.0;
 const OVER: f64 = 15.0;
 const UNDER: f64 = 13.0;
 /// Height of letters, and of small ones.
-const LETTERS: f64 = 2.8;
-const SMALL: f64 = 2.3;
+pub(super) const LETTERS: f64 = 2.8;
+pub(super) const SMALL: f64 = 2.3;
 /// Distance of the lines that fill the band between mean and 95 % value.
 const HATCH: f64 = 1.2;
 /// Intervals of an axis at most.
@@ -30,9 +31,9 @@ const HAIR: f64 = 1.0e-9;
 const NAMED: f64 = 34.0;
 
 /// A page being drawn: sizes on paper times `unit` are mm of the drawing.
-struct Pen {
-    drawing: Drawing,
-    unit: f64,
+pub(super) struct Pen {
+    pub(super) drawing: Drawing,
+    pub(super) unit: f64,
 }
 
 impl Pen {
@@ -40,7 +41,7 @@ impl Pen {
         p.map(|x| x * self.unit)
     }
 
-    fn line(&mut self, layer: Layer, points: &[[f64; 2]]) {
+    pub(super) fn line(&mut self, layer: Layer, points: &[[f64; 2]]) {
         let points: Vec<[f64; 2]> = points.iter().map(|&p| self.at(p)).collect();
         if points.len() > 1 {
             self.drawing.paths.push(Path::open(layer, points));
@@ -48,7 +49,7 @@ impl Pen {
     }
 
     /// Writes with the left end, the middle or the right end (`anchor` 0, 0.5, 1) on the base line at a place.
-    fn write(&mut self, text: &str, at: [f64; 2], height: f64, anchor: f64) {
+    pub(super) fn write(&mut self, text: &str, at: [f64; 2], height: f64, anchor: f64) {
         let left = at[0] - anchor * lettering::width(text, height);
         let (at, height) = (self.at([left, at[1]]), height * self.unit);
         self.drawing.labels.push(Label { at, height, angle: 0.0, centred: false, text: text.to_owned() });
@@ -74,7 +75,7 @@ fn interval(length: f64, most: f64) -> (f64, usize) {
 }
 
 /// Ticks from 0 to a length.
-fn ticks(length: f64, most: f64) -> Vec<(f64, String)> {
+pub(super) fn ticks(length: f64, most: f64) -> Vec<(f64, String)> {
     let (step, decimals) = interval(length, most);
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "few ticks")]
     let count = (length / step + HAIR).floor() as u32;
@@ -217,19 +218,9 @@ fn hatch(pen: &mut Pen, low: &[[f64; 2]], high: &[[f64; 2]]) {
     }
 }
 
-/// Seams shown on the overview, those that take most.
-const SHOWN: usize = 38;
-/// Height of a row of the overview, and length of its longest bar.
-const ROW: f64 = 5.2;
-const BAR: f64 = 105.0;
-/// Room for names left of the bars.
-const NAMES: f64 = 62.0;
-
 /// What each seam takes, and what templates of the surveyed sheets save.
-pub(super) fn overview(work: &Work, forecast: &Forecast, options: &Options) -> Drawing {
+pub(super) fn overview(work: &Work, forecast: &Forecast, options: &Options) -> Vec<Drawing> {
     let title = format!("Gap forecast, {}", work.sculpture.name);
-    let drawing = Drawing { name: "forecast".to_owned(), title: title.clone(), ..Drawing::default() };
-    let mut pen = Pen { drawing, unit: 1.0 };
     let t = &forecast.totals;
     let kilos = |e: &Estimate| format!("{:.3} kg (± {:.3}; 95 %: {:.3})", e.mean, e.mean_error, e.high);
     let hours = |e: &Estimate| format!("{:.2} h (± {:.2}; 95 %: {:.2})", e.mean, e.mean_error, e.high);
@@ -253,63 +244,11 @@ pub(super) fn overview(work: &Work, forecast: &Forecast, options: &Options) -> D
             options.fill_hours, options.grind_hours, options.gap
         ),
     ];
-    pen.write(&title, [0.0, 44.0], 4.5, 0.0);
-    for (k, line) in (0_u32..).zip(&lines) {
-        let height = if k < 3 { LETTERS } else { SMALL };
-        pen.write(line, [0.0, 36.0 - 5.5 * f64::from(k)], height, 0.0);
-    }
-    let kilos = |s: &SeamForecast, w: usize| s.ways[w].as_ref().map_or(0.0, |f| f.filler.mean);
-    let mut order: Vec<&SeamForecast> = forecast.seams.iter().collect();
-    let most = |s: &SeamForecast| kilos(s, 0).max(kilos(s, 1));
-    order.sort_by(|a, b| most(b).total_cmp(&most(a)).then(a.id.cmp(&b.id)));
-    let longest = order.first().map_or(0.0, |s| most(s)).max(f64::MIN_POSITIVE);
-    pen.write("filler kg, mean", [NAMES, 5.0], SMALL, 0.0);
-    pen.write("thick: nominal templates, thin: surveyed", [NAMES + BAR, 5.0], SMALL, 1.0);
-    for (gram, text) in ticks(longest, TICKS) {
-        let x = NAMES + gram / longest * BAR;
-        pen.line(Layer::Mark, &[[x, 0.0], [x, 1.5]]);
-        pen.write(&text, [x, 2.0], SMALL * 0.8, 0.5);
-    }
-    let shown = order.len().min(SHOWN);
-    for (k, seam) in (1_u32..).zip(&order[..shown]) {
-        let y = -ROW * f64::from(k);
-        pen.write(&shortened(&seam.id), [NAMES - 2.0, y], SMALL, 1.0);
-        for (w, layer, at) in [(0, Layer::Seam, 1.7), (1, Layer::Fold, 0.3)] {
-            let kg = kilos(seam, w);
-            let end = NAMES + kg / longest * BAR;
-            pen.line(layer, &[[NAMES, y + at], [end, y + at]]);
-            if w == 0 {
-                pen.line(layer, &[[NAMES, y + at + 0.7], [end, y + at + 0.7], [end, y + at]]);
-            }
-        }
-        let text = format!("{:.3}, {:.3}", kilos(seam, 0), kilos(seam, 1));
-        pen.write(&text, [NAMES + BAR + 20.0, y], SMALL, 1.0);
-    }
-    #[allow(clippy::cast_precision_loss, reason = "few rows")]
-    let foot = -ROW * shown as f64 - 1.0;
-    pen.line(Layer::Mark, &[[NAMES, 0.0], [NAMES, foot]]);
-    pen.line(Layer::Mark, &[[NAMES, 0.0], [NAMES + BAR, 0.0]]);
-    if order.len() > shown {
-        pen.write(
-            &format!("and {} more: see the table", order.len() - shown),
-            [NAMES, foot - 4.0],
-            SMALL,
-            0.0,
-        );
-    }
-    pen.drawing
-}
-
-/// Longest name on the overview, in letters.
-const LONGEST_NAME: usize = 34;
-
-/// A name that is too long loses its middle.
-fn shortened(name: &str) -> String {
-    let letters: Vec<char> = name.chars().collect();
-    if letters.len() <= LONGEST_NAME {
-        return name.to_owned();
-    }
-    let half = LONGEST_NAME / 2 - 1;
-    let end: String = letters[letters.len() - half..].iter().collect();
-    format!("{}..{end}", letters[..half].iter().collect::<String>())
+    let kilos = |way: &Option<WayForecast>| way.as_ref().map(|w| w.filler.mean);
+    let seams: Vec<Bars<'_>> = forecast
+        .seams
+        .iter()
+        .map(|s| Bars { name: &s.id, kilos: [kilos(&s.ways[0]), kilos(&s.ways[1])] })
+        .collect();
+    bars::pages(&title, &lines, &seams)
 }
