@@ -112,7 +112,7 @@ pub fn scrapped(
             "not-cut",
             name.as_str(),
             format!("is allowed to be cut again, but {CUT_FILE} does not list it"),
-            match &cut[..] {
+            match cut {
                 [] => format!("leave --allow-recut out, or list in {CUT_FILE} what is cut: parts that are not listed may change at any time"),
                 listed => format!("check the name; parts that are not listed may change at any time; listed: {}", some(listed)),
             },

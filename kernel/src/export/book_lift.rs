@@ -58,14 +58,24 @@ pub(super) fn chapter<'a>(
     let id = title.to_lowercase().replace(' ', "-");
     let mut chapter = Chapter { strength: true, ..Chapter::new(&id, title) };
     chapter.text(Line::new().bold("Caution. ").text(caution));
-    for table in shown {
-        book_tables::titled(&mut chapter, table);
-    }
     let room = if columns == 1 { ROOM } else { HALF };
-    let pictures: Vec<Picture<'_>> =
+    let pictures: Vec<Picture<'a>> =
         pictures.into_iter().filter_map(|d| Picture::fitted(d, room, SMALL_LETTERS)).collect();
+    // One picture is what the tables speak of: it stands before them, and they fill what is left of its page.
+    let first = pictures.len() == 1;
+    let tables = |chapter: &mut Chapter<'a>| {
+        for table in &shown {
+            book_tables::titled(chapter, table);
+        }
+    };
+    if !first {
+        tables(&mut chapter);
+    }
     if !pictures.is_empty() {
         chapter.blocks.push(Block::Pictures { columns, pictures });
+    }
+    if first {
+        tables(&mut chapter);
     }
     Some(chapter)
 }

@@ -355,7 +355,7 @@ impl Base<'_> {
             let o = plate.origin;
             let datum = TapeDatum::of(plate);
             let rows = (1_u32..).zip(*places).zip(&worst.each).map(|((number, p), [tension, shear])| {
-                let taped = datum.map(|d| d.from_corner(*p));
+                let taped = datum.map(|d| d.taped(*p));
                 let tape = |i: usize| taped.map_or(Cell::Empty, |t| Cell::Number(t[i], 0));
                 vec![
                     Cell::Number(f64::from(number), 0),
@@ -378,14 +378,12 @@ impl Base<'_> {
             ];
             let hooked = datum.map_or_else(String::new, |d| {
                 format!(
-                    "measured from the plate's {} corner along its longest side and square to it; x and y from the work's \
-                     origin; ",
+                    "from the plate's {} corner, along its longest side and square to it (x, y: from the work's origin); ",
                     d.corner_words(plate)
                 )
             });
             let title = format!(
-                "Anchors: {hooked}tension and shear the most each takes in any case, with load factors (preliminary: a \
-                 licensed engineer decides)"
+                "Anchors, {hooked}greatest loads with load factors (preliminary: a licensed engineer decides)"
             );
             output.tables.push(table("anchors", &title, &columns, rows.collect()));
         }

@@ -64,21 +64,21 @@ impl TapeDatum {
         let (corner, along) = if turned { (b, toward.map(|x| -x)) } else { (a, toward) };
         let mut datum = Self { corner, along, across, size: [0.0; 2] };
         for p in points {
-            let at = datum.from_corner(p);
+            let at = datum.taped(p);
             datum.size = [0, 1].map(|i| datum.size[i].max(at[i]));
         }
         Some(datum)
     }
 
     /// How far a point lies along the side and square to it, mm.
-    pub(super) fn from_corner(&self, p: [f64; 2]) -> [f64; 2] {
+    pub(super) fn taped(&self, p: [f64; 2]) -> [f64; 2] {
         let d = [p[0] - self.corner[0], p[1] - self.corner[1]];
         [self.along, self.across].map(|u| d[0] * u[0] + d[1] * u[1])
     }
 
     /// Whether a side lies on one of the two lines that the tape follows; the drawing's own origin is at `low`.
     pub(super) fn runs_along(&self, side: [[f64; 2]; 2], low: [f64; 2]) -> bool {
-        let [a, b] = side.map(|p| self.from_corner([p[0] + low[0], p[1] + low[1]]));
+        let [a, b] = side.map(|p| self.taped([p[0] + low[0], p[1] + low[1]]));
         (0..2).any(|i| a[i].abs() < SAME && b[i].abs() < SAME)
     }
 
@@ -112,7 +112,7 @@ impl TapeDatum {
         places: &[[f64; 2]],
         height: f64,
     ) -> bool {
-        let at: Vec<[f64; 2]> = places.iter().map(|p| self.from_corner(*p)).collect();
+        let at: Vec<[f64; 2]> = places.iter().map(|p| self.taped(*p)).collect();
         let runs: Vec<Vec<f64>> = (0..2)
             .map(|i| {
                 let mut run: Vec<f64> = at.iter().map(|p| p[i]).chain([0.0, self.size[i]]).collect();
@@ -225,7 +225,7 @@ mod tests {
         let ring: Vec<[f64; 2]> = corners.iter().map(|&[x, y]| turned(x, y)).collect();
         let datum = TapeDatum::of(&plate(ring)).expect("a corner");
         for (at, wanted) in [([40.0, 40.0], [40.0, 40.0]), ([360.0, 260.0], [360.0, 260.0])] {
-            let found = datum.from_corner(turned(at[0], at[1]));
+            let found = datum.taped(turned(at[0], at[1]));
             assert!((0..2).all(|i| (found[i] - wanted[i]).abs() < SAME), "{found:?}");
         }
         assert!((datum.size[0] - 400.0).abs() < SAME && (datum.size[1] - 300.0).abs() < SAME, "{datum:?}");

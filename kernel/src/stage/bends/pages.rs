@@ -8,12 +8,14 @@ use crate::stage::sketch::{label, spread};
 use crate::template::{BendLine, Template};
 
 /// Width and height of what is drawn on a page.
-const PAGE: [f64; 2] = [180.0, 230.0];
+const PAGE: [f64; 2] = [180.0, 232.0];
+/// Height of the first page: in the job book it stands below the head of its chapter.
+const FIRST: f64 = 125.0;
 /// Height of letters, readable from half a metre, and of the name of a part.
 const LETTERS: f64 = 2.5;
 const NAME: f64 = 2.9;
 /// What the legend at the head of a page takes.
-const LEGEND: f64 = 13.0;
+const LEGEND: f64 = 15.0;
 /// Distance of figures beside each other: two digits fit.
 const PITCH: f64 = 4.6;
 /// Width of a letter over its height in the widest of the fonts that pages are set in, on average.
@@ -52,7 +54,7 @@ pub(super) fn pages(bent: &[Bent<'_>], turned: bool) -> Vec<Drawing> {
     let high = ABOVE + BLANK + DOWN + FIGURES + if turned { FIGURES } else { 0.0 } + WORD + DISTANCE + BELOW;
     let mut pages: Vec<Drawing> = Vec::new();
     // Beyond the foot of a page: the first panel begins one.
-    let [mut x, mut y] = [0.0, -PAGE[1]];
+    let [mut x, mut y, mut room] = [0.0, 0.0, 0.0];
     let panels = bent.iter().flat_map(|b| {
         let bends: Vec<usize> = (0..b.blank.bends.len()).collect();
         bends.chunks(MOST).map(|chunk| panel(b, chunk, turned)).collect::<Vec<_>>()
@@ -61,8 +63,9 @@ pub(super) fn pages(bent: &[Bent<'_>], turned: bool) -> Vec<Drawing> {
         if x > 0.0 && x + panel.wide > PAGE[0] {
             (x, y) = (0.0, y - high);
         }
-        if pages.is_empty() || y - high < -PAGE[1] {
+        if y - high < -room {
             (x, y) = (0.0, -LEGEND);
+            room = if pages.is_empty() { FIRST } else { PAGE[1] };
             pages.push(page(pages.len() + 1, turned));
         }
         let Some(page) = pages.last_mut() else { break };

@@ -3,24 +3,29 @@
 //! Most seams do not fit one page in letters that can be read: there are as many pages as it takes, the seams that take most
 //! first. Sizes are mm on paper.
 
-use super::picture::{LETTERS, Pen, SMALL, ticks};
+use super::picture::{Pen, ticks};
 use crate::drawing::{Drawing, Layer};
 use crate::lettering;
 
+/// Height of letters.
+const SMALL: f64 = 2.3;
 /// Seams on a page.
-const SEAMS: usize = 26;
+const SEAMS: usize = 19;
 /// Height of a row and of each of its two bars; what is left over parts the rows.
-const ROW: f64 = 7.4;
-const BAR: f64 = 2.7;
+const ROW: f64 = 8.8;
+const BAR: f64 = 3.7;
 /// Length of the longest bar, and room for names left of the bars.
-const LONGEST: f64 = 104.0;
-const NAMES: f64 = 64.0;
+const LONGEST: f64 = 106.0;
+const NAMES: f64 = 60.0;
 /// Distance of hatching lines.
 const HATCH: f64 = 1.1;
 /// Intervals of the axis at most.
 const TICKS: f64 = 6.0;
 /// Longest name, in letters.
-const LONGEST_NAME: usize = 34;
+const LONGEST_NAME: usize = 30;
+/// Letters of a line at the head, and the height of such a line.
+const LINE: usize = 86;
+const LINES: f64 = 4.4;
 
 /// A seam and the filler it takes, kg: cut from nominal templates, and from templates of the sheets. None where that work
 /// has no such seam.
@@ -44,11 +49,13 @@ pub(super) fn pages(title: &str, words: &[String], seams: &[Bars<'_>]) -> Vec<Dr
             let name = if page == 1 { "forecast".to_owned() } else { format!("forecast_{page}") };
             let drawing = Drawing { name, title: title.clone(), diagram: true, ..Drawing::default() };
             let mut pen = Pen { drawing, unit: 1.0 };
-            pen.write(&title, [0.0, 49.0], 4.5, 0.0);
-            for (k, line) in (0_u32..).zip(words) {
-                let height = if k < 3 { LETTERS } else { SMALL };
-                pen.write(line, [0.0, 41.0 - 5.5 * f64::from(k)], height, 0.0);
+            let lines: Vec<String> = words.iter().flat_map(|line| wrapped(line)).collect();
+            let mut y = LEGEND;
+            for line in lines.iter().rev() {
+                y += LINES;
+                pen.write(line, [0.0, y], SMALL, 0.0);
             }
+            pen.write(&title, [0.0, y + 1.6 * LINES], 4.5, 0.0);
             legend(&mut pen);
             let from = (page - 1) * SEAMS;
             rows(&mut pen, &order[from..order.len().min(from + SEAMS)], longest);
@@ -57,10 +64,28 @@ pub(super) fn pages(title: &str, words: &[String], seams: &[Bars<'_>]) -> Vec<Dr
         .collect()
 }
 
+/// A sentence in lines.
+fn wrapped(text: &str) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split(' ') {
+        match lines.last_mut().filter(|l| l.chars().count() + word.chars().count() < LINE) {
+            Some(line) => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            None => lines.push(word.to_owned()),
+        }
+    }
+    lines
+}
+
+/// Height of the legend's line over the axis.
+const LEGEND: f64 = 10.5;
+
 fn legend(pen: &mut Pen) {
-    let y = 10.5;
+    let y = LEGEND;
     pen.write("filler kg, mean:", [0.0, y], SMALL, 0.0);
-    for (x, way, text) in [(36.0, 0, "from nominal templates"), (112.0, 1, "from templates of the sheets")] {
+    for (x, way, text) in [(34.0, 0, "from nominal templates"), (104.0, 1, "from templates of the sheets")] {
         bar(pen, [x, y], 12.0, way);
         pen.write(text, [x + 14.0, y], SMALL, 0.0);
     }
@@ -71,8 +96,9 @@ fn rows(pen: &mut Pen, seams: &[&Bars<'_>], longest: f64) {
     let foot = -ROW * seams.len() as f64;
     for (kilos, text) in ticks(longest, TICKS) {
         let x = NAMES + kilos / longest * LONGEST;
-        pen.line(Layer::Helper, &[[x, 0.0], [x, foot]]);
-        pen.write(&text, [x, 2.0], SMALL * 0.9, 0.5);
+        // No line runs down through the figures: each bar has its own.
+        pen.line(Layer::Mark, &[[x, 0.0], [x, 1.5]]);
+        pen.write(&text, [x, 2.0], SMALL, 0.5);
     }
     for (k, seam) in (1_u32..).zip(seams) {
         let y = -ROW * f64::from(k);
@@ -96,7 +122,7 @@ fn rows(pen: &mut Pen, seams: &[&Bars<'_>], longest: f64) {
 }
 
 /// Height of the figures at the ends of bars: two of them below each other do not touch.
-const FIGURE: f64 = 2.1;
+const FIGURE: f64 = 2.3;
 
 /// A bar from its lower left corner: the first kind hatched and heavy, the second empty and thin.
 fn bar(pen: &mut Pen, [x, y]: [f64; 2], long: f64, way: usize) {
@@ -151,7 +177,7 @@ mod tests {
 
     #[test]
     fn bars_of_few_and_of_many_seams_neither_touch_nor_lose_their_figures() {
-        for (count, wanted) in [(5_u32, 1), (30, 2), (120, 5)] {
+        for (count, wanted) in [(5_u32, 1), (30, 2), (120, 7)] {
             let names: Vec<String> =
                 (0..count).map(|k| format!("element{}/side{k}~element2/bottom", k / 9)).collect();
             let seams: Vec<Bars<'_>> = (0_u32..)
@@ -170,13 +196,13 @@ mod tests {
                 let extents: Vec<[[f64; 2]; 2]> = page.labels.iter().map(extent).collect();
                 for (i, [lo, hi]) in extents.iter().enumerate() {
                     let text = &page.labels[i].text;
-                    assert!(hi[0] < 192.0 && lo[0] > -1.0, "{text} from {} to {}", lo[0], hi[0]);
+                    assert!(hi[0] < 181.0 && lo[0] > -1.0, "{text} from {} to {}", lo[0], hi[0]);
                     for (k, [low, high]) in extents[..i].iter().enumerate() {
                         let apart = (0..2).any(|c| hi[c] < low[c] || high[c] < lo[c]);
                         assert!(apart, "{count}: {text} lies on {}", page.labels[k].text);
                     }
                 }
-                figures += page.labels.iter().filter(|l| l.height == FIGURE).count();
+                figures += page.labels.iter().filter(|l| l.at[0] > NAMES && l.at[1] < 0.0).count();
             }
             assert_eq!(figures, 2 * count as usize, "a figure for each bar");
         }

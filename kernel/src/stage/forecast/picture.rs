@@ -11,12 +11,14 @@ use crate::work::Work;
 /// Width of a panel on the page, mm; all sizes below are mm on the page too.
 const WIDE: f64 = 215.0;
 /// Height of a panel, and of what stands over and under it.
-const HIGH: f64 = 48.0;
-const OVER: f64 = 15.0;
-const UNDER: f64 = 13.0;
+const HIGH: f64 = 36.0;
+const OVER: f64 = 20.0;
+const UNDER: f64 = 15.0;
 /// Height of letters, and of small ones.
-pub(super) const LETTERS: f64 = 2.8;
-pub(super) const SMALL: f64 = 2.3;
+const LETTERS: f64 = 3.4;
+const SMALL: f64 = 3.0;
+/// Distance of lines of small letters.
+const LINE: f64 = 5.2;
 /// Distance of the lines that fill the band between mean and 95 % value.
 const HATCH: f64 = 1.2;
 /// Intervals of an axis at most.
@@ -28,7 +30,7 @@ const BREAK: f64 = 3.0;
 /// Added before rounding down, so that a whole number of intervals stays one.
 const HAIR: f64 = 1.0e-9;
 /// Stretches narrower than this carry no name.
-const NAMED: f64 = 34.0;
+const NAMED: f64 = 44.0;
 
 /// A page being drawn: sizes on paper times `unit` are mm of the drawing.
 pub(super) struct Pen {
@@ -109,19 +111,18 @@ pub(super) fn seam(seam: &SeamForecast, options: &Options, name: &str) -> Option
     }
     pen.write(&title, [-12.0, 2.0 * whole - 8.0], 4.0, 0.0);
     let wide = top * HIGH.recip();
-    let note = format!(
-        "Thick: mean. Thin, hatched: 95 of 100 works stay below. Dashed: {} mm. Gaps are drawn {:.0} times too large \
-         against the length.",
-        options.gap,
-        (longest / WIDE / wide).max(1.0)
-    );
-    pen.write(&note, [-12.0, -UNDER - 4.0], SMALL, 0.0);
-    let note = format!(
-        "A forecast of {} works drawn by lot, from the survey and the errors set for cutting and placing: not a \
-         measurement.",
-        options.draws
-    );
-    pen.write(&note, [-12.0, -UNDER - 8.5], SMALL, 0.0);
+    let notes = [
+        format!("Thick: mean. Thin, hatched: 95 of 100 works stay below. Dashed: {} mm.", options.gap),
+        format!("Gaps are drawn {:.0} times too large against the length.", (longest / WIDE / wide).max(1.0)),
+        format!(
+            "A forecast of {} works drawn by lot, from the survey and the errors set for cutting",
+            options.draws
+        ),
+        "and placing: not a measurement.".to_owned(),
+    ];
+    for (k, note) in (0_u32..).zip(&notes) {
+        pen.write(note, [-12.0, -UNDER - 3.0 - LINE * f64::from(k)], SMALL, 0.0);
+    }
     Some(pen.drawing)
 }
 
@@ -138,19 +139,24 @@ fn panel(pen: &mut Pen, of: Option<&WayForecast>, way: Way, foot: f64, top: f64,
         return;
     };
     let wide = of.length / pen.unit;
-    pen.write(words(way), [0.0, foot + HIGH + 7.2], LETTERS, 0.0);
-    let figures = format!(
-        "mean {} mm (95 %: {:.2}), greatest {} mm (95 %: {:.1}), filler {} kg (95 %: {:.3}), {:.0} % above {} mm",
+    pen.write(words(way), [0.0, foot + HIGH + 2.4 + 2.0 * LINE], LETTERS, 0.0);
+    let gaps_at = [0.0, foot + HIGH + 2.4 + LINE];
+    let gaps = format!(
+        "mean {} mm (95 %: {:.2}), greatest {} mm (95 %: {:.1})",
         value(&of.mean, 2),
         of.mean.high,
         value(&of.greatest, 1),
         of.greatest.high,
+    );
+    let figures = format!(
+        "filler {} kg (95 %: {:.3}), {:.0} % above {} mm",
         value(&of.filler, 3),
         of.filler.high,
         100.0 * of.above.mean,
         options.gap
     );
-    pen.write(&figures, [0.0, foot + HIGH + 2.6], SMALL, 0.0);
+    pen.write(&gaps, gaps_at, SMALL, 0.0);
+    pen.write(&figures, [0.0, foot + HIGH + 2.4], SMALL, 0.0);
     pen.line(Layer::Mark, &[[0.0, foot], [wide, foot]]);
     pen.line(Layer::Mark, &[[0.0, foot], [0.0, foot + HIGH]]);
     for (gap, text) in ticks(top, TICKS) {
@@ -160,10 +166,10 @@ fn panel(pen: &mut Pen, of: Option<&WayForecast>, way: Way, foot: f64, top: f64,
     for (at, text) in ticks(of.length, MANY_TICKS) {
         let x = at / pen.unit;
         pen.line(Layer::Mark, &[[x, foot], [x, foot - 1.5]]);
-        pen.write(&text, [x, foot - 5.0], SMALL, 0.5);
+        pen.write(&text, [x, foot - 5.6], SMALL, 0.5);
     }
     pen.write_up("gap mm", [-11.0, foot + HIGH / 2.0], SMALL);
-    pen.write("along the seam mm", [WIDE, foot - 9.5], SMALL, 1.0);
+    pen.write("along the seam mm", [WIDE, foot - 10.6], SMALL, 1.0);
     pen.line(Layer::Helper, &[[0.0, up(options.gap)], [wide, up(options.gap)]]);
     let mut start = 0.0;
     let (mut named, mut before) = (String::new(), String::new());
