@@ -3,7 +3,7 @@
 //! Most seams do not fit one page in letters that can be read: there are as many pages as it takes, the seams that take most
 //! first. Sizes are mm on paper.
 
-use super::picture::{Pen, ticks};
+use super::pen::{Pen, ticks};
 use crate::drawing::{Drawing, Layer};
 use crate::lettering;
 

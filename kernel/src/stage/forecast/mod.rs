@@ -1,6 +1,7 @@
 //! The forecast stage: the gaps to expect on surveyed sheets, and what templates made for them save.
 
 mod bars;
+mod pen;
 mod picture;
 
 use super::Stage;
