@@ -30,7 +30,7 @@ const fn factor(name: &'static str, summary: &'static str, default: f64) -> Sett
 /// The registry row.
 pub const ROW: Stage = Stage {
     name: "bends",
-    summary: "bend lines of every blank in order, with angle, direction and radius; bends a brake cannot do",
+    summary: "bend lines of every blank in order, with angle, direction and radius, drawn several blanks a page; bends a brake cannot do",
     settings: &[
         Setting {
             name: "order",
