@@ -378,12 +378,15 @@ fn draw(output: &mut Output, plate: &BasePlate, foot: &Footprint, places: &[[f64
     // A plate is drawn large: figures of half a letter more than usual are read in the job book as they stand.
     let height = ANCHOR_LETTERS * letters((high[0] - low[0]).max(high[1] - low[1]));
     let datum = measured::TapeDatum::of(plate).filter(|_| !places.is_empty());
-    let datum = datum.filter(|d| d.draw(&mut drawing, low, places, height));
+    let running = datum.filter(|d| d.draw(&mut drawing, low, places, height));
+    let told = |side| running.is_some_and(|d| d.runs_along(side, low));
+    sides(&mut drawing, height, told, running.is_some());
     if let Some(datum) = &datum {
         let corner = datum.corner_words(plate);
-        drawing.title = format!("{}; figures run from its {corner} corner (ring), mm", drawing.title);
+        let figures = if running.is_some() { "figures" } else { "figures of schedules/anchors.csv" };
+        drawing.title = format!("{}; {figures} run from its {corner} corner (ring), mm", drawing.title);
+        datum.ring(&mut drawing, low, height);
     }
-    sides(&mut drawing, height, |side| datum.is_some_and(|d| d.runs_along(side, low)), datum.is_some());
     let on_page: Vec<[f64; 2]> = places.iter().map(|p| [p[0] - low[0], p[1] - low[1]]).collect();
     measured::number(&mut drawing, &on_page, radius, height);
     output.drawings.push(drawing);

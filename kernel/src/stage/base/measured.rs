@@ -148,14 +148,17 @@ impl TapeDatum {
                 drawing.labels.push(Label { angle, ..label(on_page(other(shown, -away)), height, text) });
             }
         }
-        // The corner itself: a ring, and the word for it.
-        let corner = on_page([0.0; 2]);
+        true
+    }
+
+    /// A ring round the corner where the tape is hooked on.
+    pub(super) fn ring(&self, drawing: &mut Drawing, low: [f64; 2], height: f64) {
+        let corner = [0, 1].map(|i| self.corner[i] - low[i]);
         let ring = (0..16).map(|k| {
             let (s, c) = (f64::from(k) * std::f64::consts::TAU / 16.0).sin_cos();
             [corner[0] + 0.6 * height * c, corner[1] + 0.6 * height * s]
         });
         drawing.paths.push(Path::closed(Layer::Mark, ring.collect()));
-        true
     }
 }
 
