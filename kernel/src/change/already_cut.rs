@@ -95,17 +95,63 @@ pub fn scrapped(
             Fate::Scrap(why) => Some(scrap(piece, &why, allowed)),
         })
         .collect();
+    // What was allowed and did not have to be.
+    let scraps =
+        |name: &str| found.iter().any(|f| f.code == "cut-again" && (name == "all" || f.place == name));
     let known = |name: &str| name == "all" || cut.iter().any(|piece| piece.part == name);
+    let refused = still_scrapped(&found);
+    let needless: Vec<Finding> = allowed
+        .iter()
+        .filter(|name| known(name) && !scraps(name))
+        .map(|name| needless(name, &refused))
+        .collect();
+    found.extend(needless);
     found.extend(allowed.iter().filter(|name| !known(name)).map(|name| {
         Finding::new(
             Level::Warning,
             "not-cut",
             name.as_str(),
             format!("is allowed to be cut again, but {CUT_FILE} does not list it"),
-            "check the name; parts that are not listed may change at any time",
+            match cut {
+                [] => format!("leave --allow-recut out, or list in {CUT_FILE} what is cut: parts that are not listed may change at any time"),
+                listed => format!("check the name; parts that are not listed may change at any time; listed: {}", some(listed)),
+            },
         )
     }));
     found
+}
+
+/// The first names of a list.
+fn some(listed: &[CutPart]) -> String {
+    const SOME: usize = 5;
+    let mut names: Vec<&str> = listed.iter().take(SOME).map(|p| p.part.as_str()).collect();
+    if listed.len() > SOME {
+        names.push("…");
+    }
+    names.join(", ")
+}
+
+/// Parts that are an error because they would be scrapped and were not allowed.
+fn still_scrapped(found: &[Finding]) -> Vec<String> {
+    found.iter().filter(|f| f.code == "already-cut").map(|f| f.place.clone()).collect()
+}
+
+/// An allowance that nothing made use of.
+fn needless(name: &str, scrapped: &[String]) -> Finding {
+    let what = if name == "all" { format!("every part on {CUT_FILE}") } else { "it".to_owned() };
+    let stays = "nothing that is cut of it changes, so it was not needed";
+    let remedy = match scrapped {
+        [] => "leave --allow-recut out: this make scraps no part that is cut".to_owned(),
+        ids => format!("check the name; this make would scrap {}", ids.join(", ")),
+    };
+    // A note: `watch` keeps what was allowed from make to make.
+    Finding::new(
+        Level::Note,
+        "recut-not-needed",
+        name,
+        format!("--allow-recut allows {what} to be cut again; {stays}"),
+        remedy,
+    )
 }
 
 /// What becomes of a piece of steel that is cut.

@@ -6,6 +6,7 @@ use super::outline::ALIKE;
 use super::record::{Bend, PartRecord, bounds};
 use crate::drawing::{Drawing, Label, Layer, Path};
 use crate::lettering;
+use crate::template::room::{Tilted, Words, beside};
 
 /// Height of letters, as a share of the picture's larger side.
 const LETTERS: f64 = 0.022;
@@ -45,9 +46,16 @@ pub fn picture(old: &PartRecord, new: &PartRecord, change: &PartChange) -> Drawi
     let lo = [0, 1].map(|k| spans[0][0][k].min(spans[1][0][k]));
     let hi = [0, 1].map(|k| spans[0][1][k].max(spans[1][1][k]));
     let height = LETTERS * (hi[0] - lo[0]).max(hi[1] - lo[1]).max(1.0);
-    let ring = widest.map(|w| w.ring(height, f64::midpoint(lo[0], hi[0])));
-    // The words stand above the ring, which reaches beyond a slim part.
-    let top = ring.iter().flat_map(|(ring, _)| &ring.points).map(|p| p[1]).fold(hi[1], f64::max);
+    let ring = widest.map(|w| w.ring(height, f64::midpoint(lo[0], hi[0]), &paths));
+    // The words stand above the ring and its figure, which reach beyond a slim part.
+    let figure = ring.iter().map(|(_, label)| label.at[1] + label.height);
+    let top = ring
+        .iter()
+        .flat_map(|(ring, _)| ring)
+        .flat_map(|p| &p.points)
+        .map(|p| p[1])
+        .chain(figure)
+        .fold(hi[1], f64::max);
     let labels = (1..).zip(lines).map(|(k, text)| Label {
         at: [lo[0], top + height * (5.0 - 2.0 * f64::from(k))],
         height,
@@ -57,7 +65,7 @@ pub fn picture(old: &PartRecord, new: &PartRecord, change: &PartChange) -> Drawi
     });
     let mut labels: Vec<Label> = labels.collect();
     if let Some((ring, label)) = ring {
-        paths.push(ring);
+        paths.extend(ring);
         labels.push(label);
     }
     Drawing { name: change.id.clone(), title: change.id.clone(), labels, paths, diagram: false }
@@ -76,8 +84,11 @@ struct Widest {
 }
 
 impl Widest {
-    /// The ring round it and the figure beside it, on the side away from the middle of the picture.
-    fn ring(&self, height: f64, middle: f64) -> (Path, Label) {
+    /// The ring round it and the figure beside it, where no outline and no bend runs through it; first on the side away
+    /// from the middle of the picture. A figure that finds room only farther off has a line to its ring.
+    fn ring(&self, height: f64, middle: f64, drawn: &[Path]) -> (Vec<Path>, Label) {
+        /// A figure farther from its ring than this, in heights, has a line to it.
+        const NEAR: f64 = 1.0;
         const CORNERS: u32 = 36;
         let radius = (0.75 * self.apart).max(1.4 * height);
         let points = (0..CORNERS).map(|k| {
@@ -86,10 +97,22 @@ impl Widest {
         });
         let ring = Path { layer: Layer::Mark, points: points.collect(), closed: true };
         let text = format!("{:.2}", self.apart);
-        let aside = radius + 0.5 * height;
-        let x = if self.middle[0] < middle { -aside - lettering::width(&text, height) } else { aside };
-        let at = [self.middle[0] + x, self.middle[1] - height / 2.0];
-        (ring, Label { at, height, angle: 0.0, centred: false, text })
+        let words = Words::new(&text);
+        let toward = if self.middle[0] < middle { 180.0 } else { 0.0 };
+        let free = |area: &Tilted| !drawn.iter().flat_map(Path::segments).any(|s| area.meets(s));
+        let aside = radius + height + lettering::width(&text, height) / 2.0;
+        let beside_it = [self.middle[0] + if toward > 0.0 { -aside } else { aside }, self.middle[1]];
+        let (at, off) = beside(&words, height, (self.middle, radius), toward, free)
+            .map_or((beside_it, 0.0), |(at, _, off)| (at, off));
+        let mut paths = vec![ring];
+        if off > NEAR * height {
+            let d = [at[0] - self.middle[0], at[1] - self.middle[1]];
+            let far = d[0].hypot(d[1]);
+            let point = |from: f64| [0, 1].map(|i| self.middle[i] + d[i] / far * from);
+            let points = vec![point(radius), point(radius + off - 0.3 * height)];
+            paths.push(Path { layer: Layer::Mark, points, closed: false });
+        }
+        (paths, words.label(at, height, 0.0))
     }
 }
 
@@ -134,9 +157,15 @@ mod tests {
         // The corner (130, 140) lies 50 from (100, 100), which is nearest.
         let found = widest(&square, &pulled).expect("something");
         assert_eq!(found, Widest { middle: [115.0, 120.0], apart: 50.0 });
-        let (ring, label) = found.ring(10.0, 65.0);
+        let (ring, label) = found.ring(10.0, 65.0, &[]);
         assert!(label.at[0] > 115.0 + 37.5 && label.text == "50.00", "{label:?}");
-        assert!(ring.points.iter().all(|p| ((p[0] - 115.0).hypot(p[1] - 120.0) - 37.5).abs() < 1e-9));
+        assert!(ring[0].points.iter().all(|p| ((p[0] - 115.0).hypot(p[1] - 120.0) - 37.5).abs() < 1e-9));
+        // An outline right beside the ring: the figure goes where it is free, and a line says what it belongs to.
+        let wall = |x: f64| Path::open(Layer::Cut, vec![[x, -200.0], [x, 300.0]]);
+        let walls = [wall(160.0), wall(176.0), wall(192.0)];
+        let (_, label) = found.ring(10.0, 65.0, &walls);
+        let area = Words::new(&label.text).area(label.at, 10.0, 0.0);
+        assert!(!walls.iter().flat_map(Path::segments).any(|s| area.meets(s)), "{label:?}");
         assert_eq!(widest(&square, &square).map(|w| w.apart), Some(0.0));
         assert_eq!(widest(&square, &[]), None);
     }

@@ -262,6 +262,11 @@ fn a_part_that_is_cut_may_move_but_not_change() {
     for allowed in ["A/east", "all"] {
         says(&judged(list, Some(&old), &new, &[allowed]), &[(Level::Warning, "cut-again", "A/east")]);
     }
+    // Allowing a part that stays as it is does not pass in silence, nor does it allow another.
+    let found = judged(list, Some(&old), &new, &["A/top"]);
+    says(&found, &[(Level::Error, "already-cut", "A/east"), (Level::Note, "recut-not-needed", "A/top")]);
+    assert!(found[1].remedy.contains("A/east"), "{found:?}");
+    says(&judged(list, Some(&old), &old, &["all"]), &[(Level::Note, "recut-not-needed", "all")]);
     new.parts.remove(0);
     says(&judged(list, Some(&old), &new, &[]), &[(Level::Error, "already-cut", "A/east")]);
 }

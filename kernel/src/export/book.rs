@@ -8,8 +8,8 @@ use super::book_elements::Elements;
 use super::book_picture::{Picture, SMALLEST_LETTERS};
 use super::job::all_findings;
 use super::{
-    Writer, book_coat, book_content, book_cover, book_findings, book_forecast, book_frame, book_html,
-    book_lift, book_pdf, book_spine, book_stand, book_tables, book_welds, glb,
+    Writer, book_bends, book_coat, book_content, book_cover, book_findings, book_forecast, book_frame,
+    book_html, book_lift, book_pdf, book_spine, book_stand, book_tables, book_welds, glb,
 };
 use crate::drawing::Drawing;
 use crate::error::Result;
@@ -77,6 +77,7 @@ fn book_of<'a>(work: &'a Work, output: &'a Output) -> Book<'a> {
     chapters.extend(book_lift::chapters(output));
     chapters.extend(book_coat::chapters(output));
     chapters.extend(book_forecast::chapter(output));
+    chapters.extend(book_bends::chapter(output));
     the_rest(&mut chapters, output);
     chapters.push(book_cover::how_to_read());
     chapters.push(book_cover::cautions());
@@ -159,10 +160,6 @@ fn caution(stem: &str) -> Option<&'static str> {
             "Cutting gives off fume and sparks, edges are sharp, and pieces tip or drop as they come free. Shield eyes and \
              hands, extract the fume, clear away what burns, keep watch for fire after the last cut. Test salvaged sheet \
              for zinc, lead and other coatings first. Local rules and the machine's own papers decide.",
-        ),
-        "bends" => Some(
-            "Long blanks whip as the brake closes: guards in place, nobody within reach of the swing, two people and \
-             supports for what one cannot hold. Bend a strip of the same sheet first. The brake's own papers decide.",
         ),
         "surface" => Some(
             "Blasting throws off dust that kills: blaster's helmet with fed air, hearing protection, a closed room, and no \

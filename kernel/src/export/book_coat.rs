@@ -27,7 +27,7 @@ const STRIP: &str = "coating-";
 /// The chapters, for the tables that are there.
 pub(super) fn chapters(output: &Output) -> Vec<Chapter<'_>> {
     let mut chapters: Vec<Chapter<'_>> = [
-        chapter(output, "Coating the inside", &TABLES[..5], &["coat-"],
+        chapter(output, "Coating the inside", &TABLES[..5], &["coat-"], 1,
             "Hot wax burns and catches fire, its vapour and solvents can choke: follow the maker's data sheet and the local \
              rules, keep flame and hot steel away, vent, and never work alone. Ask those who sell and spray the wax first. A \
              work on a rig is a moving load: weigh it, have a competent person check the rig, lock it in every stand, and \
@@ -35,7 +35,7 @@ pub(super) fn chapters(output: &Output) -> Vec<Chapter<'_>> {
              to the moments given here. Turn slowly: the figures count wax at rest in pools, as if every hollow beside the pool \
              were full first, all walls as smooth sheet, and nothing that stands inside (spine, plates). Read the tilt on a \
              level laid along the axis, the turn on one square to it."),
-        chapter(output, "Water", &TABLES[5..], &["water-"],
+        chapter(output, "Water", &TABLES[5..], &["water-"], 1,
             "Preliminary. Water is looked for on the nominal work: real sheets, welds and settlement make hollows of their \
              own, so look again after rain. Leaves and dirt hold water where the figures say it runs off. Of changes \
              that drain a place, the smallest is what moves steel least; a hole counts with its diameter. What a hole lets into \

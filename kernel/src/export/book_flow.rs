@@ -310,10 +310,11 @@ impl<'b> Flow<'b> {
         match block {
             Block::Heading(text) => {
                 let style = Style { size: HEADING, small: SMALL, leading: 1.2, weight: Weight::Bold };
+                let begin = self.pieces.len();
                 self.lines(&text.into(), 0.0, style, 6.0, 1.0);
-                // Nor may it stand alone at the foot of a page.
-                if let Some(last) = self.pieces.last_mut() {
-                    last.keep = true;
+                // Nor may it stand alone at the foot of a page, or be parted.
+                for piece in &mut self.pieces[begin..] {
+                    piece.keep = true;
                 }
             }
             Block::Text(line) => {

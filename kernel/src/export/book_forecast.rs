@@ -16,7 +16,8 @@ const TABLES: [&str; 4] = ["forecast", "forecast_totals", "forecast_sources", "f
 const WAYS: [&str; 2] = ["nominal", "surveyed"];
 /// How many seams are shown, widest gap first: three pages.
 const PICTURES: usize = 6;
-/// Room for a picture, mm.
+/// Room for the bars, and for a picture of a seam, mm.
+const PAGE: [f64; 2] = [PAGE_WIDTH, PAGE_HEIGHT - 10.0];
 const ROOM: [f64; 2] = [PAGE_WIDTH, PAGE_HEIGHT / 2.0 - 12.0];
 
 /// The chapter, if gaps were forecast.
@@ -113,11 +114,18 @@ fn grid<'a>(table: &Table, seams: &[Seam<'_>]) -> Grid<'a> {
     Grid { shows: vec![table.name.clone()], class: "forecast", columns, rows }
 }
 
-/// Pictures of the seams with the widest gaps; the files of the others, and of the bars of all, are named.
+/// Drawings of single seams begin so; those of all seams together do not.
+const OF_SEAM: &str = "forecast-";
+
+/// The bars of the seams that take most, and pictures of the seams with the widest gaps; the files of the others are named.
 fn pictures<'a>(chapter: &mut Chapter<'a>, output: &'a Output, seams: &[Seam<'_>]) {
     let own: Vec<&Drawing> = output.drawings.iter().filter(|d| d.name.starts_with(TABLES[0])).collect();
     let (of_all, mut of_seams): (Vec<&Drawing>, Vec<&Drawing>) =
-        own.into_iter().partition(|d| d.name == TABLES[0]);
+        own.into_iter().partition(|d| !d.name.starts_with(OF_SEAM));
+    let mut of_all = of_all.into_iter();
+    if let Some(first) = of_all.next() {
+        chapter.picture(Picture::fitted(first, PAGE, SMALLEST_LETTERS));
+    }
     let greatest = |d: &Drawing| {
         let of = seams.iter().find(|s| d.title.strip_suffix(s.name).is_some_and(|t| t.ends_with(' ')));
         of.map_or(0.0, Seam::greatest)
@@ -133,14 +141,14 @@ fn pictures<'a>(chapter: &mut Chapter<'a>, output: &'a Output, seams: &[Seam<'_>
         words = words.text(format!(" The other {} are in the files ", rest.len()));
         words = words.code("drawings/forecast-….svg").text(".");
     }
-    if !of_all.is_empty() {
-        words = words.text(" The filler of all seams as bars: ").code("drawings/forecast.svg").text(".");
+    if of_all.len() > 0 {
+        words = words.text(" The bars of the others are in ").code("drawings/forecast_….svg").text(".");
     }
     chapter.text(words);
     for drawing in of_seams {
         chapter.picture(Picture::fitted(drawing, ROOM, SMALLEST_LETTERS));
     }
-    chapter.named.extend(of_all.into_iter().chain(rest).map(|d| d.name.clone()));
+    chapter.named.extend(of_all.chain(rest).map(|d| d.name.clone()));
 }
 
 #[cfg(test)]

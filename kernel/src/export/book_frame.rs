@@ -1,7 +1,8 @@
 //! The chapter of the job book on the spine as a frame: does it carry, how far does it sway, how does it swing, what comes
 //! to the base, and what all that leaves out.
 
-use super::book_content::{Block, Chapter, Line};
+use super::book_content::{Block, Chapter, Line, PAGE_WIDTH};
+use super::book_cover::GAP;
 use super::book_picture::{Picture, SMALLEST_LETTERS as LETTERS};
 use super::book_spine::said_here;
 use super::book_tables;
@@ -16,8 +17,9 @@ pub(super) const TABLES: [&str; 7] =
 /// Findings of this chapter begin so.
 const CODES: &str = "frame-";
 
-/// Width and height a drawing may take, mm.
-const ROOM: [f64; 2] = [180.0, 105.0];
+/// Width and height a drawing may take, mm: alone in its row, and three beside each other.
+const ROOM: [f64; 2] = [PAGE_WIDTH, 105.0];
+const THIRD: [f64; 2] = [(PAGE_WIDTH - 2.0 * GAP) / 3.0, 90.0];
 
 /// The chapter, if any of its tables is there.
 pub(super) fn chapter<'a>(output: &'a Output, findings: &[&Finding]) -> Option<Chapter<'a>> {
@@ -32,9 +34,12 @@ pub(super) fn chapter<'a>(output: &'a Output, findings: &[&Finding]) -> Option<C
     chapter.text(Line::new().bold("Caution. ").text(CAUTION));
     chapter.list(LEFT_OUT.iter().map(|&text| Line::from(text)));
     said_here(&mut chapter, &said);
-    let pictures = |chapter: &mut Chapter<'a>, name: &str| {
-        for d in output.drawings.iter().filter(|d| d.name.starts_with(name)) {
-            chapter.picture(Picture::fitted(d, ROOM, LETTERS));
+    let pictures = |chapter: &mut Chapter<'a>, name: &str, columns: usize| {
+        let room = if columns == 1 { ROOM } else { THIRD };
+        let shown = output.drawings.iter().filter(|d| d.name.starts_with(name));
+        let pictures: Vec<Picture<'a>> = shown.filter_map(|d| Picture::fitted(d, room, LETTERS)).collect();
+        if !pictures.is_empty() {
+            chapter.blocks.push(Block::Pictures { columns, pictures });
         }
     };
     if let Some(t) = table("frame") {
@@ -43,11 +48,11 @@ pub(super) fn chapter<'a>(output: &'a Output, findings: &[&Finding]) -> Option<C
     if let Some(t) = table("frame_sway") {
         worst_sides(&mut chapter, t);
     }
-    pictures(&mut chapter, "frame-sway");
+    pictures(&mut chapter, "frame-sway", 1);
     if let Some(t) = table("frame_modes") {
         book_tables::titled(&mut chapter, t);
     }
-    pictures(&mut chapter, "frame-mode-");
+    pictures(&mut chapter, "frame-mode-", 3);
     if let Some(t) = table("frame_base") {
         worst_sides(&mut chapter, t);
     }

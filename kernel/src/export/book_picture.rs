@@ -256,21 +256,29 @@ fn spread(labels: &[Label], letters: f64) -> Option<Vec<Label>> {
     let font = |l: &Label| font_size(l, letters);
     let level = |l: &Label| !l.centred && l.angle == 0.0;
     let mut order: Vec<usize> = (0..labels.len()).filter(|&i| level(&labels[i])).collect();
-    order.sort_by(|&a, &b| {
-        let [a, b] = [a, b].map(|i| labels[i].at);
-        a[0].total_cmp(&b[0]).then(b[1].total_cmp(&a[1]))
-    });
-    let mut moved: Option<Vec<Label>> = None;
-    for pair in order.windows(2) {
-        let [above, below] = [pair[0], pair[1]];
-        let all = moved.as_deref().unwrap_or(labels);
-        let wanted = LEADING * font(&all[below]);
-        let beside = (all[above].at[0] - all[below].at[0]).abs() > SAME_COLUMN * wanted;
-        if beside || all[above].at[1] - all[below].at[1] >= wanted {
-            continue;
+    order.sort_by(|&a, &b| labels[a].at[0].total_cmp(&labels[b].at[0]));
+    let mut columns: Vec<Vec<usize>> = Vec::new();
+    for i in order {
+        let near = SAME_COLUMN * LEADING * font(&labels[i]);
+        match columns.last_mut().filter(|c| labels[i].at[0] - labels[c[0]].at[0] <= near) {
+            Some(column) => column.push(i),
+            None => columns.push(vec![i]),
         }
-        let y = all[above].at[1] - wanted;
-        moved.get_or_insert_with(|| labels.to_vec())[below].at[1] = y;
+    }
+    let mut moved: Option<Vec<Label>> = None;
+    for column in &mut columns {
+        // From the top down: left ends that differ by a hair must not decide which line is the lower one.
+        column.sort_by(|&a, &b| labels[b].at[1].total_cmp(&labels[a].at[1]));
+        for pair in column.windows(2) {
+            let [above, below] = [pair[0], pair[1]];
+            let all = moved.as_deref().unwrap_or(labels);
+            let wanted = LEADING * font(&all[below]);
+            if all[above].at[1] - all[below].at[1] >= wanted {
+                continue;
+            }
+            let y = all[above].at[1] - wanted;
+            moved.get_or_insert_with(|| labels.to_vec())[below].at[1] = y;
+        }
     }
     moved
 }

@@ -16,6 +16,8 @@ pub(super) const BETWEEN: f64 = 3.0;
 const WORDS: f64 = 42.0;
 /// Least width of a column of words that share a table with others, mm.
 const LEAST_WORDS: f64 = 21.0;
+/// Columns that are left out where no row has anything to say in them.
+const SELDOM: [&str; 6] = ["remarks", "grade", "damage mm", "vehicle", "doorway", "ceiling"];
 /// Browsers round widths: as much room as this share is left over.
 const SPARE: f64 = 0.97;
 
@@ -108,7 +110,12 @@ fn columns(table: &Table) -> Vec<Shown<'_>> {
         let mut found =
             table.rows.iter().filter_map(|row| row.get(k)).filter(|c| **c != Cell::Empty).peekable();
         let number = found.peek().is_some() && found.all(|cell| matches!(cell, Cell::Number(..)));
-        shown.push(Shown { heading: &column.name, number, cells: cells.collect() });
+        // Elsewhere an empty field may say something; the schedule's file keeps all headings.
+        let cells: Vec<String> = cells.collect();
+        if SELDOM.contains(&column.name.as_str()) && !cells.is_empty() && cells.iter().all(String::is_empty) {
+            continue;
+        }
+        shown.push(Shown { heading: &column.name, number, cells });
     }
     shown
 }
@@ -210,6 +217,14 @@ mod tests {
         assert_eq!(key(&columns(&sheets), 3), 2, "sheet and number");
         let one = table(&["sheet", "number"], vec![row("B04", 1.0, 0.0), row("B06", 1.0, 0.0)]);
         assert_eq!(key(&columns(&one), 2), 1, "the sheet is enough");
+    }
+
+    #[test]
+    fn remarks_that_no_row_has_are_left_out() {
+        let row = vec![Cell::Text("B04".to_owned()), Cell::Text(String::new()), Cell::Empty];
+        let table = table(&["sheet", "remarks", "least shift mm"], vec![row]);
+        let headings: Vec<&str> = columns(&table).iter().map(|c| c.heading).collect();
+        assert_eq!(headings, ["sheet", "least shift mm"], "an empty shift says that there is room");
     }
 
     #[test]

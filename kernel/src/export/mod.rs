@@ -1,6 +1,7 @@
 //! Writers: drawings, tables and meshes as the bytes of files. Nothing here touches the file system.
 
 pub mod book;
+mod book_bends;
 mod book_coat;
 mod book_content;
 mod book_cover;

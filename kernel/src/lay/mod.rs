@@ -116,7 +116,7 @@ pub const PIN_ROWS: &[Setting] = &[
         kind: SettingKind::Number { default: None, min: 0.0, max: 1.0e6 },
     },
     Setting {
-        name: "rib",
+        name: "crest",
         summary: "on formed sheet: the sheet's crest under the part's first crest line, from 1 at the right-hand edge",
         unit: "",
         kind: SettingKind::Optional { min: -1000.0, max: 1000.0 },
@@ -228,21 +228,21 @@ impl Pin {
                     .remedy(format!("say which {name}, by its name"))
             })
         };
-        let rib = match values.optional("rib") {
+        let rib = match values.optional("crest") {
             None => None,
             #[allow(clippy::cast_possible_truncation, reason = "range checked by the row")]
             Some(x) if x.fract() == 0.0 => Some(x as i64),
             Some(x) => {
                 return Err(Error::input(format!("{x} is not a whole number"))
-                    .at("pin: rib")
+                    .at("pin: crest")
                     .remedy(format!("write {}", x.round())));
             }
         };
         let across = values.optional("across");
         if rib.is_none() && across.is_none() {
-            return Err(Error::input("neither `rib` nor `across` is given")
+            return Err(Error::input("neither `crest` nor `across` is given")
                 .at(what)
-                .remedy("give `rib` on formed sheet, `across` on flat sheet"));
+                .remedy("give `crest` on formed sheet, `across` on flat sheet"));
         }
         let way = match (values.text("lies"), across) {
             (Some("end"), _) => Way::EndForEnd,

@@ -263,7 +263,7 @@ fn pinned_spot(
         let allowed = if ribs.is_empty() { "none".to_owned() } else { ribs.join(", ") };
         return error(
             format!("the part does not fit across the sheet there (ribs on which it does: {allowed})"),
-            "give another `rib`, or `across` on flat sheet",
+            "give another `crest`, or `across` on flat sheet",
         );
     };
     let x = pin.along - low[0];
@@ -276,7 +276,7 @@ fn pinned_spot(
                 format!(
                     "it would reach into damage or a margin (without damage it may begin from {a:.1} to {b:.1} mm along)"
                 ),
-                "move it along or to another rib",
+                "move it along or to another crest",
             )
         }
         Some(Some(other)) => error(

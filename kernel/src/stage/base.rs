@@ -1,6 +1,7 @@
 //! The base stage: base plate, skirt, anchors and ground pressure, where the script asks for them.
 
 mod carried;
+mod measured;
 
 pub(super) use carried::carry;
 
@@ -374,21 +375,27 @@ fn draw(output: &mut Output, plate: &BasePlate, foot: &Footprint, places: &[[f64
         paths: piece.drawing.paths.clone(),
         ..Drawing::default()
     };
-    let height = letters((high[0] - low[0]).max(high[1] - low[1]));
-    for (k, p) in places.iter().enumerate() {
-        drawing.labels.push(label(
-            [p[0] - low[0], p[1] - low[1] + radius + height],
-            height,
-            (k + 1).to_string(),
-        ));
+    // A plate is drawn large: figures of half a letter more than usual are read in the job book as they stand.
+    let height = ANCHOR_LETTERS * letters((high[0] - low[0]).max(high[1] - low[1]));
+    let datum = measured::TapeDatum::of(plate).filter(|_| !places.is_empty());
+    let running = datum.filter(|d| d.draw(&mut drawing, low, places, height));
+    let told = |side| running.is_some_and(|d| d.runs_along(side, low));
+    sides(&mut drawing, height, told, running.is_some());
+    if let Some(datum) = &datum {
+        let corner = datum.corner_words(plate);
+        let figures = if running.is_some() { "figures" } else { "figures of schedules/anchors.csv" };
+        drawing.title = format!("{}; {figures} run from its {corner} corner (ring), mm", drawing.title);
+        datum.ring(&mut drawing, low, height);
     }
-    sides(&mut drawing, height);
+    let on_page: Vec<[f64; 2]> = places.iter().map(|p| [p[0] - low[0], p[1] - low[1]]).collect();
+    measured::number(&mut drawing, &on_page, radius, height);
     output.drawings.push(drawing);
     output.flats.push(piece);
 }
 
-/// The lengths of a plate's sides where it lies askew, for the box around it is nothing to cut by; else overall measures.
-fn sides(drawing: &mut Drawing, height: f64) {
+/// The lengths of a plate's sides where it lies askew, for the box around it is nothing to cut by; else overall measures,
+/// unless running figures say them. Sides that are told already are left out.
+fn sides(drawing: &mut Drawing, height: f64, told: impl Fn([[f64; 2]; 2]) -> bool, running: bool) {
     /// More sides than this are curves.
     const MOST: usize = 12;
     /// A side shorter than so many letters has no room for its length.
@@ -403,10 +410,16 @@ fn sides(drawing: &mut Drawing, height: f64) {
         d[0].abs().min(d[1].abs()) > ASKEW * d[0].hypot(d[1])
     };
     if edges.len() > MOST || !edges.iter().any(askew) {
-        measure(drawing, height);
+        if !running {
+            measure(drawing, height);
+        }
         return;
     }
-    for [a, b] in edges {
+    // A rectangle is told by the figures along two of its sides.
+    if running && edges.len() == 4 {
+        return;
+    }
+    for [a, b] in edges.into_iter().filter(|e| !told(*e)) {
         let d = [b[0] - a[0], b[1] - a[1]];
         let length = d[0].hypot(d[1]);
         if length < SHORT * height {
@@ -426,6 +439,8 @@ fn sides(drawing: &mut Drawing, height: f64) {
     }
 }
 
+/// Figures of a base plate over the usual height.
+const ANCHOR_LETTERS: f64 = 1.5;
 /// Holes in the base plate are this much wider than the thread, mm (common practice, no source).
 const HOLE_ROOM: f64 = 4.0;
 /// Corners of a drawn hole.
@@ -442,7 +457,7 @@ mod tests {
         let corners = [[0.0, 0.0], [400.0, 0.0], [400.0, 300.0], [0.0, 300.0]];
         let said = |points: Vec<[f64; 2]>| {
             let mut drawing = Drawing { paths: vec![Path::closed(Layer::Cut, points)], ..Drawing::default() };
-            sides(&mut drawing, 10.0);
+            sides(&mut drawing, 10.0, |_| false, false);
             let mut said: Vec<String> = drawing.labels.iter().map(|l| l.text.clone()).collect();
             said.sort();
             assert!(drawing.labels.iter().all(|l| l.angle > -90.0 && l.angle <= 90.1), "read from the right");

@@ -5,6 +5,9 @@
 //! Shortest flange (common practice, no source): the sheet must lie on both shoulders of the die, so 0.7 × its
 //! opening from the bend line, the opening 8 × thickness unless told. Preliminary: a test bend decides.
 
+mod pages;
+
+use self::pages::Bent;
 use super::{Stage, values};
 use crate::drawing::{Layer, signed_area};
 use crate::error::Result;
@@ -27,7 +30,7 @@ const fn factor(name: &'static str, summary: &'static str, default: f64) -> Sett
 /// The registry row.
 pub const ROW: Stage = Stage {
     name: "bends",
-    summary: "bend lines of every blank in order, with angle, direction and radius; bends a brake cannot do",
+    summary: "bend lines of every blank in order, with angle, direction and radius, drawn several blanks a page; bends a brake cannot do",
     settings: &[
         Setting {
             name: "order",
@@ -61,7 +64,7 @@ const ROUNDING: f64 = 1.0e-6;
 fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     let set = values(work, &ROW)?;
     let by_direction = set.text("order") == Some("direction");
-    let (mut rows, mut findings) = (Vec::new(), Vec::new());
+    let (mut rows, mut findings, mut bent) = (Vec::new(), Vec::new(), Vec::new());
     for made in &output.templates {
         let Some(blank) =
             made.templates.iter().find(|t| t.kind == template::blank::ROW.name && !t.bends.is_empty())
@@ -115,6 +118,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
             ),
             "expect the edge to bulge or tear: relieve it, or leave it on and trim it after bending",
         );
+        bent.push(Bent { blank, steps });
         say(
             "tight-bend",
             &tight,
@@ -139,6 +143,8 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         let title = "Bends, from the left edge of each blank".to_owned();
         output.tables.push(Table { name: ROW.name.to_owned(), title, columns, rows });
     }
+    let pages = pages::pages(&bent, by_direction);
+    output.drawings.extend(pages);
     output.findings.extend(findings);
     Ok(())
 }

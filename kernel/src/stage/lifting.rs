@@ -1,8 +1,6 @@
 //! The lifting stage: how the whole work and each element hang, what slings carry, and what they pass on delivery.
 
-use super::sketch::{
-    Seen, choice, count, flag, label, letters, list, number, optional, refused, stem, table, words,
-};
+use super::sketch::{Seen, choice, count, flag, label, list, number, optional, refused, stem, table, words};
 use super::{Stage, values};
 use crate::drawing::{Drawing, Label, Layer, Path};
 use crate::element::Solid;
@@ -522,12 +520,18 @@ fn lifting_drawing(piece: &Piece, choice: &Choice, set: &Values) -> Drawing {
     let lines: Vec<[Point3<f64>; 2]> = edges(&piece.solids).into_iter().map(turned).collect();
     let beside: Vec<[Point3<f64>; 2]> = piece.beside.iter().copied().map(turned).collect();
     let hang = &choice.hang;
-    let (mut next, mut top, mut largest) = (0.0, [0.0; 2], 0.0);
-    for axes in [[Vector3::x(), Vector3::z()], [Vector3::y(), Vector3::z()]] {
+    let views = [[Vector3::x(), Vector3::z()], [Vector3::y(), Vector3::z()]];
+    let span = |axis: &Vector3<f64>| {
         let all = lines.iter().chain(&beside).flatten().chain(std::iter::once(&hang.hook));
-        let [low, high] = all
-            .map(|p| p.coords.dot(&axes[0]))
-            .fold([f64::INFINITY, f64::NEG_INFINITY], |[l, h], x| [l.min(x), h.max(x)]);
+        all.map(|p| p.coords.dot(axis))
+            .fold([f64::INFINITY, f64::NEG_INFINITY], |[l, h], x| [l.min(x), h.max(x)])
+    };
+    let [foot, head] = span(&Vector3::z());
+    let wide: f64 = views.iter().map(|axes| span(&axes[0])).map(|[l, h]| (h - l) * BESIDE).sum();
+    let size = PAPER_LETTERS * (wide / ROOM[0]).max((head - foot) / (ROOM[1] - LEGS));
+    let mut next = 0.0;
+    for axes in views {
+        let [low, high] = span(&axes[0]);
         let mut seen = Seen { drawing: &mut drawing, axes, at: [next - low, 0.0] };
         for [a, b] in &lines {
             seen.line(Layer::Fold, a, b);
@@ -539,7 +543,6 @@ fn lifting_drawing(piece: &Piece, choice: &Choice, set: &Values) -> Drawing {
             seen.line(Layer::Seam, &leg.at, &hang.hook);
         }
         seen.line(Layer::Helper, &hang.hook, &c);
-        let size = letters(2.0 * (high - low));
         let hook = seen.place(&hang.hook);
         let centre = seen.place(&c);
         let marks = |at: [f64; 2], r: f64| -> Vec<[f64; 2]> {
@@ -552,39 +555,44 @@ fn lifting_drawing(piece: &Piece, choice: &Choice, set: &Values) -> Drawing {
         drawing.paths.push(Path::closed(Layer::Mark, marks(centre, size / 2.0)));
         drawing.labels.push(label([hook[0], hook[1] + 2.0 * size], size, "hook"));
         let seen = Seen { drawing: &mut drawing, axes, at: [next - low, 0.0] };
-        // Numbers stand beside the eyes, away from the hook.
-        let numbers: Vec<Label> = hang
-            .legs
-            .iter()
-            .enumerate()
-            .map(|(k, leg)| {
-                let p = seen.place(&leg.at);
-                let aside = if p[0] < hook[0] { -size } else { size };
-                label([p[0] + aside, p[1] - size / 2.0], size, (k + 1).to_string())
-            })
-            .collect();
+        // Numbers stand beside the eyes, away from the hook; eyes behind each other have theirs below each other.
+        let mut numbers: Vec<Label> = Vec::new();
+        for (k, leg) in hang.legs.iter().enumerate() {
+            let p = seen.place(&leg.at);
+            let aside = if p[0] < hook[0] { -size } else { size };
+            let mut at = [p[0] + aside, p[1] - size / 2.0];
+            while numbers
+                .iter()
+                .any(|n| (n.at[0] - at[0]).abs() < size && (n.at[1] - at[1]).abs() < 1.3 * size)
+            {
+                at[1] -= 1.4 * size;
+            }
+            numbers.push(label(at, size, (k + 1).to_string()));
+        }
         drawing.labels.extend(numbers);
-        top = hook;
-        largest = size;
-        next += (high - low) * 1.25 + 4.0 * size;
+        next += (high - low) * BESIDE + 4.0 * size;
     }
-    for (k, leg) in hang.legs.iter().enumerate() {
-        let text = format!(
-            "leg {}: {:.0} mm, {:.0}° to the horizontal, {:.1} kN",
-            k + 1,
-            leg.length,
-            leg.angle,
-            leg.tension / 1000.0
-        );
-        #[allow(clippy::cast_precision_loss, reason = "four legs")]
-        let at = [next, top[1] - 2.0 * k as f64 * largest];
-        drawing.labels.push(Label { at, height: largest, angle: 0.0, centred: false, text });
+    let mut y = foot - 3.0 * size;
+    let legs = hang.legs.iter().enumerate().map(|(k, leg)| {
+        format!("{}: {:.0} mm at {:.0}°, {:.1} kN", k + 1, leg.length, leg.angle, leg.tension / 1000.0)
+    });
+    for text in std::iter::once("legs, angles to the horizontal".to_owned()).chain(legs) {
+        drawing.labels.push(Label { at: [0.0, y], height: size, angle: 0.0, centred: false, text });
+        y -= 1.7 * size;
     }
     drawing
 }
 
-/// Width of the room for a drawing over its height.
-const WIDE: f64 = 1.6;
+/// Height of letters on paper, mm, and the room for a drawing: two beside each other in the job book.
+const PAPER_LETTERS: f64 = 2.5;
+const ROOM: [f64; 2] = [76.0, 90.0];
+/// Of it, what the lines on the legs take.
+const LEGS: f64 = 34.0;
+/// Distance of two elevations over their width.
+const BESIDE: f64 = 1.25;
+
+/// What figures take of the height of a drawing of a box, mm on paper.
+const FIGURES: f64 = 18.0;
 
 /// The piece in its transport box, from the side and from above.
 fn box_drawing(piece: &Piece, b: &OrientedBox) -> Drawing {
@@ -601,7 +609,7 @@ fn box_drawing(piece: &Piece, b: &OrientedBox) -> Drawing {
     let lines = edges(&piece.solids);
     let [along, across, up] = b.axes;
     // Both views below each other: what is high is drawn smaller, its letters are not.
-    let size = letters(b.size[0].max((b.size[1] + b.size[2]) * WIDE));
+    let size = PAPER_LETTERS * (b.size[0] / ROOM[0]).max((b.size[1] + b.size[2]) / (ROOM[1] - FIGURES));
     let mut base = 0.0;
     for (axes, height) in [([along, up], b.size[2]), ([along, across], b.size[1])] {
         let middle = [b.middle.coords.dot(&axes[0]), b.middle.coords.dot(&axes[1])];

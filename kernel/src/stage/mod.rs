@@ -28,8 +28,9 @@ pub mod wind;
 
 use crate::error::Result;
 use crate::registry::{Registry, named_row};
-use crate::settings::{Setting, Values};
+use crate::settings::{Setting, Value, Values};
 use crate::work::{Output, Work};
+use std::collections::BTreeMap;
 
 /// A registry row: one stage.
 #[derive(Clone, Copy)]
@@ -45,6 +46,18 @@ pub struct Stage {
 }
 
 named_row!(Stage);
+
+/// Looks at words that only the stage itself can read, as the size of a tube, before there is a work: so that what is wrong
+/// is told at the line of the script that says it.
+///
+/// # Errors
+/// Words that the stage cannot read.
+pub fn check_words(row: &Stage, given: &BTreeMap<String, Value>) -> Result<()> {
+    if row.name == spine::ROW.name {
+        return spine::check_words(&Values::check(row.name, row.settings, given)?);
+    }
+    Ok(())
+}
 
 /// The settings of a stage as the script gave them, checked.
 ///

@@ -109,3 +109,42 @@ impl Seen<'_> {
 
 /// Lines shorter than this are points, mm.
 const SHORTEST: f64 = 1.0e-3;
+
+/// Rising figures moved apart to at least this distance, each as near to its own place as the others allow.
+pub(super) fn spread(wanted: &[f64], apart: f64) -> Vec<f64> {
+    // Groups that touch share the mean of what each of their members wants.
+    let mut groups: Vec<(f64, usize)> = Vec::new();
+    for &x in wanted {
+        groups.push((x, 1));
+        while let [.., (a, n), (b, m)] = groups[..] {
+            #[allow(clippy::cast_precision_loss, reason = "few figures")]
+            let [n_, m_] = [n as f64, m as f64];
+            if b - a >= apart * (n_ + m_) / 2.0 {
+                break;
+            }
+            groups.pop();
+            groups.pop();
+            groups.push(((a * n_ + b * m_) / (n_ + m_), n + m));
+        }
+    }
+    let mut found = Vec::with_capacity(wanted.len());
+    for (middle, count) in groups {
+        #[allow(clippy::cast_precision_loss, reason = "few figures")]
+        let first = middle - apart * (count as f64 - 1.0) / 2.0;
+        #[allow(clippy::cast_precision_loss, reason = "few figures")]
+        found.extend((0..count).map(|k| first + apart * k as f64));
+    }
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn figures_keep_apart_and_stay_in_order() {
+        let found = spread(&[0.0, 1.0, 2.0, 50.0, 100.0, 101.0], 10.0);
+        assert!(found.windows(2).all(|w| w[1] - w[0] >= 10.0 - SHORTEST), "{found:?}");
+        assert_eq!((found[1], found[3]), (1.0, 50.0), "the middle of a group and a lone figure stay");
+    }
+}

@@ -96,8 +96,12 @@ fn first_page() -> Drawing {
     page.field([6.0, 224.0], 92.0, "width at the start end");
     page.field([96.0, 224.0], 180.0, "width at the far end");
     page.field([6.0, 214.0], 92.0, "thickness, three places");
-    page.field([96.0, 214.0], 180.0, "made as (pitch, depth)");
-    page.field([6.0, 204.0], 180.0, "note");
+    page.field([96.0, 214.0], 180.0, "note");
+    page.field([6.0, 204.0], 74.0, "profile made to: kind");
+    for (k, word) in (0_u32..).zip(["pitch", "depth", "crest", "valley"]) {
+        let left = 77.0 + 26.5 * f64::from(k);
+        page.field([left, 204.0], left + 24.0, word);
+    }
     let mut y = 194.0;
     for step in STEPS {
         page.write([6.0, y], STEP, step);
@@ -218,9 +222,10 @@ fn readings_page() -> Drawing {
         "Type one row per reading:   sheet,what,station,fold,across,depth,value,text",
         "for instance   S01,fold,600,7,347.5,40,,    S01,again,600,7,348,,,    S01,length,,,,,2400,",
         "S01,width,0,,,,1003,    S01,hole,820,,310,,1,    S01,grade,,,,,,S355J2W    S01,note,,,,,,bent",
+        "Profile, of all sheets where sheet is blank:   ,profile,,,,,,trapezoid pitch=200 depth=40 crest=70 valley=70",
     ];
     for (k, line) in (0..).zip(lines) {
-        page.write([6.0, 22.0 - 5.2 * f64::from(k)], WRITING, line);
+        page.write([6.0, 22.0 - 4.4 * f64::from(k)], WRITING, line);
     }
     page.0
 }

@@ -130,6 +130,35 @@ impl Words {
     }
 }
 
+/// Directions tried around a circle, the first one and then more and more aside of it; distances, by this share of the
+/// height of the letters; and the clear room kept around words, in heights.
+const DIRECTIONS: u32 = 24;
+const STEP: f64 = 0.5;
+const STEPS: u32 = 40;
+const AROUND: f64 = 0.4;
+
+/// The place nearest to the rim of a circle where words are free, tried from a direction on (degrees from +x): the middle
+/// of their label, what they take with the room around them, and how far they stand off the rim, mm.
+pub(crate) fn beside(
+    words: &Words,
+    height: f64,
+    (middle, radius): ([f64; 2], f64),
+    toward: f64,
+    free: impl Fn(&Tilted) -> bool,
+) -> Option<([f64; 2], Tilted, f64)> {
+    let half = [0, 1].map(|i| (words.high[i] - words.low[i]) / 2.0 * height);
+    (0..STEPS).flat_map(|s| (0..DIRECTIONS).map(move |d| (s, d))).find_map(|(s, d)| {
+        let aside = f64::from(d.div_ceil(2)) * if d % 2 == 0 { 1.0 } else { -1.0 };
+        let turn = toward + aside * 360.0 / f64::from(DIRECTIONS);
+        let (sin, cos) = turn.to_radians().sin_cos();
+        let off = height * (1.5 * AROUND + STEP * f64::from(s));
+        let from = radius + off + (half[0] * cos).abs() + (half[1] * sin).abs();
+        let at = [middle[0] + from * cos, middle[1] + from * sin];
+        let area = words.area(at, height, 0.0).grown(AROUND * height);
+        free(&area).then_some((at, area, off))
+    })
+}
+
 /// The room within outlines.
 #[derive(Debug)]
 pub(super) struct Room {

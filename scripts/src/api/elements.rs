@@ -1,5 +1,6 @@
 //! Element calls: one maker per registry row, `planes`, `hull`, and what can be done with an element.
 
+use super::angles;
 use super::faces::FaceHandle;
 use super::profiles::ProfileHandle;
 use super::row_comment::row_comment;
@@ -13,7 +14,7 @@ use rhai::plugin::*;
 use rhai::{Array, Engine, FuncRegistration, Map, NativeCallContext};
 use ribwright_kernel::element::{ElementMaker, Solid, hull};
 use ribwright_kernel::sculpture::Element;
-use ribwright_kernel::settings::{Setting, SettingKind};
+use ribwright_kernel::settings::{Setting, SettingKind, Value};
 use ribwright_kernel::{Error, Registry, Result};
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
@@ -64,7 +65,17 @@ pub(super) fn register(engine: &mut Engine, registry: &Registry) {
                 engine,
                 move |ctx: NativeCallContext, name: &str, map: Map| -> Called<ElementHandle> {
                     let made = build(&maker, name, &map);
-                    finish(&ctx, name, made)
+                    let made = finish(&ctx, name, made)?;
+                    let given = |setting: &str| match convert::map(&map).get(setting) {
+                        Some(Value::Number(x)) => *x,
+                        _ => 0.0,
+                    };
+                    // Makers of other crates name their angles as they like.
+                    let toward = [("toward", given("toward"))];
+                    if let Some(note) = angles::radians(name, ("lean", given("lean")), &toward) {
+                        session(&ctx)?.find_once(note);
+                    }
+                    Ok(made)
                 },
             );
     }

@@ -166,7 +166,7 @@ fn left_over(session: &Session, file: &str, profiles: Array) -> Result<Array> {
 fn laying(mut map: Map) -> Result<Laying> {
     let sheets =
         maps(&mut map, "sheets", "#{ name: \"S\", length: 3000, width: 1000, profile: rib, count: 10 }")?;
-    let pins = maps(&mut map, "pins", "#{ part: \"A/east\", sheet: \"S-1\", along: 100, rib: 2 }")?;
+    let pins = maps(&mut map, "pins", "#{ part: \"A/east\", sheet: \"S-1\", along: 100, crest: 2 }")?;
     let yard = match map.remove("yard") {
         None => None,
         Some(given) => Some(given.clone().try_cast::<YardHandle>().ok_or_else(|| {
@@ -223,7 +223,7 @@ mod calls {
     /// s.lay(#{
     ///     sheets: [#{ name: "S", length: 3000, width: 1000, profile: rib, count: 4 }],
     ///     margin: 15, spacing: 10,
-    ///     pins: [#{ part: "A/east", sheet: "S-1", along: 100, rib: 2 }],
+    ///     pins: [#{ part: "A/east", sheet: "S-1", along: 100, crest: 2 }],
     /// });
     /// ```
     #[rhai_fn(return_raw, pure)]

@@ -3,6 +3,7 @@
 //! Calls that come from registry rows are registered in `profiles` and `elements`; the others are plain
 //! functions whose `///` comments are the documentation in the vocabulary and in the editor definitions.
 
+mod angles;
 mod bounded;
 mod choices;
 mod costs;

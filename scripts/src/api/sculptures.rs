@@ -1,5 +1,6 @@
 //! Sculpture calls: adding and stacking elements, rules, joints, phase searches.
 
+use super::angles;
 use super::elements::ElementHandle;
 use super::{Called, raise, session, site};
 use crate::convert;
@@ -15,6 +16,7 @@ use ribwright_kernel::sculpture::{
 };
 use ribwright_kernel::settings::{LARGEST_NUMBER, Setting, SettingKind, Value, Values, unknown_name};
 use ribwright_kernel::splice;
+use ribwright_kernel::stage;
 use ribwright_kernel::{Error, Registry, Result};
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
@@ -466,9 +468,13 @@ mod calls {
         settings: Map,
     ) -> Called<SculptureHandle> {
         let what = format!("stack {}", element.name);
-        stacking(&what, &settings)
-            .and_then(|how| element.place_in(&sculpture.state, |s, e| s.sculpture.stack(e, &how)))
-            .map_err(|e| raise(&ctx, e))?;
+        let how = stacking(&what, &settings).map_err(|e| raise(&ctx, e))?;
+        element.place_in(&sculpture.state, |s, e| s.sculpture.stack(e, &how)).map_err(|e| raise(&ctx, e))?;
+        let beside = [("toward", how.toward), ("turn", how.turn)];
+        let notes =
+            [angles::radians(&element.name, ("tip", how.tip), &beside), angles::over(&element.name, how.tip)];
+        let session = session(&ctx)?;
+        notes.into_iter().flatten().for_each(|note| session.find_once(note));
         Ok(sculpture.clone())
     }
 
@@ -553,6 +559,7 @@ mod calls {
         let changed = sculpture.change(|state| {
             let row = registry::find("stage", &registry.stages, name)?;
             let given = checked(&format!("stage {name}"), row.settings, &settings)?;
+            stage::check_words(row, &given)?;
             state.sculpture.stages.entry(name.to_owned()).or_default().extend(given);
             Ok(())
         });

@@ -6,6 +6,7 @@
 //! Where the stage `water` tells of rust, plate and anchors are looked at as it leaves them: both stand outdoors, so the
 //! plate's margin loses it from above and below, and anchors lose it all round.
 
+use super::measured::TapeDatum;
 use super::{ROW, places, plate_of, rectangle, stressed_area};
 use crate::base::anchors::{Actions, distribute};
 use crate::base::bearing::{Load, balance, effective};
@@ -352,18 +353,39 @@ impl Base<'_> {
         output.tables.push(table(ROW.name, title, &["what", "figure", "unit", "how"], rows));
         if !places.is_empty() {
             let o = plate.origin;
+            let datum = TapeDatum::of(plate);
             let rows = (1_u32..).zip(*places).zip(&worst.each).map(|((number, p), [tension, shear])| {
+                let taped = datum.map(|d| d.taped(*p));
+                let tape = |i: usize| taped.map_or(Cell::Empty, |t| Cell::Number(t[i], 0));
                 vec![
                     Cell::Number(f64::from(number), 0),
+                    tape(0),
+                    tape(1),
                     Cell::Number(p[0] + o.x, 0),
                     Cell::Number(p[1] + o.y, 0),
                     Cell::Number(tension / 1000.0, 2),
                     Cell::Number(shear / 1000.0, 2),
                 ]
             });
-            let columns = ["anchor", "x mm", "y mm", "tension kN", "shear kN"];
-            let title = "Anchors: the most each takes in any case, with load factors (preliminary: a licensed engineer decides)";
-            output.tables.push(table("anchors", title, &columns, rows.collect()));
+            let columns = [
+                "anchor",
+                "along from corner mm",
+                "across from corner mm",
+                "x mm",
+                "y mm",
+                "tension kN",
+                "shear kN",
+            ];
+            let hooked = datum.map_or_else(String::new, |d| {
+                format!(
+                    "from the plate's {} corner, along its longest side and square to it (x, y: from the work's origin); ",
+                    d.corner_words(plate)
+                )
+            });
+            let title = format!(
+                "Anchors, {hooked}greatest loads with load factors (preliminary: a licensed engineer decides)"
+            );
+            output.tables.push(table("anchors", &title, &columns, rows.collect()));
         }
         output.findings.extend(self.findings(name, worst, sides));
     }

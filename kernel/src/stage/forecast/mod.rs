@@ -1,5 +1,7 @@
 //! The forecast stage: the gaps to expect on surveyed sheets, and what templates made for them save.
 
+mod bars;
+mod pen;
 mod picture;
 
 use super::Stage;
@@ -37,7 +39,7 @@ fn run(work: &Work, registry: &Registry, output: &mut Output) -> Result<()> {
         contributions(&forecast),
         basis(&forecast, &options),
     ]);
-    output.drawings.push(picture::overview(work, &forecast, &options));
+    output.drawings.extend(picture::overview(work, &forecast, &options));
     let mut taken: BTreeSet<String> = output.drawings.iter().map(|d| d.name.to_lowercase()).collect();
     for seam in &forecast.seams {
         let name = free_name(&format!("forecast-{}", stem(&seam.id)), &mut taken);

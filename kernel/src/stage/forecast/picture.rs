@@ -2,20 +2,23 @@
 //!
 //! Along the seam the picture is in scale with the work; gaps are drawn larger, both ways to the same scale.
 
-use crate::drawing::{Drawing, Label, Layer, Path};
+use super::bars::{self, Bars};
+use super::pen::{Pen, ticks};
+use crate::drawing::{Drawing, Layer};
 use crate::forecast::{Estimate, Forecast, Options, SeamForecast, Spot, Way, WayForecast};
-use crate::lettering;
 use crate::work::Work;
 
 /// Width of a panel on the page, mm; all sizes below are mm on the page too.
 const WIDE: f64 = 215.0;
 /// Height of a panel, and of what stands over and under it.
-const HIGH: f64 = 48.0;
-const OVER: f64 = 15.0;
-const UNDER: f64 = 13.0;
+const HIGH: f64 = 36.0;
+const OVER: f64 = 20.0;
+const UNDER: f64 = 15.0;
 /// Height of letters, and of small ones.
-const LETTERS: f64 = 2.8;
-const SMALL: f64 = 2.3;
+const LETTERS: f64 = 3.4;
+const SMALL: f64 = 3.0;
+/// Distance of lines of small letters.
+const LINE: f64 = 5.2;
 /// Distance of the lines that fill the band between mean and 95 % value.
 const HATCH: f64 = 1.2;
 /// Intervals of an axis at most.
@@ -24,62 +27,8 @@ const TICKS: f64 = 6.0;
 const MANY_TICKS: f64 = 12.0;
 /// Height of the line at which an edge is broken off.
 const BREAK: f64 = 3.0;
-/// Added before rounding down, so that a whole number of intervals stays one.
-const HAIR: f64 = 1.0e-9;
 /// Stretches narrower than this carry no name.
-const NAMED: f64 = 34.0;
-
-/// A page being drawn: sizes on paper times `unit` are mm of the drawing.
-struct Pen {
-    drawing: Drawing,
-    unit: f64,
-}
-
-impl Pen {
-    fn at(&self, p: [f64; 2]) -> [f64; 2] {
-        p.map(|x| x * self.unit)
-    }
-
-    fn line(&mut self, layer: Layer, points: &[[f64; 2]]) {
-        let points: Vec<[f64; 2]> = points.iter().map(|&p| self.at(p)).collect();
-        if points.len() > 1 {
-            self.drawing.paths.push(Path::open(layer, points));
-        }
-    }
-
-    /// Writes with the left end, the middle or the right end (`anchor` 0, 0.5, 1) on the base line at a place.
-    fn write(&mut self, text: &str, at: [f64; 2], height: f64, anchor: f64) {
-        let left = at[0] - anchor * lettering::width(text, height);
-        let (at, height) = (self.at([left, at[1]]), height * self.unit);
-        self.drawing.labels.push(Label { at, height, angle: 0.0, centred: false, text: text.to_owned() });
-    }
-
-    fn write_up(&mut self, text: &str, middle: [f64; 2], height: f64) {
-        let (at, height) = (self.at(middle), height * self.unit);
-        self.drawing.labels.push(Label { at, height, angle: 90.0, centred: true, text: text.to_owned() });
-    }
-}
-
-/// The largest of 1, 2 and 5 times a power of ten that parts a length into no more than so many intervals, as a
-/// number and its decimals.
-fn interval(length: f64, most: f64) -> (f64, usize) {
-    let raw = (length / most).max(f64::MIN_POSITIVE);
-    let power = raw.log10().floor();
-    let base = 10.0_f64.powf(power);
-    // Rounding may leave a step a hair too small: 10 ends the search.
-    let step = [1.0, 2.0, 5.0, 10.0].into_iter().map(|k| k * base).find(|s| *s >= raw).unwrap_or(10.0 * base);
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "few decimals")]
-    let decimals = (-(step.log10() + HAIR).floor()).max(0.0) as usize;
-    (step, decimals)
-}
-
-/// Ticks from 0 to a length.
-fn ticks(length: f64, most: f64) -> Vec<(f64, String)> {
-    let (step, decimals) = interval(length, most);
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "few ticks")]
-    let count = (length / step + HAIR).floor() as u32;
-    (0..=count).map(|k| (f64::from(k) * step, format!("{:.decimals$}", f64::from(k) * step))).collect()
-}
+const NAMED: f64 = 44.0;
 
 /// What a way of working is called on a picture.
 fn words(way: Way) -> &'static str {
@@ -108,19 +57,18 @@ pub(super) fn seam(seam: &SeamForecast, options: &Options, name: &str) -> Option
     }
     pen.write(&title, [-12.0, 2.0 * whole - 8.0], 4.0, 0.0);
     let wide = top * HIGH.recip();
-    let note = format!(
-        "Thick: mean. Thin, hatched: 95 of 100 works stay below. Dashed: {} mm. Gaps are drawn {:.0} times too large \
-         against the length.",
-        options.gap,
-        (longest / WIDE / wide).max(1.0)
-    );
-    pen.write(&note, [-12.0, -UNDER - 4.0], SMALL, 0.0);
-    let note = format!(
-        "A forecast of {} works drawn by lot, from the survey and the errors set for cutting and placing: not a \
-         measurement.",
-        options.draws
-    );
-    pen.write(&note, [-12.0, -UNDER - 8.5], SMALL, 0.0);
+    let notes = [
+        format!("Thick: mean. Thin, hatched: 95 of 100 works stay below. Dashed: {} mm.", options.gap),
+        format!("Gaps are drawn {:.0} times too large against the length.", (longest / WIDE / wide).max(1.0)),
+        format!(
+            "A forecast of {} works drawn by lot, from the survey and the errors set for cutting",
+            options.draws
+        ),
+        "and placing: not a measurement.".to_owned(),
+    ];
+    for (k, note) in (0_u32..).zip(&notes) {
+        pen.write(note, [-12.0, -UNDER - 3.0 - LINE * f64::from(k)], SMALL, 0.0);
+    }
     Some(pen.drawing)
 }
 
@@ -137,19 +85,24 @@ fn panel(pen: &mut Pen, of: Option<&WayForecast>, way: Way, foot: f64, top: f64,
         return;
     };
     let wide = of.length / pen.unit;
-    pen.write(words(way), [0.0, foot + HIGH + 7.2], LETTERS, 0.0);
-    let figures = format!(
-        "mean {} mm (95 %: {:.2}), greatest {} mm (95 %: {:.1}), filler {} kg (95 %: {:.3}), {:.0} % above {} mm",
+    pen.write(words(way), [0.0, foot + HIGH + 2.4 + 2.0 * LINE], LETTERS, 0.0);
+    let gaps_at = [0.0, foot + HIGH + 2.4 + LINE];
+    let gaps = format!(
+        "mean {} mm (95 %: {:.2}), greatest {} mm (95 %: {:.1})",
         value(&of.mean, 2),
         of.mean.high,
         value(&of.greatest, 1),
         of.greatest.high,
+    );
+    let figures = format!(
+        "filler {} kg (95 %: {:.3}), {:.0} % above {} mm",
         value(&of.filler, 3),
         of.filler.high,
         100.0 * of.above.mean,
         options.gap
     );
-    pen.write(&figures, [0.0, foot + HIGH + 2.6], SMALL, 0.0);
+    pen.write(&gaps, gaps_at, SMALL, 0.0);
+    pen.write(&figures, [0.0, foot + HIGH + 2.4], SMALL, 0.0);
     pen.line(Layer::Mark, &[[0.0, foot], [wide, foot]]);
     pen.line(Layer::Mark, &[[0.0, foot], [0.0, foot + HIGH]]);
     for (gap, text) in ticks(top, TICKS) {
@@ -159,10 +112,10 @@ fn panel(pen: &mut Pen, of: Option<&WayForecast>, way: Way, foot: f64, top: f64,
     for (at, text) in ticks(of.length, MANY_TICKS) {
         let x = at / pen.unit;
         pen.line(Layer::Mark, &[[x, foot], [x, foot - 1.5]]);
-        pen.write(&text, [x, foot - 5.0], SMALL, 0.5);
+        pen.write(&text, [x, foot - 5.6], SMALL, 0.5);
     }
     pen.write_up("gap mm", [-11.0, foot + HIGH / 2.0], SMALL);
-    pen.write("along the seam mm", [WIDE, foot - 9.5], SMALL, 1.0);
+    pen.write("along the seam mm", [WIDE, foot - 10.6], SMALL, 1.0);
     pen.line(Layer::Helper, &[[0.0, up(options.gap)], [wide, up(options.gap)]]);
     let mut start = 0.0;
     let (mut named, mut before) = (String::new(), String::new());
@@ -217,19 +170,9 @@ fn hatch(pen: &mut Pen, low: &[[f64; 2]], high: &[[f64; 2]]) {
     }
 }
 
-/// Seams shown on the overview, those that take most.
-const SHOWN: usize = 38;
-/// Height of a row of the overview, and length of its longest bar.
-const ROW: f64 = 5.2;
-const BAR: f64 = 105.0;
-/// Room for names left of the bars.
-const NAMES: f64 = 62.0;
-
 /// What each seam takes, and what templates of the surveyed sheets save.
-pub(super) fn overview(work: &Work, forecast: &Forecast, options: &Options) -> Drawing {
+pub(super) fn overview(work: &Work, forecast: &Forecast, options: &Options) -> Vec<Drawing> {
     let title = format!("Gap forecast, {}", work.sculpture.name);
-    let drawing = Drawing { name: "forecast".to_owned(), title: title.clone(), ..Drawing::default() };
-    let mut pen = Pen { drawing, unit: 1.0 };
     let t = &forecast.totals;
     let kilos = |e: &Estimate| format!("{:.3} kg (± {:.3}; 95 %: {:.3})", e.mean, e.mean_error, e.high);
     let hours = |e: &Estimate| format!("{:.2} h (± {:.2}; 95 %: {:.2})", e.mean, e.mean_error, e.high);
@@ -253,63 +196,11 @@ pub(super) fn overview(work: &Work, forecast: &Forecast, options: &Options) -> D
             options.fill_hours, options.grind_hours, options.gap
         ),
     ];
-    pen.write(&title, [0.0, 44.0], 4.5, 0.0);
-    for (k, line) in (0_u32..).zip(&lines) {
-        let height = if k < 3 { LETTERS } else { SMALL };
-        pen.write(line, [0.0, 36.0 - 5.5 * f64::from(k)], height, 0.0);
-    }
-    let kilos = |s: &SeamForecast, w: usize| s.ways[w].as_ref().map_or(0.0, |f| f.filler.mean);
-    let mut order: Vec<&SeamForecast> = forecast.seams.iter().collect();
-    let most = |s: &SeamForecast| kilos(s, 0).max(kilos(s, 1));
-    order.sort_by(|a, b| most(b).total_cmp(&most(a)).then(a.id.cmp(&b.id)));
-    let longest = order.first().map_or(0.0, |s| most(s)).max(f64::MIN_POSITIVE);
-    pen.write("filler kg, mean", [NAMES, 5.0], SMALL, 0.0);
-    pen.write("thick: nominal templates, thin: surveyed", [NAMES + BAR, 5.0], SMALL, 1.0);
-    for (gram, text) in ticks(longest, TICKS) {
-        let x = NAMES + gram / longest * BAR;
-        pen.line(Layer::Mark, &[[x, 0.0], [x, 1.5]]);
-        pen.write(&text, [x, 2.0], SMALL * 0.8, 0.5);
-    }
-    let shown = order.len().min(SHOWN);
-    for (k, seam) in (1_u32..).zip(&order[..shown]) {
-        let y = -ROW * f64::from(k);
-        pen.write(&shortened(&seam.id), [NAMES - 2.0, y], SMALL, 1.0);
-        for (w, layer, at) in [(0, Layer::Seam, 1.7), (1, Layer::Fold, 0.3)] {
-            let kg = kilos(seam, w);
-            let end = NAMES + kg / longest * BAR;
-            pen.line(layer, &[[NAMES, y + at], [end, y + at]]);
-            if w == 0 {
-                pen.line(layer, &[[NAMES, y + at + 0.7], [end, y + at + 0.7], [end, y + at]]);
-            }
-        }
-        let text = format!("{:.3}, {:.3}", kilos(seam, 0), kilos(seam, 1));
-        pen.write(&text, [NAMES + BAR + 20.0, y], SMALL, 1.0);
-    }
-    #[allow(clippy::cast_precision_loss, reason = "few rows")]
-    let foot = -ROW * shown as f64 - 1.0;
-    pen.line(Layer::Mark, &[[NAMES, 0.0], [NAMES, foot]]);
-    pen.line(Layer::Mark, &[[NAMES, 0.0], [NAMES + BAR, 0.0]]);
-    if order.len() > shown {
-        pen.write(
-            &format!("and {} more: see the table", order.len() - shown),
-            [NAMES, foot - 4.0],
-            SMALL,
-            0.0,
-        );
-    }
-    pen.drawing
-}
-
-/// Longest name on the overview, in letters.
-const LONGEST_NAME: usize = 34;
-
-/// A name that is too long loses its middle.
-fn shortened(name: &str) -> String {
-    let letters: Vec<char> = name.chars().collect();
-    if letters.len() <= LONGEST_NAME {
-        return name.to_owned();
-    }
-    let half = LONGEST_NAME / 2 - 1;
-    let end: String = letters[letters.len() - half..].iter().collect();
-    format!("{}..{end}", letters[..half].iter().collect::<String>())
+    let kilos = |way: &Option<WayForecast>| way.as_ref().map(|w| w.filler.mean);
+    let seams: Vec<Bars<'_>> = forecast
+        .seams
+        .iter()
+        .map(|s| Bars { name: &s.id, kilos: [kilos(&s.ways[0]), kilos(&s.ways[1])] })
+        .collect();
+    bars::pages(&title, &lines, &seams)
 }

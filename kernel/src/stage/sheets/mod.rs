@@ -310,7 +310,7 @@ fn cutting_list(cut: &[CutSheet]) -> Table {
         "along to mm",
         "across from mm",
         "across to mm",
-        "rib",
+        "first crest",
         "lies",
         "misfit mm",
         "remarks",
@@ -321,8 +321,8 @@ fn cutting_list(cut: &[CutSheet]) -> Table {
             let [lo, hi] = part.bounds;
             let remark =
                 if part.lies.starts_with("over") { "inside up: marks come on the inside" } else { "" };
-            #[allow(clippy::cast_precision_loss, reason = "a sheet has few ribs")]
-            let rib = part.rib.map_or(Cell::Empty, |r| Cell::Number(r as f64, 0));
+            #[allow(clippy::cast_precision_loss, reason = "a sheet has few crests")]
+            let crest = part.rib.map_or(Cell::Empty, |r| Cell::Number(r as f64, 0));
             rows.push(vec![
                 Cell::Text(sheet.name.clone()),
                 Cell::Number(f64::from(number), 0),
@@ -331,7 +331,7 @@ fn cutting_list(cut: &[CutSheet]) -> Table {
                 Cell::Number(hi[0], 1),
                 Cell::Number(lo[1], 1),
                 Cell::Number(hi[1], 1),
-                rib,
+                crest,
                 Cell::Text(if part.lies.is_empty() { "as drawn".to_owned() } else { part.lies.clone() }),
                 Cell::Number(part.misfit, 1),
                 Cell::Text(remark.to_owned()),

@@ -31,6 +31,19 @@ pub const ROW: Stage = Stage {
     run,
 };
 
+/// Reads sizes of tubes and lengths of bars, where they are given.
+///
+/// # Errors
+/// No size, one that is not possible, or no lengths.
+pub(super) fn check_words(set: &Values) -> Result<()> {
+    for name in ["tube", "branch_tube"] {
+        if set.text(name).is_some_and(|t| name != "tube" || t.trim() != asked::LIGHTEST) {
+            asked::size(set, name)?;
+        }
+    }
+    asked::bars(set).map(|_| ())
+}
+
 fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
     if !work.sculpture.stages.contains_key(ROW.name) {
         return Ok(());
