@@ -3,6 +3,7 @@
 use nalgebra::{Isometry3, Point3, Translation3, UnitQuaternion, Vector3};
 use rayon::prelude::*;
 use ribwright_kernel::balance::GRAVITY;
+use ribwright_kernel::base::AnchorGroup;
 use ribwright_kernel::frame::{Load, modes, solve};
 use ribwright_kernel::mass::{Body, Kind, Matter};
 use ribwright_kernel::sculpture::{Sculpture, Stacking};
@@ -13,7 +14,6 @@ use ribwright_kernel::sway::{Attach, Carried, Foot, Options, Side, Sway};
 use ribwright_kernel::table::Cell;
 use ribwright_kernel::tube::{Tube, material_named};
 use ribwright_kernel::wind::load::StripLoad;
-use ribwright_kernel::work::AnchorGroup;
 use ribwright_kernel::{Finding, Level, Output, Registry, Work, run_stages, work_out};
 use ribwright_tests::near;
 use ribwright_tests::standing::{block, figure, flat, found, rib, set, stages, table, worked};

@@ -1,9 +1,9 @@
 //! Settings of the balance: partial factors, what stands on the ground, whether it is anchored.
 
 use crate::error::{Error, Result};
+use crate::output::Output;
 use crate::sculpture::Sculpture;
 use crate::settings::{Setting, SettingKind, Values};
-use crate::work::Output;
 
 const fn factor(name: &'static str, summary: &'static str, default: f64) -> Setting {
     Setting {

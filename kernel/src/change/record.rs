@@ -3,10 +3,11 @@
 
 use crate::drawing::Drawing;
 use crate::error::{Error, Result};
+use crate::output::Output;
 use crate::part::{Part, PartKind};
 use crate::stock::profile_words;
 use crate::template::{self, Template};
-use crate::work::{Output, Work};
+use crate::work::Work;
 use serde::{Deserialize, Serialize};
 
 /// Name of the file's schema.

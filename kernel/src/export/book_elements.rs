@@ -6,9 +6,11 @@ use super::book_cover::{GAP, WHERE};
 use super::book_picture::{CAPITAL, Picture, SMALLEST_LETTERS, thumbnail};
 use super::book_welds;
 use crate::drawing::{Drawing, Label};
+use crate::output::Output;
 use crate::part::{Part, PartKind};
 use crate::seam::Seam;
-use crate::work::{Output, PartTemplates, Work};
+use crate::template::PartTemplates;
+use crate::work::Work;
 use std::collections::BTreeMap;
 
 /// Width and height the picture of where the element is may take, mm.

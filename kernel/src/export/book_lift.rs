@@ -4,8 +4,8 @@ use super::book_content::{Chapter, Line};
 use super::book_picture::{Picture, SMALL_LETTERS};
 use super::book_tables;
 use crate::drawing::Drawing;
+use crate::output::Output;
 use crate::table::Table;
-use crate::work::Output;
 
 /// The tables shown here.
 pub(super) const TABLES: [&str; 8] =

@@ -3,15 +3,18 @@
 //! Schema `ribwright-job-1`: fields may be added, never renamed. Numbers are written with as many digits as it
 //! takes to read the same number back. Units are in the names: mm, mm², mm³, kg, degrees.
 
-use super::Writer;
 use super::web_page::MADE_BY;
+use super::{OutFile, Writer};
 use crate::choice::{Chosen, Pick};
 use crate::drawing::signed_area;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
+use crate::lay::CutSheet;
+use crate::output::{FlatPiece, Output};
 use crate::part::{Part, PartKind};
 use crate::seam::{Seam, SeamRun};
-use crate::work::{CutSheet, FaceReport, FlatPiece, OutFile, Output, PartTemplates, Work};
+use crate::template::PartTemplates;
+use crate::work::{FaceReport, Work};
 use nalgebra::{Point3, Vector3};
 use serde::Serialize;
 

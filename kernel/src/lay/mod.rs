@@ -11,6 +11,7 @@
 //! for any number of threads.
 
 mod bed;
+mod cut_sheet;
 mod fill;
 pub mod motion;
 mod near;
@@ -21,6 +22,7 @@ mod slabs;
 mod verdict;
 
 pub(crate) use bed::{bounds, rib_place};
+pub use cut_sheet::{CutSheet, LaidPart};
 pub use motion::Way;
 pub(crate) use near::{LITTLE, apart, clear};
 pub use offcut::Offcut;

@@ -12,13 +12,14 @@ use crate::finding::{Finding, Level};
 use crate::kerf::{Corner, Ring, offset};
 use crate::lead_in::lead_in;
 use crate::narrow::{Limits, NarrowKind, narrow};
+use crate::output::Output;
 use crate::part::Part;
 use crate::process::{COMMON_PRACTICE, Iso9013, Process};
 use crate::registry::Registry;
 use crate::settings::{Setting, SettingKind, Values};
 use crate::table::{Cell, Table, columns_of};
 use crate::tolerance::{iso_9013, iso_13920};
-use crate::work::{Output, Work};
+use crate::work::Work;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 

@@ -2,13 +2,14 @@
 
 use super::Stage;
 use crate::error::Result;
+use crate::output::Output;
 use crate::part::Part;
 use crate::registry::Registry;
 use crate::seam::Seam;
 use crate::settings::{Setting, SettingKind};
 use crate::table::{Cell, Column, Table};
 use crate::tolerance::iso_13920;
-use crate::work::{Output, Work};
+use crate::work::Work;
 use nalgebra::{Point3, Vector3};
 
 /// The registry row.

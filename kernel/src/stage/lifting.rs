@@ -14,11 +14,12 @@ use crate::lift::{
     tilt_up,
 };
 use crate::mass::{Body, Contribution, Kind, MassModel, Matter};
+use crate::output::Output;
 use crate::polygon::hull;
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::table::Cell;
-use crate::work::{Output, Work};
+use crate::work::Work;
 use nalgebra::{Point3, Rotation3, Unit, Vector3};
 use rayon::prelude::*;
 

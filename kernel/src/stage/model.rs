@@ -3,9 +3,10 @@
 use super::Stage;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::seam::SeamRun;
-use crate::work::{Output, Work};
+use crate::work::Work;
 use nalgebra::{Point3, Vector3};
 
 /// The registry row.

@@ -11,13 +11,14 @@ use crate::finding::{Finding, Level};
 use crate::kerf::Ring;
 use crate::mass::facet::plate_with_holes;
 use crate::mass::{Kind, Matter};
-use crate::plates::{Cutter, Drains, Lug, Options, Plate, Tube, lugs};
+use crate::output::Output;
+use crate::plates::{Cutter, Drains, Lug, Options, Plate, PlateLevel, Tube, lugs};
 use crate::registry::Registry;
 use crate::settings::{Setting, SettingKind, Values, unknown_name};
 use crate::spine::Built;
 use crate::table::Cell;
 use crate::units::KG_PER_MM3;
-use crate::work::{Output, PlateLevel, Work};
+use crate::work::Work;
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 

@@ -4,12 +4,13 @@ use super::Stage;
 use crate::drawing::signed_area;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
+use crate::output::Output;
 use crate::part::{Part, PartKind};
 use crate::registry::Registry;
 use crate::seam::Seam;
 use crate::table::{Cell, Table, table};
 use crate::template::Template;
-use crate::work::{Output, Work};
+use crate::work::Work;
 
 /// The registry row.
 pub const ROW: Stage = Stage {

@@ -2,6 +2,7 @@
 
 use super::Stage;
 use crate::error::Result;
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::sculpture::Meet;
 use crate::settings::{Values, unknown_name};
@@ -12,7 +13,7 @@ use crate::weld::practice::{Practice, SETTINGS};
 use crate::weld::remarks::remarks;
 use crate::weld::schedule::{Schedule, SeamWeld, Share, Spread, Sum, Way};
 use crate::weld::tacks::Run;
-use crate::work::{Output, Work};
+use crate::work::Work;
 
 /// The registry row.
 pub const ROW: Stage = Stage {

@@ -1,12 +1,15 @@
 //! What a spine has to carry, apart from itself: elements with their masses, wind and people.
 
 use crate::balance::{Balance, Options as BalanceOptions, own_mass};
+use crate::base::AnchorGroup;
 use crate::element::Solid;
 use crate::error::Result;
 use crate::mass::{Body, Contribution, Kind, MassModel};
+use crate::output::Output;
+use crate::plates::PlateLevel;
 use crate::wind::load::DIRECTIONS;
 use crate::wind::{Outline, Silhouettes, Site, WIND_ROWS, Wind};
-use crate::work::{AnchorGroup, FaceReport, Output, PlateLevel, Work};
+use crate::work::{FaceReport, Work};
 use nalgebra::{Point3, Vector3};
 
 /// An element, or one with what stands on it beside the spine, as one rigid body.

@@ -14,10 +14,11 @@ use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::liquid::{Pools, Posed};
 use crate::mass::{Body, Kind, Matter};
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::units::{MM2_PER_M2, MM3_PER_LITRE};
-use crate::work::{Output, Work};
+use crate::work::Work;
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 

@@ -3,13 +3,14 @@
 use crate::costs::{Factor, Group, Line, Quantity, Range};
 use crate::error::Result;
 use crate::mass::Kind;
+use crate::output::Output;
 use crate::stock::Sheet;
 use crate::template;
 use crate::units::{KG_PER_MM3, MM_PER_M, MM2_PER_M2};
 use crate::weld::assembly::Task;
 use crate::weld::practice::{Practice, SETTINGS};
 use crate::weld::schedule::Schedule;
-use crate::work::{Output, Work};
+use crate::work::Work;
 use std::collections::BTreeMap;
 
 /// What there is to charge.

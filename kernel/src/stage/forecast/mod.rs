@@ -8,9 +8,10 @@ use crate::costs::Quantity;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::forecast::{self, Estimate, Forecast, Options, SETTINGS, Source, Way, WayForecast};
+use crate::output::{Output, free_name};
 use crate::registry::Registry;
 use crate::table::{Cell, Table, table, text};
-use crate::work::{Output, Work, free_name};
+use crate::work::Work;
 use std::collections::BTreeSet;
 
 /// The registry row.

@@ -2,12 +2,13 @@
 
 use crate::finding::{Finding, Level};
 use crate::frame::Mode;
+use crate::output::Output;
 use crate::settings::Value;
 use crate::sway::{Figures, Options, Side, Sway};
 use crate::units::NMM_PER_KNM;
 use crate::wind::gust;
 use crate::wind::pressure::IMPLAUSIBLE;
-use crate::work::{Output, Work};
+use crate::work::Work;
 use nalgebra::Point3;
 
 /// Movements under weight alone beyond this share of those allowed under wind are pointed out.

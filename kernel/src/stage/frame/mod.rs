@@ -11,15 +11,17 @@ use super::base;
 use super::mass::gather;
 use super::sketch::refused;
 use super::wind::{Told, told};
+use crate::base::SideAction;
 use crate::error::{ErrorKind, Result};
 use crate::finding::Level;
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::sway::{
     Attach, Carried, Figures, Foot, Lightest, Options, Reaction, SWAY_ROWS, Side, Sway, Verdict,
 };
 use crate::table::{Cell, Table, table, text};
 use crate::units::NMM_PER_KNM;
-use crate::work::{Output, SideAction, Work};
+use crate::work::Work;
 use nalgebra::Vector3;
 
 /// The registry row.

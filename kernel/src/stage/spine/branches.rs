@@ -10,12 +10,13 @@ use super::papers::{POINTS, SKIRT};
 use crate::error::{Error, Result};
 use crate::finding::Level;
 use crate::mass::{Kind, Matter, Rod};
+use crate::output::{Output, PaperTemplate};
 use crate::settings::{Value, Values};
 use crate::table::Cell;
 use crate::tube::Tube;
 use crate::tube::saddle::{Saddle, Seat};
 use crate::tube::template::{Wrap, saddle};
-use crate::work::{Output, PaperTemplate, Work};
+use crate::work::Work;
 use nalgebra::Point3;
 use std::collections::BTreeMap;
 

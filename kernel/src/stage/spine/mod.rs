@@ -18,10 +18,11 @@ use super::{Stage, values};
 use crate::error::Result;
 use crate::finding::Level;
 use crate::mass::{Kind, Matter, Rod};
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::tube::Tube;
-use crate::work::{Output, Work};
+use crate::work::Work;
 
 /// The registry row.
 pub const ROW: Stage = Stage {

@@ -9,6 +9,7 @@ use super::sketch::{table, words};
 use super::{Stage, values};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::sculpture::Meet;
 use crate::seam::{Seam, SeamSegment};
@@ -16,7 +17,7 @@ use crate::settings::Values;
 use crate::table::Cell;
 use crate::units::MM_PER_M;
 use crate::water::{Turn, WATER_ROWS, Wear, fall};
-use crate::work::{Output, Work};
+use crate::work::Work;
 use nalgebra::Point3;
 
 /// The registry row.

@@ -10,15 +10,17 @@ use super::base;
 use super::mass::gather;
 use super::{Stage, values};
 use crate::balance::{Balance, Equ, Options};
+use crate::base::SideAction;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::table::{Cell, Table, table, text};
 use crate::units::{MM2_PER_M2, NMM_PER_KNM};
 use crate::wind::pressure::IMPLAUSIBLE;
 use crate::wind::{Site, WIND_ROWS, Wind};
-use crate::work::{Output, SideAction, Work};
+use crate::work::Work;
 
 /// The registry row.
 pub const ROW: Stage = Stage {
