@@ -12,7 +12,7 @@ pub mod error;
 pub mod finding;
 pub mod settings;
 mod text;
-mod units;
+pub mod units;
 pub mod random;
 mod polygon;
 pub mod drawing;

@@ -12,6 +12,3 @@ pub use load::own_mass;
 pub use options::{Factors, OPTION_ROWS, Options};
 pub use sketch::{Room, Sketch};
 pub use support::Support;
-
-/// Acceleration of free fall, m/s² (EN 1991-1-1 counts with 9.81; from memory).
-pub const GRAVITY: f64 = 9.81;

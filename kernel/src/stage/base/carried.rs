@@ -13,7 +13,6 @@ use crate::base::concrete::{Concrete, Cone};
 use crate::base::{BasePlate, SideAction, footprint};
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
-use crate::lift::GRAVITY;
 use crate::mass::Kind;
 use crate::output::Output;
 use crate::settings::Values;
@@ -21,6 +20,7 @@ use crate::stage::mass::gather;
 use crate::stage::sketch::{refused, table, words};
 use crate::stage::values;
 use crate::table::Cell;
+use crate::units::STANDARD_GRAVITY;
 use crate::water::Wear;
 use crate::work::Work;
 use nalgebra::Point3;
@@ -158,7 +158,7 @@ impl Base<'_> {
         let mut cases = Vec::new();
         for side in std::iter::once(None).chain(sides.iter().map(Some)) {
             for (factor, body) in &weights {
-                let down = factor * body.mass * GRAVITY;
+                let down = factor * body.mass * STANDARD_GRAVITY;
                 let mut load = Load::at(down, about(body.centre));
                 let mut words = format!("{factor} × weight");
                 let (mut shear, mut twist) = ([0.0; 2], 0.0);
@@ -276,8 +276,9 @@ impl Base<'_> {
             row("skirt, mass", mass_of("skirt"), 1, "kg", "inner faces × thickness × density");
         }
         let all = output.mass.body(|_| true);
-        let weight = all.mass * GRAVITY / 1000.0;
-        row("weight on the ground", weight, 2, "kN", "all masses known so far × 9.80665 m/s²; no factors");
+        let weight = all.mass * STANDARD_GRAVITY / 1000.0;
+        let how = format!("all masses known so far × {STANDARD_GRAVITY} m/s²; no factors");
+        row("weight on the ground", weight, 2, "kN", &how);
         let moment = |a: &&SideAction| a.force * (a.height + plate.thickness);
         if let Some(a) = sides.iter().max_by(|a, b| moment(a).total_cmp(&moment(b))) {
             let variable = set.number("variable");
