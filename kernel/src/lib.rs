@@ -37,18 +37,18 @@ pub mod adjust;
 pub mod survey;
 pub mod stock;
 
-// elements: what is asked for: solids, choices, the sculpture as the script tells it.
+// elements: what is asked for: solids, joints, choices, the sculpture as the script tells it.
 pub mod element;
 pub mod maquette;
 pub mod tracing;
 pub mod choice;
 pub mod costs;
+pub mod joint;
 pub mod sculpture;
 pub mod rules;
 pub mod effort;
 
 // cladding: sheets on faces, trimmed against each other to one closed shell.
-pub mod joint;
 pub mod part;
 mod region;
 mod loft;

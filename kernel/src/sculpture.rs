@@ -6,6 +6,7 @@ use crate::element::Solid;
 use crate::element::planes::check_label;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
+use crate::joint;
 use crate::profile::Profile;
 use crate::settings::{LARGEST_NUMBER, Setting, Value, Values, unknown_name};
 use crate::stock::Stock;
@@ -252,7 +253,7 @@ pub struct Stacking {
 impl Default for Joint {
     fn default() -> Self {
         Self {
-            kind: "auto".to_owned(),
+            kind: joint::auto::ROW.name.to_owned(),
             meet: Meet::Inside,
             bevel: false,
             wobble_limit: None,

@@ -6,7 +6,7 @@ use crate::cutting::{Piece, pieces_of_faces};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::fit::{Fitted, MOST_CORNERS_OF_ALL, Skins};
-use crate::joint::{Cut, Fit, SeamFacts};
+use crate::joint::{Cut, Fit, Joined, SeamFacts};
 use crate::marks;
 use crate::memo::Memo;
 use crate::mesh::Mesh;
@@ -186,10 +186,10 @@ impl Solved {
         for seam in &mut seams {
             let fit = fit_of(sculpture, registry, &assembly, seam)?;
             if let Fit::Lap { .. } = fit {
-                "lap".clone_into(&mut seam.joint);
+                seam.joint = Joined::Lap;
             }
             if seam.between.iter().any(|&f| assembly.faces[f].open) {
-                "open".clone_into(&mut seam.joint);
+                seam.joint = Joined::Open;
                 seam.segments.clear();
             }
             fits.push(fit);

@@ -9,6 +9,6 @@ pub mod support;
 
 pub use levels::{Balance, Equ, Level, Pivot};
 pub use load::own_mass;
-pub use options::{Factors, OPTION_ROWS, Options};
+pub use options::{Factors, OPTION_ROWS, Options, STAGE};
 pub use sketch::{Room, Sketch};
 pub use support::Support;

@@ -14,6 +14,9 @@ const fn factor(name: &'static str, summary: &'static str, default: f64) -> Sett
     }
 }
 
+/// The stage whose settings these rows are.
+pub const STAGE: &str = "balance";
+
 /// The rows; settings of the stage `balance`.
 pub const OPTION_ROWS: &[Setting] = &[
     factor("stabilising", "factor on weight that holds the work down (EN 1990 Table A1.2(A): 0.9)", 0.9),
@@ -99,7 +102,7 @@ impl Options {
     /// # Errors
     /// A name or value the rows do not allow; a foot of fewer than three points.
     pub fn of(sculpture: &Sculpture) -> Result<Self> {
-        Self::new(&sculpture.stage_values("balance", OPTION_ROWS)?)
+        Self::new(&sculpture.stage_values(STAGE, OPTION_ROWS)?)
     }
 
     /// With what stages before have found: the base plate it stands on, unless a foot is set, and its anchors.

@@ -155,7 +155,7 @@ impl Record {
         let seams = work.seams.iter().map(|s| SeamRecord {
             id: s.id.clone(),
             between: s.between.map(face),
-            joint: s.joint.clone(),
+            joint: s.joint.to_string(),
             length_mm: rounded(s.length),
             wobble_mm: rounded(s.wobble_peak),
         });

@@ -222,7 +222,7 @@ impl<'a> Elements<'a> {
         let row = |s: &&Seam| {
             Row::body(vec![
                 Line::new().bold(&s.id),
-                s.joint.as_str().into(),
+                s.joint.word().into(),
                 format!("{:.0}", s.length).into(),
                 format!("{:.0}", s.nominal_length).into(),
                 format!("{:.0}, {:.0}", s.wobble_peak, s.wobble_rms).into(),

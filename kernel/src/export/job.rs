@@ -434,7 +434,7 @@ fn seam_entry<'a>(work: &'a Work, seam: &'a Seam) -> Result<SeamEntry<'a>> {
     Ok(SeamEntry {
         id: &seam.id,
         between: [name(seam.between[0])?, name(seam.between[1])?],
-        joint: &seam.joint,
+        joint: seam.joint.word(),
         nominal_length_mm: seam.nominal_length,
         length_mm: seam.length,
         wobble_mm: Wobble { peak: seam.wobble_peak, rms: seam.wobble_rms },
@@ -562,7 +562,7 @@ pub(crate) mod samples {
         let seam = Seam {
             id: "A/south~A/top".to_owned(),
             between: [0, 1],
-            joint: "true".to_owned(),
+            joint: crate::joint::Joined::Exact,
             nominal_length: 1400.0,
             length: 1500.25,
             wobble_peak: 21.0,

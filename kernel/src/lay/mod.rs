@@ -36,6 +36,9 @@ use crate::settings::{Setting, SettingKind, Value, Values};
 use crate::stock::{Sheet, Stock};
 use std::collections::BTreeMap;
 
+/// The value of the setting `from` for parts cut as blanks.
+const FLAT: &str = "flat";
+
 /// Settings of laying.
 pub const ROWS: &[Setting] = &[
     Setting {
@@ -54,7 +57,7 @@ pub const ROWS: &[Setting] = &[
         name: "from",
         summary: "cut sheet parts from formed sheet, or from flat sheet as blanks that the shop folds",
         unit: "",
-        kind: SettingKind::Choice { default: Some("formed"), of: &["formed", "flat"] },
+        kind: SettingKind::Choice { default: Some("formed"), of: &["formed", FLAT] },
     },
     Setting {
         name: "for_sheets",
@@ -142,6 +145,11 @@ pub const PIN_ROWS: &[Setting] = &[
         kind: SettingKind::Number { default: Some(0.0), min: 0.0, max: 360.0 },
     },
 ];
+
+/// Whether settings by [`ROWS`] ask for parts to be cut as blanks from flat sheet.
+pub fn from_flat(values: &Values) -> bool {
+    values.text("from") == Some(FLAT)
+}
 
 /// What [`ROWS`] say.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -103,7 +103,7 @@ fn seams(work: &Work) -> Table {
 fn seam_row(seam: &Seam) -> Vec<Cell> {
     vec![
         Cell::Text(seam.id.clone()),
-        Cell::Text(seam.joint.clone()),
+        Cell::Text(seam.joint.to_string()),
         Cell::Number(seam.nominal_length, 1),
         Cell::Number(seam.length, 1),
         Cell::Number(seam.wobble_peak, 1),

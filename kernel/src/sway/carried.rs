@@ -8,7 +8,7 @@ use crate::mass::{Body, Contribution, Kind, MassModel};
 use crate::output::Output;
 use crate::plates::PlateLevel;
 use crate::wind::load::DIRECTIONS;
-use crate::wind::{Outline, Silhouettes, Site, WIND_ROWS, Wind};
+use crate::wind::{self, Outline, Silhouettes, Site, WIND_ROWS, Wind};
 use crate::work::{FaceReport, Work};
 use nalgebra::{Point3, Vector3};
 
@@ -86,7 +86,7 @@ impl<'a> Carried<'a> {
         let mut options = BalanceOptions::of(&work.sculpture)?;
         options.foot = options.foot.or_else(|| output.stands_on.clone());
         let balance = Balance::on_ground(work, &mass, &options);
-        let values = work.sculpture.stage_values("wind", WIND_ROWS)?;
+        let values = work.sculpture.stage_values(wind::STAGE, WIND_ROWS)?;
         let outlines = Silhouettes::new(&work.mesh).all(DIRECTIONS);
         let site = Site::of(&values)?;
         let wind = Wind::on(&outlines, &work.mesh, &balance, &options.factors, site, &values);

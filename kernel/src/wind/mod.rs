@@ -7,5 +7,5 @@ pub mod silhouette;
 
 pub use gust::{Gust, gust};
 pub use load::{Push, Way, Wind};
-pub use pressure::{Site, Terrain, WIND_ROWS};
+pub use pressure::{STAGE, Site, Terrain, WIND_ROWS};
 pub use silhouette::{Outline, Silhouettes};

@@ -6,7 +6,7 @@ mod picture;
 use super::Stage;
 use super::mass::gather;
 use crate::balance::levels::most_missing;
-use crate::balance::{Balance, Level as Joint, OPTION_ROWS, Options, Room, Sketch};
+use crate::balance::{Balance, Level as Joint, OPTION_ROWS, Options, Room, STAGE, Sketch};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::output::Output;
@@ -21,7 +21,7 @@ use rayon::prelude::*;
 
 /// The registry row.
 pub const ROW: Stage = Stage {
-    name: "balance",
+    name: STAGE,
     summary: "load, support and margin at every level; equilibrium; how far each element may still be moved",
     settings: OPTION_ROWS,
     run,

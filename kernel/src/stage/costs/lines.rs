@@ -8,7 +8,7 @@ use crate::stock::Sheet;
 use crate::template;
 use crate::units::{KG_PER_MM3, MM_PER_M, MM2_PER_M2};
 use crate::weld::assembly::Task;
-use crate::weld::practice::{Practice, SETTINGS};
+use crate::weld::practice::{Practice, SETTINGS, STAGE};
 use crate::weld::schedule::Schedule;
 use crate::work::Work;
 use std::collections::BTreeMap;
@@ -188,7 +188,7 @@ fn cutting(work: &Work, output: &Output, pushed: &BTreeMap<&'static str, Found>,
 
 /// Fitting, welding, dressing and what they use up, by the schedule of welds.
 fn welding(work: &Work, pushed: &BTreeMap<&'static str, Found>, lines: &mut Lines) -> Result<()> {
-    let values = work.sculpture.stage_values("welds", SETTINGS)?;
+    let values = work.sculpture.stage_values(STAGE, SETTINGS)?;
     let schedule =
         Schedule::new(work, Practice::new(&values), &super::super::welds::named_seams(work, &values)?);
     let total = schedule.total();

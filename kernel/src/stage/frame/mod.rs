@@ -17,7 +17,7 @@ use crate::finding::Level;
 use crate::output::Output;
 use crate::registry::Registry;
 use crate::sway::{
-    Attach, Carried, Figures, Foot, Lightest, Options, Reaction, SWAY_ROWS, Side, Sway, Verdict,
+    Attach, Carried, Figures, Foot, Lightest, Options, Reaction, STAGE, SWAY_ROWS, Side, Sway, Verdict,
 };
 use crate::table::{Cell, Table, table, text};
 use crate::units::NMM_PER_KNM;
@@ -26,7 +26,7 @@ use nalgebra::Vector3;
 
 /// The registry row.
 pub const ROW: Stage = Stage {
-    name: "frame",
+    name: STAGE,
     summary: "the spine as a frame: reactions, sway, stresses and natural frequencies, where there is a spine",
     settings: SWAY_ROWS,
     run,

@@ -12,7 +12,7 @@ use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::lay::{
     BestFit, CutSheet, LaidPart, Layout, Need, Offcut, OnSheets, Options, Piece, Pin, Placement,
-    ROWS as LAY_ROWS, lay, pieces, split,
+    ROWS as LAY_ROWS, from_flat, lay, pieces, split,
 };
 use crate::lettering;
 use crate::output::{Output, free_name};
@@ -47,7 +47,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         return Ok(());
     };
     let values = Values::check("lay", LAY_ROWS, &laying.settings)?;
-    let from_flat = values.text("from") == Some("flat");
+    let from_flat = from_flat(&values);
     let OnSheets { pieces: all, layout, best_fit } = match &work.on_sheets {
         Some(on) => on.clone(),
         None => {

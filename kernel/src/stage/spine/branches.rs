@@ -4,6 +4,7 @@
 //! It is set on: its inside meets the outside of the spine, the wall is bevelled and welded through.
 
 use super::super::sketch::{refused, stem, table, words};
+use super::ROW;
 use super::asked::size;
 use super::fit::Fitted;
 use super::papers::{POINTS, SKIRT};
@@ -146,11 +147,11 @@ fn place(asked: &Asked, tube: &Tube, fitted: &Fitted) -> Result<Branch> {
 }
 
 fn read(work: &Work) -> Result<BTreeMap<String, Asked>> {
-    let Some(given) = work.sculpture.stages.get("spine").and_then(|s| s.get("branches")) else {
+    let Some(given) = work.sculpture.stages.get(ROW.name).and_then(|s| s.get("branches")) else {
         return Ok(BTreeMap::new());
     };
     let wrong = |name: &str| {
-        Error::input("is no pair of points").at(name).at("branches").at("spine").remedy(
+        Error::input("is no pair of points").at(name).at("branches").at(ROW.name).remedy(
             "write branches: #{ brace: [[x, y, z], [x, y, z]] }, in mm, from its free end to the spine",
         )
     };

@@ -19,12 +19,12 @@ use crate::settings::Values;
 use crate::table::{Cell, Table, table, text};
 use crate::units::{MM2_PER_M2, NMM_PER_KNM};
 use crate::wind::pressure::IMPLAUSIBLE;
-use crate::wind::{Site, WIND_ROWS, Wind};
+use crate::wind::{STAGE, Site, WIND_ROWS, Wind};
 use crate::work::Work;
 
 /// The registry row.
 pub const ROW: Stage = Stage {
-    name: "wind",
+    name: STAGE,
     summary: "peak pressure, force on the silhouette from 16 sides, overturning, sliding, people, vortices",
     settings: WIND_ROWS,
     run,
