@@ -81,6 +81,7 @@ pub mod liquid;
 mod level;
 pub mod plates;
 pub mod base;
+pub mod silhouette;
 pub mod output;
 pub mod lift;
 pub mod weld;

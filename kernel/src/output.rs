@@ -1,6 +1,6 @@
 //! What stages add to a work, for later stages and the writers.
 
-use crate::base::AnchorGroup;
+use crate::base::{self, AnchorGroup};
 use crate::costs::{ClientSheet, Quantity};
 use crate::drawing::Drawing;
 use crate::finding::Finding;
@@ -9,10 +9,13 @@ use crate::mass::MassModel;
 use crate::memo::Memo;
 use crate::mesh::Mesh;
 use crate::plates::PlateLevel;
-use crate::spine::Built;
+use crate::silhouette::{DIRECTIONS, Outline, Silhouettes};
+use crate::spine;
 use crate::table::Table;
 use crate::template::PartTemplates;
+use crate::work::Work;
 use std::collections::BTreeSet;
+use std::sync::{Arc, OnceLock};
 
 /// A flat piece to cut that is no part of the cladding: a base plate, an inside plate, a strip, lugs.
 #[derive(Debug, Clone)]
@@ -62,10 +65,14 @@ pub struct Output {
     /// Masses beside sheets and weld metal: stages push what they know (spine, base, coating, water) before the
     /// stage `mass` runs.
     pub mass: MassModel,
+    /// What the wind sees of the shell: read it by [`Output::silhouettes`].
+    pub seen: OnceLock<Arc<Vec<Outline>>>,
+    /// The base, where the script asks for one: set by the stage `base`.
+    pub base: Option<Arc<base::Built>>,
     /// What the work stands on beside its own foot, x and y in mm: the outline of its base plate.
     pub stands_on: Option<Vec<[f64; 2]>>,
     /// The spine, where the script asks for one: set by the stage `spine`, before the masses.
-    pub spine: Option<Built>,
+    pub spine: Option<spine::Built>,
     /// Inside plates that the spine passes.
     pub plate_levels: Vec<PlateLevel>,
     /// Anchors of the base, if it has any.
@@ -82,6 +89,14 @@ pub struct Output {
     pub findings: Vec<Finding>,
     /// Files of an earlier make that may come out the same.
     pub memo: Memo,
+}
+
+impl Output {
+    /// What the wind sees of the shell from all [`DIRECTIONS`]: worked out once, for whichever stage first asks.
+    pub fn silhouettes(&self, work: &Work) -> Arc<Vec<Outline>> {
+        let all = || Arc::new(Silhouettes::new(&work.mesh).all(DIRECTIONS));
+        Arc::clone(self.seen.get_or_init(all))
+    }
 }
 
 /// A name no other has, whatever its letters' case: names of elements that differ in signs only may make one of a file's.

@@ -7,6 +7,7 @@
 
 pub mod anchors;
 pub mod bearing;
+mod built;
 pub mod concrete;
 mod footprint;
 mod plate;
@@ -14,6 +15,7 @@ mod side_action;
 pub mod skirt;
 
 pub use anchors::AnchorGroup;
+pub use built::Built;
 pub use footprint::{Footprint, STANDS, footprint};
 pub(crate) use plate::least_rectangle;
 pub use plate::{BasePlate, PlateShape, base_plate};

@@ -11,7 +11,7 @@ use super::sketch::{
 use super::{Stage, values};
 use crate::base::anchors::{Pattern, STRESS_AREAS, per_corner};
 use crate::base::skirt::{self, Strip};
-use crate::base::{AnchorGroup, BasePlate, Footprint, PlateShape, base_plate, footprint};
+use crate::base::{AnchorGroup, BasePlate, Built, Footprint, PlateShape, base_plate, footprint};
 use crate::drawing::{Drawing, Label, Layer, Path};
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
@@ -25,6 +25,7 @@ use crate::settings::Values;
 use crate::table::Cell;
 use crate::work::Work;
 use nalgebra::{Point3, Vector3};
+use std::sync::Arc;
 
 /// The registry row.
 pub const ROW: Stage = Stage {
@@ -196,6 +197,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         });
     }
     draw(output, &plate, &foot, &places, &set);
+    output.base = Some(Arc::new(Built { plate, places }));
     carry(work, output, &[])?;
     Ok(())
 }

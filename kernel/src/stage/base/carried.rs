@@ -6,11 +6,11 @@
 //! Where the stage `water` tells of rust, plate and anchors are looked at as it leaves them: both stand outdoors, so the
 //! plate's margin loses it from above and below, and anchors lose it all round.
 
-use super::{ROW, places, plate_of, rectangle, stressed_area};
+use super::{ROW, rectangle, stressed_area};
 use crate::base::anchors::{Actions, distribute};
 use crate::base::bearing::{Load, balance, effective};
 use crate::base::concrete::{Concrete, Cone};
-use crate::base::{BasePlate, SideAction, footprint};
+use crate::base::{BasePlate, SideAction};
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::mass::Kind;
@@ -39,21 +39,16 @@ const KPA: f64 = 1000.0;
 /// # Errors
 /// Settings that the rows do not allow; parts without thickness.
 pub(in crate::stage) fn carry(work: &Work, output: &mut Output, actions: &[SideAction]) -> Result<bool> {
-    // What the work stands on is told by the stage itself, when it runs.
-    if !work.sculpture.stages.contains_key(ROW.name) || output.stands_on.is_none() {
-        return Ok(false);
-    }
+    // The base is told by the stage itself, when it runs.
+    let Some(built) = output.base.clone() else { return Ok(false) };
     let set = values(work, &ROW)?;
-    let Ok(foot) = footprint(work) else { return Ok(false) };
-    let plate = plate_of(work, &set, &foot)?;
-    let places = places(&plate, &set)?;
     gather(work, output)?;
     output.tables.retain(|t| !TABLES.contains(&t.name.as_str()));
     output.findings.retain(|f| !CODES.contains(&f.code.as_str()));
     let own = given(work, &set, output);
     let sides = own.as_ref().map_or(actions, std::slice::from_ref);
     let wear = Wear::of(&work.sculpture)?;
-    let base = Base { work, wear, set: &set, plate: &plate, places: &places };
+    let base = Base { work, wear, set: &set, plate: &built.plate, places: &built.places };
     let cases = base.cases(output, sides);
     let worst = base.worst(&cases);
     base.say(output, &worst, sides);

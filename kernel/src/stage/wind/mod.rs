@@ -39,7 +39,8 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         return Ok(());
     }
     let balance = Balance::on_ground(work, &output.mass, &options);
-    let wind = Wind::new(&work.mesh, &balance, &options.factors, site, &values);
+    let seen = output.silhouettes(work);
+    let wind = Wind::on(&seen, &work.mesh, &balance, &options.factors, site, &values);
     output.findings.extend(findings(work, &balance, &wind, &options, &values));
     base::carry(work, output, &side_actions(&wind, &balance, told(work)?))?;
     output.tables.extend([ways(&wind), heights(&wind), people(&wind), basis(&wind, &values)]);
