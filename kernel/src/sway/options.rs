@@ -229,12 +229,9 @@ impl Options {
 }
 
 fn heights(map: &BTreeMap<String, Value>, sculpture: &Sculpture) -> Result<BTreeMap<String, Vec<f64>>> {
-    let names = || sculpture.elements.iter().map(|e| e.solid.name.as_str());
     let mut all = BTreeMap::new();
     for (name, value) in map {
-        if !names().any(|n| n == name) {
-            return Err(crate::settings::unknown_name("element", name, names()));
-        }
+        sculpture.find_element(name)?;
         let list = match value {
             Value::List(items) if (1..=2).contains(&items.len()) => value.numbers(items.len())?,
             Value::Number(_) => vec![value.number()?],

@@ -3,7 +3,7 @@
 use super::super::sketch::{choice, count, flag, list, number, optional};
 use super::ROW;
 use crate::error::{Error, Result};
-use crate::settings::{Setting, SettingKind, Values, unknown_name};
+use crate::settings::{Setting, SettingKind, Values};
 use crate::tube::{Material, Tube, material_named};
 use crate::work::Work;
 use nalgebra::Point3;
@@ -117,15 +117,8 @@ pub(super) struct Asked {
 
 impl Asked {
     pub(super) fn new(work: &Work, set: &Values) -> Result<Self> {
-        let names = || work.sculpture.elements.iter().map(|e| e.solid.name.as_str());
-        let end = match set.text("end") {
-            None => None,
-            Some(name) => Some(
-                names()
-                    .position(|n| n == name)
-                    .ok_or_else(|| unknown_name("element", name, names()).at("end").at(ROW.name))?,
-            ),
-        };
+        let found = |name| work.sculpture.find_element(name).map_err(|e| e.at("end").at(ROW.name));
+        let end = set.text("end").map(found).transpose()?;
         let pair = |name: &str| set.numbers(name).map(|p| [p[0], p[1]]);
         let points = set.places("points");
         if points.as_ref().is_some_and(|p| p.len() < 2) {
