@@ -62,6 +62,8 @@ pub struct Work {
     pub parts: Vec<Part>,
     /// The closed shell as triangles.
     pub mesh: Mesh,
+    /// Edges of it without a partner, as [`Mesh::unmatched_edges`] gives them: none where it is watertight.
+    pub unmatched: Vec<[u32; 2]>,
     /// Its edges.
     pub edges: Vec<ShellEdge>,
     /// Volume the shell encloses, mm³.

@@ -614,6 +614,7 @@ pub(crate) mod samples {
                 Finding::new(Level::Warning, "sliver", "A/top", "a piece of 350 mm²", "shift the ribs"),
                 Finding::new(Level::Note, "phase", "A/south", "moved by −12.5 mm", "nothing to do"),
             ],
+            unmatched: mesh.unmatched_edges(),
             mesh,
         }
     }
