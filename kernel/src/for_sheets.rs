@@ -5,12 +5,13 @@ use crate::best_fit::{best_fit, laid, largest};
 use crate::drawing::{Layer, Path};
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
+use crate::joint::Joined;
 use crate::lay::{
     self, LITTLE, Layout, Need, OnSheets, Options, Piece, Pin, Placement, Unplaced, apart, bounds, clear,
     lay, offcuts, pieces,
 };
 use crate::memo::Memo;
-use crate::process::Process;
+use crate::process::{self, Process};
 use crate::region::{Combine, Outline, Region};
 use crate::registry::Registry;
 use crate::sculpture::Sculpture;
@@ -84,7 +85,7 @@ pub(crate) fn lay_first(work: &Work) -> Result<Option<OnSheets>> {
     let Some(laying) = &work.sculpture.laying else { return Ok(None) };
     let values = Values::check("lay", lay::ROWS, &laying.settings)?;
     let surveyed = laying.stock.iter().any(|s| matches!(s, Stock::Surveyed(_)));
-    if !surveyed || !values.flag("for_sheets") || values.text("from") == Some("flat") {
+    if !surveyed || !values.flag("for_sheets") || lay::from_flat(&values) {
         return Ok(None);
     }
     for name in &laying.crests_across {
@@ -111,7 +112,7 @@ pub(crate) fn lay_first(work: &Work) -> Result<Option<OnSheets>> {
 
 /// Faces that are spliced of several sheets: each piece keeps its nominal template, for no one sheet clads them.
 fn spliced(work: &Work) -> BTreeSet<&str> {
-    let splices = work.seams.iter().filter(|s| s.joint == "splice");
+    let splices = work.seams.iter().filter(|s| s.joint == Joined::Splice);
     splices.map(|s| work.faces[s.between[0]].id.as_str()).collect()
 }
 
@@ -374,7 +375,7 @@ fn share_sheet(work: &Work) -> Vec<Finding> {
 
 /// Width of the cut, mm, where the script says it or by what process parts are cut; else 0.
 fn kerf(work: &Work) -> f64 {
-    let given = |name: &str| work.sculpture.stages.get("cutting").and_then(|stage| stage.get(name));
+    let given = |name: &str| work.sculpture.stages.get(process::STAGE).and_then(|stage| stage.get(name));
     match (given("kerf"), given("process")) {
         (Some(Value::Number(kerf)), _) => *kerf,
         (_, Some(Value::Text(name))) => Process::named(name).map_or(0.0, |p| p.kerf),

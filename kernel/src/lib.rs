@@ -12,7 +12,7 @@ pub mod error;
 pub mod finding;
 pub mod settings;
 mod text;
-mod units;
+pub mod units;
 pub mod random;
 mod polygon;
 pub mod drawing;
@@ -37,18 +37,18 @@ pub mod adjust;
 pub mod survey;
 pub mod stock;
 
-// elements: what is asked for: solids, choices, the sculpture as the script tells it.
+// elements: what is asked for: solids, joints, choices, the sculpture as the script tells it.
 pub mod element;
 pub mod maquette;
 pub mod tracing;
 pub mod choice;
 pub mod costs;
+pub mod joint;
 pub mod sculpture;
 pub mod rules;
 pub mod effort;
 
 // cladding: sheets on faces, trimmed against each other to one closed shell.
-pub mod joint;
 pub mod part;
 mod region;
 mod loft;
@@ -81,6 +81,8 @@ pub mod liquid;
 mod level;
 pub mod plates;
 pub mod base;
+pub mod silhouette;
+pub mod output;
 pub mod lift;
 pub mod weld;
 pub mod chambers;
@@ -104,9 +106,12 @@ pub mod vary;
 pub mod registry;
 
 pub use error::{Error, ErrorKind, Result};
+pub use export::{OutFile, write_files};
 pub use finding::{Finding, Level};
 pub use for_sheets::{work_out, work_out_with};
 pub use memo::Memo;
+pub use output::Output;
 pub use registry::Registry;
 pub use solve::{ShellFigures, trim_exactly, trim_to_mesh};
-pub use work::{OutFile, Output, Work, run_stages, run_stages_with, write_files};
+pub use stage::{run_stages, run_stages_with};
+pub use work::Work;

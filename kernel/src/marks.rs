@@ -6,6 +6,7 @@
 //! cut back) there is no mark.
 //! Units: mm. Cost about O(marks · edges of their seam).
 
+use crate::joint::Joined;
 use crate::part::{Marking, MatchMark, Part, PartKind};
 use crate::profile::Profile;
 use crate::seam::Seam;
@@ -462,7 +463,7 @@ enum Line<'a> {
 
 impl<'a> Line<'a> {
     fn new(seam: &'a Seam) -> Self {
-        if let ([run], true) = (seam.runs.as_slice(), seam.joint != "true")
+        if let ([run], true) = (seam.runs.as_slice(), seam.joint != Joined::Exact)
             && let (Some(first), Some(last), false) = (run.points.first(), run.points.last(), run.closed)
         {
             return Line::Straight(*first, last - first);

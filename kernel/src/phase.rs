@@ -572,6 +572,7 @@ fn never_cross(faces: [&PlacedFace; 2], start: &Point3<f64>, along: &Vector3<f64
 mod tests {
     use super::*;
     use crate::element::{Solid, slab};
+    use crate::joint::Joined;
     use crate::profile::Profile;
     use crate::sculpture::{Element, Stacking};
     use crate::settings::{Value, Values};
@@ -821,9 +822,9 @@ mod tests {
         work.pair_joints.insert(pair, Joint { kind: "mitre".to_owned(), ..Joint::default() });
         let trial = Trial::new(&work, &Registry::standard(), 0, "A/top", None).unwrap();
         let seams = trial.at(10.0).seams;
-        let joint = |id: &str| seams.iter().find(|s| s.id == id).map(|s| s.joint.clone());
-        assert_eq!(joint("A/lid~A/top").as_deref(), Some("mitre"));
-        assert_eq!(joint("A/south~A/top").as_deref(), Some("true"));
+        let joint = |id: &str| seams.iter().find(|s| s.id == id).map(|s| s.joint);
+        assert_eq!(joint("A/lid~A/top"), Some(Joined::Mitre));
+        assert_eq!(joint("A/south~A/top"), Some(Joined::Exact));
     }
 
     #[track_caller]

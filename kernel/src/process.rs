@@ -18,6 +18,9 @@ impl Smallest {
     }
 }
 
+/// The stage whose settings name the process and the width of its cut.
+pub const STAGE: &str = "cutting";
+
 /// One process.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Process {

@@ -6,8 +6,9 @@ use crate::element::Solid;
 use crate::element::planes::check_label;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
+use crate::joint;
 use crate::profile::Profile;
-use crate::settings::{LARGEST_NUMBER, Setting, Value, Values, unknown_name};
+use crate::settings::{LARGEST_NUMBER, Setting, Value, Values, shown, unknown_name};
 use crate::stock::Stock;
 use crate::survey::Laid;
 use nalgebra::{Isometry3, Point3, Unit, UnitQuaternion, Vector3};
@@ -252,7 +253,7 @@ pub struct Stacking {
 impl Default for Joint {
     fn default() -> Self {
         Self {
-            kind: "auto".to_owned(),
+            kind: joint::auto::ROW.name.to_owned(),
             meet: Meet::Inside,
             bevel: false,
             wobble_limit: None,
@@ -531,6 +532,23 @@ impl Sculpture {
         Values::check(stage, rows, self.stages.get(stage).unwrap_or(&BTreeMap::new()))
     }
 
+    /// The index of an element.
+    ///
+    /// # Errors
+    /// No such element; the nearest name is given.
+    pub fn find_element(&self, name: &str) -> Result<usize> {
+        let names = || self.elements.iter().map(Element::name);
+        names().position(|n| n == name).ok_or_else(|| {
+            // Elements are what a script makes line by line.
+            if self.elements.is_empty() {
+                let name = shown(name);
+                return Error::input(format!("unknown element \"{name}\": there is none yet"))
+                    .remedy(format!("make element \"{name}\" first, above this line"));
+            }
+            unknown_name("element", name, names())
+        })
+    }
+
     /// Element and face indices of `A/east`.
     ///
     /// # Errors
@@ -540,9 +558,7 @@ impl Sculpture {
             return Err(Error::input(format!("{id:?} names no face"))
                 .remedy("write element and face with a stroke between them, for instance \"A/east\""));
         };
-        let names = || self.elements.iter().map(Element::name);
-        let element =
-            names().position(|n| n == name).ok_or_else(|| unknown_name("element", name, names()).at(id))?;
+        let element = self.find_element(name).map_err(|e| e.at(id))?;
         let face = self.elements[element].solid.face_index(label)?;
         Ok((element, face))
     }

@@ -1,7 +1,7 @@
 //! Seams: where two clad faces meet.
 
 use crate::assembly::{Assembly, PlacedFace};
-use crate::joint::Cut;
+use crate::joint::{Cut, Joined};
 use crate::shell::{NONE, Shell};
 use crate::trim::Owner;
 use nalgebra::{Point3, Vector3};
@@ -14,8 +14,8 @@ pub struct Seam {
     pub id: String,
     /// Face indices (into `Work::faces`), in the order of the names.
     pub between: [usize; 2],
-    /// How it is cut: `true`, `mitre`, `lap`, `splice`, or `open` where one face is left open.
-    pub joint: String,
+    /// How it is joined.
+    pub joint: Joined,
     /// Length of the straight edge of the flat solid, mm; 0 where the flat faces do not meet.
     pub nominal_length: f64,
     /// Length along the middle skin, mm, all runs together. Of a mitred seam the edge of the first face.
@@ -118,10 +118,7 @@ pub(crate) fn seams(
             Seam {
                 id: format!("{}~{}", assembly.faces[a].id, assembly.faces[b].id),
                 between: [a, b],
-                joint: match cut(a, b) {
-                    Cut::Exact => "true".to_owned(),
-                    Cut::Bisector => "mitre".to_owned(),
-                },
+                joint: cut(a, b).into(),
                 nominal_length: nominal.get(&(a.min(b), a.max(b))).copied().unwrap_or(0.0),
                 length,
                 wobble_peak: peak,

@@ -419,6 +419,15 @@ const LONGEST_SHOWN: usize = 60;
 /// Most known names that an error lists.
 const MOST_LISTED: usize = 60;
 
+/// A name as errors show it: of a long one the beginning.
+pub(crate) fn shown(name: &str) -> String {
+    let mut shown: String = name.chars().take(LONGEST_SHOWN).collect();
+    if name.chars().count() > LONGEST_SHOWN {
+        shown.push('…');
+    }
+    shown
+}
+
 /// The error for a misspelled name: says what is known and names the nearest.
 pub fn unknown_name<'a>(what: &str, name: &str, known: impl Iterator<Item = &'a str>) -> Error {
     let known: Vec<&str> = known.collect();
@@ -430,23 +439,14 @@ pub fn unknown_name<'a>(what: &str, name: &str, known: impl Iterator<Item = &'a 
         .map(|k| (strsim::damerau_levenshtein(k, name), *k))
         .min()
         .filter(|(distance, k)| *distance <= 2.max(k.len() / 3));
-    let mut shown: String = name.chars().take(LONGEST_SHOWN).collect();
-    if length > LONGEST_SHOWN {
-        shown.push('…');
-    }
+    let shown = shown(name);
     let mut listed = known[..known.len().min(MOST_LISTED)].join(", ");
     if known.len() > MOST_LISTED {
         listed.push_str(&format!(" and {} more", known.len() - MOST_LISTED));
     }
     if known.is_empty() {
-        // Elements are what a script makes line by line; of other kinds there may be none at all.
-        return if what == "element" {
-            Error::input(format!("unknown element \"{shown}\": there is none yet"))
-                .remedy(format!("make element \"{shown}\" first, above this line"))
-        } else {
-            Error::input(format!("unknown {what} \"{shown}\" (known: none)"))
-                .remedy(format!("leave it out: there is no {what} here"))
-        };
+        return Error::input(format!("unknown {what} \"{shown}\" (known: none)"))
+            .remedy(format!("leave it out: there is no {what} here"));
     }
     let error = Error::input(format!("unknown {what} \"{shown}\" (known: {listed})"));
     match nearest {

@@ -6,7 +6,7 @@ use crate::cutting::{Piece, pieces_of_faces};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::fit::{Fitted, MOST_CORNERS_OF_ALL, Skins};
-use crate::joint::{Cut, Fit, SeamFacts};
+use crate::joint::{Cut, Fit, Joined, SeamFacts};
 use crate::marks;
 use crate::memo::Memo;
 use crate::mesh::Mesh;
@@ -99,15 +99,16 @@ fn exact_shell(sculpture: &Sculpture) -> Result<(Assembly, Shell)> {
 }
 
 /// The same surface with two triangles at every edge. Where ribs mirror each other it can touch itself along an edge: it is
-/// closed there, but four triangles share the edge.
-fn well_paired(mesh: Mesh) -> Mesh {
-    if mesh.is_watertight() {
-        return mesh;
+/// closed there, but four triangles share the edge. With it the edges that find no partner all the same.
+fn well_paired(mesh: Mesh) -> (Mesh, Vec<[u32; 2]>) {
+    let unmatched = mesh.unmatched_edges();
+    if unmatched.is_empty() {
+        return (mesh, unmatched);
     }
     let mended = parted(mesh.clone(), Liquid::Inside);
     // Sheets that lie on each other stay, for what is wrong there to be told.
     let same = (mended.area() - mesh.area()).abs() <= SAME_SURFACE * mesh.area();
-    if same && mended.is_watertight() { mended } else { mesh }
+    if same && mended.is_watertight() { (mended, Vec::new()) } else { (mesh, unmatched) }
 }
 
 fn figures(shell: &Shell) -> ShellFigures {
@@ -186,10 +187,10 @@ impl Solved {
         for seam in &mut seams {
             let fit = fit_of(sculpture, registry, &assembly, seam)?;
             if let Fit::Lap { .. } = fit {
-                "lap".clone_into(&mut seam.joint);
+                seam.joint = Joined::Lap;
             }
             if seam.between.iter().any(|&f| assembly.faces[f].open) {
-                "open".clone_into(&mut seam.joint);
+                seam.joint = Joined::Open;
                 seam.segments.clear();
             }
             fits.push(fit);
@@ -200,7 +201,7 @@ impl Solved {
 
     fn into_work(mut self, sculpture: Sculpture) -> Result<Work> {
         let faces = self.face_reports();
-        let (Fitted { parts: mut cut, dust, thin }, (mesh, edges)) =
+        let (Fitted { parts: mut cut, dust, thin }, ((mesh, unmatched), edges)) =
             rayon::join(|| self.fit(&sculpture), || self.mesh());
         let split = splice::split(&mut cut, &sculpture, &self.assembly.faces, &mut self.seams)?;
         let mass: f64 = cut.iter().map(|c| c.part.mass).sum();
@@ -245,6 +246,7 @@ impl Solved {
             seams: self.seams,
             parts,
             mesh,
+            unmatched,
             edges,
             mass,
             centre_of_mass,
@@ -295,7 +297,7 @@ impl Solved {
             .collect()
     }
 
-    fn mesh(&self) -> (Mesh, Vec<ShellEdge>) {
+    fn mesh(&self) -> ((Mesh, Vec<[u32; 2]>), Vec<ShellEdge>) {
         let mut index_of: BTreeMap<Owner, u32> = BTreeMap::new();
         let mut names = Vec::new();
         for patch in &self.shell.patches {

@@ -1,4 +1,5 @@
-//! Numbers that turn a unit of the kernel into another: the kernel counts in mm, N, kg, and what people read is in more.
+//! Numbers that turn a unit of the kernel into another (the kernel counts in mm, N, kg, and what people read is in more), and
+//! what a mass weighs.
 
 /// kg/mm³ in a density of 1 kg/m³.
 pub(crate) const KG_PER_MM3: f64 = 1.0e-9;
@@ -10,3 +11,6 @@ pub(crate) const MM2_PER_M2: f64 = 1.0e6;
 pub(crate) const MM3_PER_LITRE: f64 = 1.0e6;
 /// N·mm in a kN·m.
 pub(crate) const NMM_PER_KNM: f64 = 1.0e6;
+
+/// Standard acceleration of free fall, m/s² (CGPM 1901, ISO 80000-3): what the weight of a mass is counted with.
+pub const STANDARD_GRAVITY: f64 = 9.806_65;

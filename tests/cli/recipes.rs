@@ -130,6 +130,10 @@ fn make_takes_recipes_from_a_folder() {
     let script = "import \"post\" as post;\nlet s = sculpture(\"P\");\nlet a = post::make(\"A\", #{});\na.clad(flat(#{}));\ns.stand(a);\ns";
     write(&place.path().join("work.rhai"), script.as_bytes());
     ribwright(place.path(), &["check", "work.rhai"]).failed().says(&["no module \"post\""]);
+    for verb in ["check", "make", "model", "vary"] {
+        let run = ribwright(place.path(), &[verb, "work.rhai", "--recipes", "nowhere"]).failed();
+        run.says(&["--recipes nowhere: there is no such folder"]);
+    }
     ribwright(place.path(), &["check", "work.rhai", "--recipes", "lib"]).done();
     ribwright(place.path(), &["make", "work.rhai", "--recipes", "lib"]).done();
 }

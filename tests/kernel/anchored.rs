@@ -1,12 +1,12 @@
 //! The base, plates, branches and delivery of whole works, as the stages work them out together: what every known action
 //! and every known mass does to them.
 
-use ribwright_kernel::balance::GRAVITY;
 use ribwright_kernel::element::slab;
 use ribwright_kernel::mass::Kind;
 use ribwright_kernel::sculpture::{Element, LeanBy, LeanTo, Sculpture, Stacking};
 use ribwright_kernel::settings::{Value, Values};
 use ribwright_kernel::table::Cell;
+use ribwright_kernel::units::STANDARD_GRAVITY;
 use ribwright_kernel::{Level, Output, Registry, run_stages};
 use ribwright_tests::standing::{figure, found, rib, set, stages, table, worked};
 use std::collections::BTreeMap;
@@ -73,7 +73,9 @@ fn a_base_without_a_spine_takes_the_wind_of_the_place_and_every_mass() {
     let output = all_stages(&s);
     // The weight is that of everything that is known, each once.
     let all = output.mass.total();
-    assert!((of_base(&output, "weight on the ground") - all.mass * GRAVITY / 1000.0).abs() < PRINTED);
+    assert!(
+        (of_base(&output, "weight on the ground") - all.mass * STANDARD_GRAVITY / 1000.0).abs() < PRINTED
+    );
     for (kind, named) in [(Kind::Base, "further mass"), (Kind::Plate, "A plate"), (Kind::Filler, "~")] {
         assert!(output.mass.parts.iter().any(|c| c.kind == kind && c.what.contains(named)), "{named}");
     }

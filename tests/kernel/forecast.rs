@@ -7,8 +7,9 @@ use ribwright_kernel::forecast::{
 use ribwright_kernel::profile::Profile;
 use ribwright_kernel::sculpture::Sculpture;
 use ribwright_kernel::settings::Value;
+use ribwright_kernel::stage::run_stages;
 use ribwright_kernel::survey::{Laid, SurveyedSheet, Wander};
-use ribwright_kernel::work::{FaceReport, run_stages};
+use ribwright_kernel::work::FaceReport;
 use ribwright_kernel::{Registry, Work, work_out};
 use ribwright_tests::yard::wandering;
 use ribwright_tests::{element, profile, references};

@@ -2,14 +2,16 @@
 
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
-use ribwright_kernel::balance::{Balance, GRAVITY, Options, Sketch, own_mass};
+use ribwright_kernel::balance::{Balance, Options, Sketch, own_mass};
 use ribwright_kernel::element::hull::hull;
 use ribwright_kernel::element::slab;
 use ribwright_kernel::mass::{Body, Kind, MassModel, Matter, facets_of_part};
 use ribwright_kernel::sculpture::{Element, LeanBy, LeanTo, Sculpture, Stacking};
 use ribwright_kernel::settings::{Value, Values};
+use ribwright_kernel::silhouette::Silhouettes;
 use ribwright_kernel::table::Cell;
-use ribwright_kernel::wind::{Silhouettes, Site, WIND_ROWS, Wind};
+use ribwright_kernel::units::STANDARD_GRAVITY;
+use ribwright_kernel::wind::{Site, WIND_ROWS, Wind};
 use ribwright_kernel::{Level, Output, Registry, Work, run_stages, work_out};
 use ribwright_tests::case::profile;
 use ribwright_tests::references;
@@ -352,7 +354,7 @@ fn one_self_weight_is_split_at_the_edge_it_straddles() {
     let balance = Balance::new(&work, &model, &options);
     let ground = balance.ground();
     let pivot = ground.pivots.iter().find(|p| p.line.normal[0] > 0.9).expect("the edge at 700");
-    let per_mm = 600.0 * 10.0 * 7850.0e-9 * GRAVITY;
+    let per_mm = 600.0 * 10.0 * 7850.0e-9 * STANDARD_GRAVITY;
     let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-9 * b, "{a} is not {b}");
     near(pivot.holding, per_mm * 700.0 * 350.0);
     near(pivot.tipping, per_mm * 300.0 * 150.0);
@@ -375,7 +377,7 @@ fn wind_tips_a_box_at_the_textbook_pressure() {
     let balance = Balance::new(&work, &model, &options);
     let values = Values::check("wind", WIND_ROWS, &work.sculpture.stages["wind"]).expect("settings");
     let wind = Wind::new(&work.mesh, &balance, &options.factors, Site::of(&values).expect("a site"), &values);
-    let w = model.total().mass * GRAVITY;
+    let w = model.total().mass * STANDARD_GRAVITY;
     let from_east = &wind.ways[0];
     let expected = w * 0.6 / (2.0 * 0.9 * 2.0 * 1.0);
     let tips_at = from_east.tips_at.expect("an edge down the wind");

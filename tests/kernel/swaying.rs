@@ -2,7 +2,7 @@
 
 use nalgebra::{Isometry3, Point3, Translation3, UnitQuaternion, Vector3};
 use rayon::prelude::*;
-use ribwright_kernel::balance::GRAVITY;
+use ribwright_kernel::base::AnchorGroup;
 use ribwright_kernel::frame::{Load, modes, solve};
 use ribwright_kernel::mass::{Body, Kind, Matter};
 use ribwright_kernel::sculpture::{Sculpture, Stacking};
@@ -12,8 +12,8 @@ use ribwright_kernel::stage::frame;
 use ribwright_kernel::sway::{Attach, Carried, Foot, Options, Side, Sway};
 use ribwright_kernel::table::Cell;
 use ribwright_kernel::tube::{Tube, material_named};
+use ribwright_kernel::units::STANDARD_GRAVITY;
 use ribwright_kernel::wind::load::StripLoad;
-use ribwright_kernel::work::AnchorGroup;
 use ribwright_kernel::{Finding, Level, Output, Registry, Work, run_stages, work_out};
 use ribwright_tests::near;
 use ribwright_tests::standing::{block, figure, flat, found, rib, set, stages, table, worked};
@@ -111,7 +111,7 @@ fn reactions_balance_weight_wind_and_people_on_real_works() {
                 let figures = sway.figures().expect("figures");
                 let name = &work.sculpture.name;
                 // Weight: all masses and the tube's, at their own places.
-                let down = V::new(0.0, 0.0, -GRAVITY);
+                let down = V::new(0.0, 0.0, -STANDARD_GRAVITY);
                 let (mut force, mut moment) = (V::zeros(), V::zeros());
                 let foot = built.points[0];
                 let mut add = |mass: f64, at: P| {
@@ -219,7 +219,7 @@ fn a_plumb_stack_of_one_light_element_is_the_cantilever_of_the_tables() {
         near(figure(sway, row("people from 90.0°"), "A mm"), 39.5404 * (1.0 + soft), 2e-6);
         near(figure(sway, row("wind from 90.0°"), "A mm"), 0.0, 1.0);
         // M/W and N/A at the foot with 1.5 and 1.35.
-        let weight = 1.35 * GRAVITY * (mass + t.area() * 4000.0 * 7850.0e-9);
+        let weight = 1.35 * STANDARD_GRAVITY * (mass + t.area() * 4000.0 * 7850.0e-9);
         let stress = 1.5 * 4.0e6 / t.elastic_modulus() + weight / t.area();
         near(figure(table(&output, "frame"), 0, "bending N/mm²"), 1.5 * 4.0e6 / t.elastic_modulus(), 1e-9);
         near(figure(table(&output, "frame"), 0, "used"), stress / 355.0, 1e-4);
@@ -393,7 +393,7 @@ fn anchors_give_as_springs_do() {
     assert!(soft.frequency() < fixed.frequency());
     let (_, stiff) = of(Options { foot: Foot::Anchors, anchor_length: Some(0.01), ..Options::default() });
     near(stiff.frequency().expect("a mode"), fixed.frequency().expect("a mode"), 1e-3);
-    assert!(solve(&frame, &[Load::Weight(V::new(0.0, 0.0, -9.81))]).is_ok());
+    assert!(solve(&frame, &[Load::Weight(V::new(0.0, 0.0, -STANDARD_GRAVITY))]).is_ok());
     // None there: said so.
     let bare = Carried::new(&work, &Output::default()).expect("weighed");
     let options = Options { foot: Foot::Anchors, ..Options::default() };

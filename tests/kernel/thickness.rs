@@ -3,6 +3,7 @@
 
 use ribwright_kernel::clash::clashes;
 use ribwright_kernel::element::{Solid, slab};
+use ribwright_kernel::joint::Joined;
 use ribwright_kernel::part::PartKind;
 use ribwright_kernel::sculpture::{Element, Meet, Sculpture};
 use ribwright_kernel::settings::{Value, Values};
@@ -98,7 +99,7 @@ fn a_lap_runs_past_by_what_was_asked() {
     near(area_of(&work, "A/top"), (598.0 + 2.0 + 15.0) * 398.0);
     near(area_of(&work, "A/east"), 398.0 * 298.0);
     assert!(clashes(&work.parts).iter().all(|c| c.volume < 1e-2), "{:?}", clashes(&work.parts));
-    assert_eq!(work.seams.iter().filter(|s| s.joint == "lap").count(), 1);
+    assert_eq!(work.seams.iter().filter(|s| s.joint == Joined::Lap).count(), 1);
 }
 
 #[test]
@@ -124,7 +125,7 @@ fn sheets_over_an_open_face_end_level_at_its_clearance() {
         }
         assert!((least - 12.0).abs() < 1e-3, "the lowest edge is {least} mm over the plane");
         assert!(work.mass < whole.mass && work.area < whole.area);
-        assert!(work.seams.iter().any(|s| s.joint == "open" && s.segments.is_empty()));
+        assert!(work.seams.iter().any(|s| s.joint == Joined::Open && s.segments.is_empty()));
         assert!(work.findings.iter().all(|f| f.code != "not-closed"));
     }
 }

@@ -2,7 +2,6 @@
 
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
-use ribwright_kernel::balance::GRAVITY;
 use ribwright_kernel::chambers::outside;
 use ribwright_kernel::drawing::{Layer, signed_area};
 use ribwright_kernel::mass::{Body, Kind, Matter};
@@ -12,6 +11,7 @@ use ribwright_kernel::settings::Value;
 use ribwright_kernel::spine::Built;
 use ribwright_kernel::stage::frame;
 use ribwright_kernel::tube::{Tube, material_named};
+use ribwright_kernel::units::STANDARD_GRAVITY;
 use ribwright_kernel::water::drains::{For, drains};
 use ribwright_kernel::water::place::sides;
 use ribwright_kernel::water::remedy::{Change, after, changed, least, standing};
@@ -337,7 +337,7 @@ fn a_worn_spine_is_used_more_by_the_closed_form() {
         (frame::ROW.run)(&work, &Registry::standard(), &mut output).expect("the stage");
         let worn = Wear::of(&work.sculpture).expect("settings").tube(&tube).expect("a wall");
         // It goes on weighing what the whole tube does.
-        let weight = 1.35 * GRAVITY * (100.0 + tube.area() * 4000.0 * 7850.0e-9);
+        let weight = 1.35 * STANDARD_GRAVITY * (100.0 + tube.area() * 4000.0 * 7850.0e-9);
         let expected = 1.5 * 4.0e6 / worn.elastic_modulus() + weight / worn.area();
         near(figure(table(&output, "frame"), 0, "bending N/mm²"), 1.5 * 4.0e6 / worn.elastic_modulus(), 1e-9);
         near(figure(table(&output, "frame"), 0, "used"), expected / 355.0, 1e-4);

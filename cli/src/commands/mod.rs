@@ -19,7 +19,7 @@ use crate::console::{Console, FAILED, finding_text};
 use crate::progress::Progress;
 use ribwright_kernel::finding::by_weight;
 use ribwright_kernel::{Error, ErrorKind, Finding, Level, Memo, Registry, Work};
-use ribwright_scripts::{Script, picked_path};
+use ribwright_scripts::{Script, ScriptError, picked_path};
 use serde_json::{Value, json};
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -71,6 +71,17 @@ pub(crate) struct Worked {
     pub(crate) printed: Vec<String>,
 }
 
+/// The script with the folders of recipes it may import from.
+pub(crate) fn hand_recipes(script: Script, folders: &[PathBuf]) -> Result<Script, Stop> {
+    match folders.iter().find(|folder| !folder.is_dir()) {
+        Some(missing) => Err(Stop::from(format!(
+            "--recipes {}: there is no such folder; name a folder that holds recipes, or leave --recipes out",
+            missing.display()
+        ))),
+        None => Ok(script.with_recipes(folders)),
+    }
+}
+
 /// Reads a script and works it out; `recipes` are the folders of recipes it may import from.
 pub(crate) fn work_out(
     script: &Path,
@@ -92,28 +103,22 @@ pub(crate) fn work_out_and_note(
     asked: &mut Vec<PathBuf>,
     memo: &Memo,
 ) -> Result<Worked, Stop> {
-    if let Some(missing) = recipes.iter().find(|folder| !folder.is_dir()) {
-        return Err(Stop::from(format!(
-            "--recipes {}: there is no such folder; name a folder that holds recipes, or leave --recipes out",
-            missing.display()
-        )));
-    }
     progress.step("reading the script");
     // Also where it cannot be read: it may be mended.
     asked.push(picked_path(script));
-    let run = |script: Script| {
+    let mut run = |script: Script| {
         let (outcome, files) = script.run_and_note(registry);
         asked.extend(files);
         outcome
     };
-    let outcome =
-        Script::read(script).map(|script| script.with_recipes(recipes)).and_then(run).map_err(|e| {
-            let mut text = e.printed().join("\n");
-            if !text.is_empty() {
-                text.push('\n');
-            }
-            Stop(text + e.render(colour).trim_end())
-        })?;
+    let stopped = |e: ScriptError| {
+        let mut text = e.printed().join("\n");
+        if !text.is_empty() {
+            text.push('\n');
+        }
+        Stop(text + e.render(colour).trim_end())
+    };
+    let outcome = run(hand_recipes(Script::read(script).map_err(stopped)?, recipes)?).map_err(stopped)?;
     progress.step("working out the seams");
     let work = ribwright_kernel::work_out_with(&outcome.sculpture, registry, memo)?;
     let mut findings = outcome.findings;

@@ -19,6 +19,7 @@ use super::options::Options;
 use super::sketch::Sketch;
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
+use crate::joint::{self, Joined};
 use crate::memo::Memo;
 use crate::registry::Registry;
 use crate::sculpture::{Joint, LeanBy, LeanTo, Rest, Sculpture};
@@ -140,8 +141,8 @@ impl State {
     }
 
     /// How every seam is joined.
-    fn joints(&self) -> BTreeMap<String, String> {
-        self.work.seams.iter().map(|s| (s.id.clone(), s.joint.clone())).collect()
+    fn joints(&self) -> BTreeMap<String, Joined> {
+        self.work.seams.iter().map(|s| (s.id.clone(), s.joint)).collect()
     }
 
     fn rest(&self, m: &Moved) -> Rest {
@@ -161,13 +162,13 @@ impl State {
 /// A place that was tried, and how its seams were joined there.
 struct Place {
     x: f64,
-    joints: BTreeMap<String, String>,
+    joints: BTreeMap<String, Joined>,
 }
 
 impl Place {
     /// Seams that are mitred at one of two places and not at the other.
     fn changing(&self, other: &Self) -> Vec<String> {
-        let mitred = |j: &str| j == "mitre";
+        let mitred = |j: &Joined| *j == Joined::Mitre;
         let both = self.joints.iter().filter_map(|(id, a)| Some((id, a, other.joints.get(id)?)));
         both.filter(|(_, a, b)| mitred(a) != mitred(b)).map(|(id, _, _)| id.clone()).collect()
     }
@@ -177,7 +178,7 @@ impl Place {
 fn mitre(sculpture: &mut Sculpture, seam: &str) {
     let Some((a, b)) = seam.split_once('~') else { return };
     let before = sculpture.joint_between(a, b).clone();
-    let joint = Joint { kind: "mitre".to_owned(), settings: BTreeMap::new(), ..before };
+    let joint = Joint { kind: joint::mitre::ROW.name.to_owned(), settings: BTreeMap::new(), ..before };
     sculpture.join_pair(a, b, joint);
 }
 

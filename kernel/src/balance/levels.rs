@@ -8,11 +8,11 @@
 //! Equilibrium: EN 1990, Table A1.2(A) (EQU), with the same self-weight split at the tipping edge: what lies beyond
 //! it counts as destabilising, the rest as stabilising. Preliminary; a licensed engineer decides.
 
-use super::GRAVITY;
 use super::options::{Factors, Options};
 use super::support::Support;
 use crate::mass::facet::Line;
 use crate::mass::{Body, Contribution, Kind, MassModel};
+use crate::units::STANDARD_GRAVITY;
 use crate::work::Work;
 use nalgebra::Point3;
 use rayon::prelude::*;
@@ -259,7 +259,7 @@ fn level(
             let sides = model.sides(&line, dry);
             let water = model.sides(&line, |c| c.kind == Kind::Water && counts(c, element, &above)).beyond;
             // kg·mm times m/s² is N·mm.
-            let [holding, tipping, water] = [sides.before, sides.beyond, water].map(|m| m * GRAVITY);
+            let [holding, tipping, water] = [sides.before, sides.beyond, water].map(|m| m * STANDARD_GRAVITY);
             Pivot { ends, line, holding, tipping, water }
         })
         .collect();

@@ -3,7 +3,7 @@
 use crate::error::Result;
 use crate::mass::{Kind, MassModel, Matter, Rod};
 use crate::part::Part;
-use crate::weld::practice::{Practice, SETTINGS};
+use crate::weld::practice::{Practice, SETTINGS, STAGE};
 use crate::weld::schedule::Schedule;
 use crate::work::Work;
 use std::collections::BTreeMap;
@@ -52,7 +52,7 @@ fn later(work: &Work, pair: [usize; 2]) -> Option<usize> {
 
 /// Seam and weld metal, kg.
 fn filler(work: &Work) -> Result<Vec<(usize, f64)>> {
-    let values = work.sculpture.stage_values("welds", SETTINGS)?;
+    let values = work.sculpture.stage_values(STAGE, SETTINGS)?;
     let schedule = Schedule::new(work, Practice::new(&values), &[]);
     let with = schedule.seams.iter().map(|s| (s.seam, s.sum.both()));
     Ok(with.filter(|(seam, mass)| *mass > 0.0 && !work.seams[*seam].segments.is_empty()).collect())

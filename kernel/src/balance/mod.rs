@@ -9,9 +9,6 @@ pub mod support;
 
 pub use levels::{Balance, Equ, Level, Pivot};
 pub use load::own_mass;
-pub use options::{Factors, OPTION_ROWS, Options};
+pub use options::{Factors, OPTION_ROWS, Options, STAGE};
 pub use sketch::{Room, Sketch};
 pub use support::Support;
-
-/// Acceleration of free fall, m/s² (EN 1991-1-1 counts with 9.81; from memory).
-pub const GRAVITY: f64 = 9.81;

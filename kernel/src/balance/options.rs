@@ -1,9 +1,9 @@
 //! Settings of the balance: partial factors, what stands on the ground, whether it is anchored.
 
 use crate::error::{Error, Result};
+use crate::output::Output;
 use crate::sculpture::Sculpture;
 use crate::settings::{Setting, SettingKind, Values};
-use crate::work::Output;
 
 const fn factor(name: &'static str, summary: &'static str, default: f64) -> Setting {
     Setting {
@@ -13,6 +13,9 @@ const fn factor(name: &'static str, summary: &'static str, default: f64) -> Sett
         kind: SettingKind::Number { default: Some(default), min: 0.0, max: 5.0 },
     }
 }
+
+/// The stage whose settings these rows are.
+pub const STAGE: &str = "balance";
 
 /// The rows; settings of the stage `balance`.
 pub const OPTION_ROWS: &[Setting] = &[
@@ -99,7 +102,7 @@ impl Options {
     /// # Errors
     /// A name or value the rows do not allow; a foot of fewer than three points.
     pub fn of(sculpture: &Sculpture) -> Result<Self> {
-        Self::new(&sculpture.stage_values("balance", OPTION_ROWS)?)
+        Self::new(&sculpture.stage_values(STAGE, OPTION_ROWS)?)
     }
 
     /// With what stages before have found: the base plate it stands on, unless a foot is set, and its anchors.

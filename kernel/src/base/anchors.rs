@@ -10,6 +10,18 @@
 use super::bearing::{Balance, Load, Tie, balance};
 use crate::error::{Error, Result};
 use crate::kerf::Ring;
+use nalgebra::Point3;
+
+/// Anchors of the base.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AnchorGroup {
+    /// Where they stand, mm, at the top of the base plate.
+    pub places: Vec<Point3<f64>>,
+    /// Stressed area of one, mm².
+    pub area: f64,
+    /// Depth in the concrete, mm.
+    pub length: f64,
+}
 
 /// How anchors are set out.
 #[derive(Debug, Clone, Copy, PartialEq)]

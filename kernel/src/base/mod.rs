@@ -7,14 +7,19 @@
 
 pub mod anchors;
 pub mod bearing;
+mod built;
 pub mod concrete;
 mod footprint;
 mod plate;
+mod side_action;
 pub mod skirt;
 
+pub use anchors::AnchorGroup;
+pub use built::Built;
 pub use footprint::{Footprint, STANDS, footprint};
 pub(crate) use plate::least_rectangle;
 pub use plate::{BasePlate, PlateShape, base_plate};
+pub use side_action::SideAction;
 
 #[cfg(test)]
 mod tests;

@@ -3,10 +3,11 @@
 
 use crate::drawing::Drawing;
 use crate::error::{Error, Result};
+use crate::output::Output;
 use crate::part::{Part, PartKind};
 use crate::stock::profile_words;
 use crate::template::{self, Template};
-use crate::work::{Output, Work};
+use crate::work::Work;
 use serde::{Deserialize, Serialize};
 
 /// Name of the file's schema.
@@ -154,7 +155,7 @@ impl Record {
         let seams = work.seams.iter().map(|s| SeamRecord {
             id: s.id.clone(),
             between: s.between.map(face),
-            joint: s.joint.clone(),
+            joint: s.joint.to_string(),
             length_mm: rounded(s.length),
             wobble_mm: rounded(s.wobble_peak),
         });

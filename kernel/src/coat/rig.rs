@@ -1,10 +1,9 @@
 //! The rig: a chamber turned about an axis that lies level, or is raised at its far end.
 
 use crate::error::{Error, Result};
+use crate::units::STANDARD_GRAVITY;
 use nalgebra::{Point3, Rotation3, Unit, Vector3};
 
-/// Standard acceleration of free fall, m/s² (CGPM 1901).
-const GRAVITY: f64 = 9.806_65;
 /// The axis counts as upright within this cosine of the vertical when the side that is up at the start is chosen.
 const UPRIGHT: f64 = 0.8;
 
@@ -86,7 +85,7 @@ impl Rig {
         let offset = if mass > 0.0 { first / mass } else { Vector3::zeros() };
         let beside = offset.dot(&self.left(stand));
         // Of the weight only the part square to the axis turns it.
-        let turning = mass * GRAVITY * stand.tilt.to_radians().cos();
+        let turning = mass * STANDARD_GRAVITY * stand.tilt.to_radians().cos();
         let along = offset.dot(&self.axis);
         Load {
             mass,

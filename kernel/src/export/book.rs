@@ -8,14 +8,15 @@ use super::book_elements::Elements;
 use super::book_picture::{Picture, SMALLEST_LETTERS};
 use super::job::all_findings;
 use super::{
-    Writer, book_bends, book_coat, book_content, book_cover, book_findings, book_forecast, book_frame,
-    book_html, book_lift, book_pdf, book_spine, book_stand, book_tables, book_welds, glb,
+    OutFile, Writer, book_bends, book_coat, book_content, book_cover, book_findings, book_forecast,
+    book_frame, book_html, book_lift, book_pdf, book_spine, book_stand, book_tables, book_welds, glb,
 };
 use crate::drawing::Drawing;
 use crate::error::Result;
+use crate::output::Output;
 use crate::random;
 use crate::table::Table;
-use crate::work::{OutFile, Output, Work};
+use crate::work::Work;
 use std::collections::BTreeSet;
 
 /// The registry row.

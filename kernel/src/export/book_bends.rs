@@ -6,8 +6,8 @@ use super::book_content::{Block, Chapter, Column, Grid, Line, PAGE_HEIGHT, PAGE_
 use super::book_picture::{Picture, SMALLEST_LETTERS};
 use super::book_tables;
 use super::csv::cell_text;
+use crate::output::Output;
 use crate::table::Table;
-use crate::work::Output;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Its table, and how its drawings begin.

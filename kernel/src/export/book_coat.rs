@@ -2,7 +2,7 @@
 
 use super::book_content::{Chapter, Line};
 use super::book_lift::chapter;
-use crate::work::Output;
+use crate::output::Output;
 
 /// The tables shown here.
 pub(super) const TABLES: [&str; 12] = [

@@ -5,8 +5,9 @@ use super::book_picture::{LETTERS, Picture, SMALLEST_LETTERS, common_scale};
 use crate::choice;
 use crate::drawing::Drawing;
 use crate::finding::{Finding, Level};
+use crate::output::Output;
 use crate::part::PartKind;
-use crate::work::{Output, Work};
+use crate::work::Work;
 
 /// Gap between pictures side by side, mm.
 pub(super) const GAP: f64 = 6.0;

@@ -6,9 +6,11 @@ use super::book_cover::{GAP, WHERE};
 use super::book_picture::{CAPITAL, Picture, SMALLEST_LETTERS, thumbnail};
 use super::book_welds;
 use crate::drawing::{Drawing, Label};
+use crate::output::Output;
 use crate::part::{Part, PartKind};
 use crate::seam::Seam;
-use crate::work::{Output, PartTemplates, Work};
+use crate::template::PartTemplates;
+use crate::work::Work;
 use std::collections::BTreeMap;
 
 /// Width and height the picture of where the element is may take, mm.
@@ -220,7 +222,7 @@ impl<'a> Elements<'a> {
         let row = |s: &&Seam| {
             Row::body(vec![
                 Line::new().bold(&s.id),
-                s.joint.as_str().into(),
+                s.joint.word().into(),
                 format!("{:.0}", s.length).into(),
                 format!("{:.0}", s.nominal_length).into(),
                 format!("{:.0}, {:.0}", s.wobble_peak, s.wobble_rms).into(),

@@ -6,9 +6,9 @@ use super::book_content::{Block, Chapter, Column, Grid, Line, PAGE_HEIGHT, PAGE_
 use super::book_picture::{Picture, SMALLEST_LETTERS};
 use super::book_tables;
 use crate::drawing::Drawing;
+use crate::output::Output;
 use crate::table::{Cell, Table};
 use crate::text::fixed;
-use crate::work::Output;
 
 /// The tables shown here; the first is set anew, a row a seam.
 const TABLES: [&str; 4] = ["forecast", "forecast_totals", "forecast_sources", "forecast_basis"];

@@ -7,8 +7,8 @@ use super::book_picture::{Picture, SMALLEST_LETTERS as LETTERS};
 use super::book_spine::said_here;
 use super::book_tables;
 use crate::finding::{Finding, Level};
+use crate::output::Output;
 use crate::table::{Cell, Table};
-use crate::work::Output;
 
 /// The tables shown here.
 pub(super) const TABLES: [&str; 7] =

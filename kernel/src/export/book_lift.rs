@@ -5,8 +5,8 @@ use super::book_cover::GAP;
 use super::book_picture::{Picture, SMALL_LETTERS};
 use super::book_tables;
 use crate::drawing::Drawing;
+use crate::output::Output;
 use crate::table::Table;
-use crate::work::Output;
 
 /// The tables shown here.
 pub(super) const TABLES: [&str; 8] =

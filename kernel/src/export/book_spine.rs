@@ -4,7 +4,7 @@ use super::book_content::{Block, Chapter, Line};
 use super::book_picture::{Picture, SMALLEST_LETTERS as LETTERS};
 use super::book_tables;
 use crate::finding::Finding;
-use crate::work::Output;
+use crate::output::Output;
 
 /// The tables shown here.
 pub(super) const TABLES: [&str; 5] =

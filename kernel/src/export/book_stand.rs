@@ -8,8 +8,8 @@ use super::book_spine::said_here;
 use super::book_tables;
 use super::csv::cell_text;
 use crate::finding::{Finding, Level, STANDING};
+use crate::output::Output;
 use crate::table::{Cell, Table};
-use crate::work::Output;
 use std::collections::BTreeMap;
 
 /// The tables shown here.

@@ -5,8 +5,8 @@
 
 use super::book_content::{Block, Chapter, Column, Grid, Line, Row, RowKind};
 use super::csv::cell_text;
+use crate::output::Output;
 use crate::table::{Cell, Table};
-use crate::work::Output;
 
 /// The chapters, for the tables that are there.
 pub(super) fn chapters<'a>(output: &Output) -> Vec<Chapter<'a>> {

@@ -1,9 +1,10 @@
 //! Schedules as CSV (RFC 4180 fields, UTF-8, decimal point, one header row).
 
-use super::Writer;
+use super::{OutFile, Writer};
 use crate::error::{Error, Result};
+use crate::output::Output;
 use crate::table::{Cell, Table};
-use crate::work::{OutFile, Output, Work};
+use crate::work::Work;
 
 /// The registry row.
 pub const ROW: Writer = Writer { name: "csv", summary: "schedules as CSV, one file per table", write };

@@ -5,12 +5,13 @@
 //! have nothing to repair, and takes out what would differ from run to run. It depends on nothing but the layers in use,
 //! so it is made once for all drawings that use the same; the entities, which are most of a file, are written here.
 
-use super::Writer;
 use super::svg::push_whole;
+use super::{OutFile, Writer};
 use crate::drawing::{Drawing, LAYERS, Layer};
 use crate::error::{Error, Result};
 use crate::lettering;
-use crate::work::{OutFile, Output, Work};
+use crate::output::Output;
+use crate::work::Work;
 use dxf::enums::{AcadVersion, DrawingUnits, Units};
 use dxf::{Block, Color};
 use rayon::prelude::*;
@@ -608,7 +609,7 @@ pub(crate) mod tests {
             bends: Vec::new(),
             datum: None,
         };
-        let part = |stem: &str, kinds: &[&str]| crate::work::PartTemplates {
+        let part = |stem: &str, kinds: &[&str]| crate::template::PartTemplates {
             part: 0,
             stem: stem.into(),
             templates: kinds.iter().map(|k| template(k, k)).collect(),

@@ -1,13 +1,14 @@
 //! The estimate writer: the client's page as HTML to send and to read aloud, and as PDF to print. Both say the same.
 
-use super::Writer;
 use super::pdf::pages_to_pdf;
 use super::svg::page_to_svg;
 use super::web_page::web_page;
+use super::{OutFile, Writer};
 use crate::costs::ClientSheet;
 use crate::costs::sheet::{PAGE, money};
 use crate::error::Result;
-use crate::work::{OutFile, Output, Work};
+use crate::output::Output;
+use crate::work::Work;
 use maud::{PreEscaped, html};
 
 /// The registry row.

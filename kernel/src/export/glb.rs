@@ -5,12 +5,13 @@
 //! such a primitive flat, which shows the folds crisp. Triangles are in order of faces; the mesh's `extras`
 //! name the range of each face and closure strip.
 
-use super::Writer;
 use super::stl::file_stem;
 use super::web_page::MADE_BY;
+use super::{OutFile, Writer};
 use crate::error::{Error, Result};
 use crate::mesh::Mesh;
-use crate::work::{OutFile, Output, Work};
+use crate::output::Output;
+use crate::work::Work;
 use gltf_json as gltf;
 use gltf_json::validation::Checked::Valid;
 use gltf_json::validation::USize64;

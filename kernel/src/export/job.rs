@@ -3,15 +3,18 @@
 //! Schema `ribwright-job-1`: fields may be added, never renamed. Numbers are written with as many digits as it
 //! takes to read the same number back. Units are in the names: mm, mm², mm³, kg, degrees.
 
-use super::Writer;
 use super::web_page::MADE_BY;
+use super::{OutFile, Writer};
 use crate::choice::{Chosen, Pick};
 use crate::drawing::signed_area;
 use crate::error::{Error, Result};
 use crate::finding::Finding;
+use crate::lay::CutSheet;
+use crate::output::{FlatPiece, Output};
 use crate::part::{Part, PartKind};
 use crate::seam::{Seam, SeamRun};
-use crate::work::{CutSheet, FaceReport, FlatPiece, OutFile, Output, PartTemplates, Work};
+use crate::template::PartTemplates;
+use crate::work::{FaceReport, Work};
 use nalgebra::{Point3, Vector3};
 use serde::Serialize;
 
@@ -431,7 +434,7 @@ fn seam_entry<'a>(work: &'a Work, seam: &'a Seam) -> Result<SeamEntry<'a>> {
     Ok(SeamEntry {
         id: &seam.id,
         between: [name(seam.between[0])?, name(seam.between[1])?],
-        joint: &seam.joint,
+        joint: seam.joint.word(),
         nominal_length_mm: seam.nominal_length,
         length_mm: seam.length,
         wobble_mm: Wobble { peak: seam.wobble_peak, rms: seam.wobble_rms },
@@ -559,7 +562,7 @@ pub(crate) mod samples {
         let seam = Seam {
             id: "A/south~A/top".to_owned(),
             between: [0, 1],
-            joint: "true".to_owned(),
+            joint: crate::joint::Joined::Exact,
             nominal_length: 1400.0,
             length: 1500.25,
             wobble_peak: 21.0,
@@ -611,6 +614,7 @@ pub(crate) mod samples {
                 Finding::new(Level::Warning, "sliver", "A/top", "a piece of 350 mm²", "shift the ribs"),
                 Finding::new(Level::Note, "phase", "A/south", "moved by −12.5 mm", "nothing to do"),
             ],
+            unmatched: mesh.unmatched_edges(),
             mesh,
         }
     }

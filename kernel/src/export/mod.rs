@@ -30,11 +30,21 @@ pub mod stl;
 pub mod svg;
 pub(crate) mod web_page;
 
-use crate::error::Result;
-use crate::registry::named_row;
-use crate::template::Template;
-use crate::work::{OutFile, Output, PartTemplates, Work};
+use crate::error::{Error, Result};
+use crate::output::Output;
+use crate::registry::{Registry, named_row};
+use crate::template::{PartTemplates, Template};
+use crate::work::Work;
 use rayon::prelude::*;
+
+/// A file to be written, with a path relative to the output folder.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OutFile {
+    /// Relative path with forward slashes: `cut/A_east.dxf`.
+    pub path: String,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+}
 
 /// A registry row: one writer.
 #[derive(Clone, Copy)]
@@ -70,4 +80,23 @@ fn one_per_part(
             Ok(OutFile { path, bytes })
         })
         .collect()
+}
+
+/// Makes the files of every writer whose stages have run, in the order of the registry.
+///
+/// # Errors
+/// A writer that cannot write what it was given, or two writers that want the same file.
+pub fn write_files(work: &Work, output: &Output, registry: &Registry) -> Result<Vec<OutFile>> {
+    let sets: Vec<Result<Vec<OutFile>>> =
+        registry.writers.par_iter().map(|writer| (writer.write)(work, output)).collect();
+    let mut files = Vec::new();
+    for set in sets {
+        files.extend(set?);
+    }
+    let mut paths: Vec<&str> = files.iter().map(|f| f.path.as_str()).collect();
+    paths.sort_unstable();
+    if let Some(pair) = paths.windows(2).find(|p| p[0] == p[1]) {
+        return Err(Error::bug(format!("two writers made {}", pair[0])));
+    }
+    Ok(files)
 }

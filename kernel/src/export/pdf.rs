@@ -6,11 +6,13 @@
 //! in the file depends on the clock.
 
 use super::svg::{BAR, Number, SAMPLE, legend, scale_bar};
-use super::{Writer, one_per_part};
+use super::{OutFile, Writer, one_per_part};
 use crate::drawing::{Drawing, LAYERS, Label, Layer, LineStyle, Path};
 use crate::error::{Error, Result};
 use crate::lettering;
-use crate::work::{OutFile, Output, PartTemplates, Work};
+use crate::output::Output;
+use crate::template::PartTemplates;
+use crate::work::Work;
 use pdf_writer::{Finish, Name, Pdf, Rect, Ref, TextStr};
 use std::fmt::Write as _;
 

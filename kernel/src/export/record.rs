@@ -1,10 +1,11 @@
 //! `record.json`: parts, seams and sheets as they were made, which a later make is compared with; see
 //! [`crate::change::Record`].
 
-use super::Writer;
+use super::{OutFile, Writer};
 use crate::change::{FILE, Record};
 use crate::error::Result;
-use crate::work::{OutFile, Output, Work};
+use crate::output::Output;
+use crate::work::Work;
 
 /// The registry row.
 pub const ROW: Writer = Writer {

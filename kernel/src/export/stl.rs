@@ -4,10 +4,11 @@
 //! origin. The 80-byte header says both, which is why the file is put together here: the stl_io crate checks
 //! and reads back such files in the tests, but writes an empty header.
 
-use super::Writer;
+use super::{OutFile, Writer};
 use crate::error::{Error, Result};
 use crate::mesh::Mesh;
-use crate::work::{OutFile, Output, Work};
+use crate::output::Output;
+use crate::work::Work;
 use nalgebra::Vector3;
 
 /// The registry row.

@@ -4,12 +4,13 @@
 //! transform, each layer is a group named after it, and lettering is paths, so that any reader, plotter
 //! or cutter shows the same.
 
-use super::Writer;
+use super::{OutFile, Writer};
 use crate::drawing::{Drawing, Label, Layer, LineStyle, Path};
 use crate::error::Result;
 use crate::lettering;
+use crate::output::Output;
 use crate::settings::LARGEST_NUMBER;
-use crate::work::{OutFile, Output, Work};
+use crate::work::Work;
 use rayon::prelude::*;
 use std::fmt::Write as _;
 

@@ -189,7 +189,7 @@ mod tests {
     fn straight(by: &[[f64; 2]], places: usize) -> (Model, usize) {
         let mut model = Model {
             id: "A/east~A/top".to_owned(),
-            joint: "true".to_owned(),
+            joint: crate::joint::Joined::Exact,
             length: 1000.0,
             thickness: 2.0,
             samples: Vec::new(),

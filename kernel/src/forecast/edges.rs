@@ -29,12 +29,9 @@ pub(super) struct Place {
     pub(super) length: f64,
 }
 
-/// Joints whose edges are set against each other with nothing to spare.
-const TIGHT: [&str; 2] = ["true", "mitre"];
-
 /// The edges of a seam; none for laps, splices and open faces.
 pub(super) fn edges(seam: &Seam, step: f64) -> Vec<Edge> {
-    if !TIGHT.contains(&seam.joint.as_str()) {
+    if seam.joint.tight().is_none() {
         return Vec::new();
     }
     let mut groups: BTreeMap<[Side; 2], Vec<&SeamSegment>> = BTreeMap::new();

@@ -37,9 +37,10 @@ mod options;
 
 pub use figure::{Estimate, HIGH, LOW};
 pub use nominal::{Nominal, cost, nominal, total};
-pub use options::{Options, SETTINGS};
+pub use options::{Options, SETTINGS, STAGE};
 
 use crate::error::Result;
+use crate::joint::Joined;
 use crate::units::MM_PER_M;
 use crate::work::Work;
 use draws::{Simulated, simulate};
@@ -123,7 +124,7 @@ pub struct SeamForecast {
 #[derive(Debug, Clone, PartialEq)]
 pub struct WayForecast {
     /// How it is cut: `true` or `mitre`.
-    pub joint: String,
+    pub joint: Joined,
     /// Length of its edges, mm; a mitred seam has two.
     pub length: f64,
     /// Greatest gap, mm.
@@ -268,7 +269,7 @@ fn way_forecast(model: &Model, drawn: &draws::SeamFigures, options: &Options) ->
         })
         .collect();
     WayForecast {
-        joint: model.joint.clone(),
+        joint: model.joint,
         length,
         greatest: drawn.greatest.estimate(1.0),
         mean: drawn.void.estimate(1.0 / length),

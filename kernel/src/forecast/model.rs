@@ -6,6 +6,7 @@
 use super::edges::{Edge, Place, edges};
 use super::{Options, Source, Way};
 use crate::error::Result;
+use crate::joint::Joined;
 use crate::loft::Loft;
 use crate::part::{Frame, Part, PartKind};
 use crate::profile::Profile;
@@ -67,7 +68,7 @@ pub(super) struct Run {
 #[derive(Debug, Clone)]
 pub(super) struct Model {
     pub(super) id: String,
-    pub(super) joint: String,
+    pub(super) joint: Joined,
     pub(super) length: f64,
     /// Mean thickness of the two sheets, mm.
     pub(super) thickness: f64,
@@ -267,7 +268,7 @@ pub(super) fn models(
         let thickness = seam.between.map(|f| drawn.faces[f].profile.thickness());
         let mut model = Model {
             id: seam.id.clone(),
-            joint: seam.joint.clone(),
+            joint: seam.joint,
             length: edges.iter().map(|e| e.length).sum(),
             thickness: f64::midpoint(thickness[0], thickness[1]),
             samples: Vec::new(),

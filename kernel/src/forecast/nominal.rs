@@ -7,13 +7,14 @@ use crate::memo::Memo;
 use crate::part::Frame;
 use crate::profile::Profile;
 use crate::registry::Registry;
-use crate::sculpture::Sculpture;
+use crate::sculpture::{Joint, Sculpture};
 use crate::seam::Side;
 use crate::solve::solve;
 use crate::survey::{Laid, Wander};
 use crate::work::Work;
 use nalgebra::Vector3;
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// Distance of the places at which a nominal work is looked at, mm.
@@ -37,11 +38,11 @@ pub fn nominal(work: &Work, registry: &Registry) -> Result<Work> {
     sculpture.notes.clear();
     for seam in &work.seams {
         let Some((a, b)) = seam.id.split_once('~') else { continue };
-        let mut joint = sculpture.joint_between(a, b).clone();
-        if joint.kind == "auto" && matches!(seam.joint.as_str(), "true" | "mitre") {
-            joint.kind.clone_from(&seam.joint);
-            joint.settings.clear();
-            sculpture.join_pair(a, b, joint);
+        // What chose by the sheets' own shape is held to its choice.
+        if seam.joint.tight().is_some() {
+            let asked = sculpture.joint_between(a, b).clone();
+            let kind = seam.joint.word().to_owned();
+            sculpture.join_pair(a, b, Joint { kind, settings: BTreeMap::new(), ..asked });
         }
     }
     solve(&sculpture, registry, &Memo::default())

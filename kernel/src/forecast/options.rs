@@ -3,6 +3,9 @@
 use crate::settings::{Setting, Values, count, number};
 use crate::units::KG_PER_MM3;
 
+/// The stage whose settings these rows are.
+pub const STAGE: &str = "forecast";
+
 /// The settings. What stands behind the semicolon of a summary is the source of the default.
 pub const SETTINGS: &[Setting] = &[
     count("draws", "works that are drawn by lot; 0 makes no forecast", 1000, [0, 1_000_000]),
@@ -148,7 +151,7 @@ impl Options {
 impl Default for Options {
     fn default() -> Self {
         let none = std::collections::BTreeMap::new();
-        match Values::check("forecast", SETTINGS, &none) {
+        match Values::check(STAGE, SETTINGS, &none) {
             Ok(values) => Self::new(&values),
             Err(e) => panic!("defaults are allowed: {e}"),
         }

@@ -11,7 +11,6 @@ mod assemble;
 pub mod statics;
 pub mod modes;
 pub mod stress;
-pub mod choose;
 
 #[cfg(test)]
 mod tests;

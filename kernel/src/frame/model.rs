@@ -168,7 +168,7 @@ pub enum Load {
         /// N/mm at its first and second end.
         force: [Vector3<f64>; 2],
     },
-    /// The weight of all members and bodies: an acceleration, m/s² (down is −z; 9.80665 in the standard).
+    /// The weight of all members and bodies: an acceleration, m/s² (down is −z; see `units::STANDARD_GRAVITY`).
     Weight(Vector3<f64>),
 }
 

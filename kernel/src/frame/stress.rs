@@ -125,15 +125,3 @@ fn bound(tube: &Tube, section: &Vector6<f64>) -> f64 {
 
 /// What rounding may take off a bound: a share of it.
 const BOUND_ROUNDING: f64 = 1.0e-12;
-
-/// Greatest equivalent stress of all members over a strength, MPa; 1 is just enough.
-///
-/// # Errors
-/// As [`worst`]; a strength that is not above 0.
-pub fn utilisation(model: &Model, solved: &Deflected, strength: f64) -> Result<f64> {
-    if !(strength > 0.0 && strength.is_finite()) {
-        return Err(Error::input(format!("a strength of {strength} MPa is none")));
-    }
-    let all = worst(model, solved)?;
-    Ok(all.iter().map(|w| w.stress.equivalent).fold(0.0, f64::max) / strength)
-}

@@ -2,8 +2,11 @@
 
 pub mod auto;
 pub mod exact;
+mod joined;
 pub mod lap;
 pub mod mitre;
+
+pub use joined::Joined;
 
 use crate::registry::named_row;
 use crate::settings::{Setting, Values};

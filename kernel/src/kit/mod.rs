@@ -29,6 +29,7 @@ pub use unfold::{Net, fold_up};
 
 use crate::element::Solid;
 use crate::error::{Error, Result};
+use crate::export::OutFile;
 use crate::export::csv::csv_bytes;
 use crate::export::pdf::pages_to_pdf;
 use crate::export::stl::file_stem;
@@ -36,7 +37,7 @@ use crate::export::svg::page_to_svg;
 use crate::finding::{Finding, Level};
 use crate::part::PartKind;
 use crate::table::{Cell, Table, columns_of};
-use crate::work::{OutFile, Work};
+use crate::work::Work;
 use piece::Signs;
 use rayon::prelude::*;
 use ribbed::{LEAST_STRIP, Sheeted};

@@ -2,12 +2,13 @@
 
 use super::scale_text;
 use crate::error::Result;
+use crate::export::OutFile;
 use crate::export::glb::glb_bytes;
 use crate::export::stl::stl_bytes;
 use crate::finding::{Finding, Level};
 use crate::mesh::Mesh;
 use crate::profile::Profile;
-use crate::work::{OutFile, Work};
+use crate::work::Work;
 use nalgebra::{Point3, Vector3};
 
 /// The shell at 1 to `scale`: its middle over the origin, its lowest point at z = 0, mm.

@@ -8,9 +8,10 @@ use super::flat::{left_of, sides};
 use super::piece::centroid;
 use super::shape::{FlatFace, Shape};
 use crate::error::Result;
+use crate::export::OutFile;
 use crate::export::svg::Escaped;
 use crate::sculpture::Element;
-use crate::work::{FaceReport, OutFile};
+use crate::work::FaceReport;
 use std::fmt::Write as _;
 
 /// White round the outline, mm.

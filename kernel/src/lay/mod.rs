@@ -11,6 +11,7 @@
 //! for any number of threads.
 
 mod bed;
+mod cut_sheet;
 mod fill;
 pub mod motion;
 mod near;
@@ -21,6 +22,7 @@ mod slabs;
 mod verdict;
 
 pub(crate) use bed::{bounds, rib_place};
+pub use cut_sheet::{CutSheet, LaidPart};
 pub use motion::Way;
 pub(crate) use near::{LITTLE, apart, clear};
 pub use offcut::Offcut;
@@ -33,6 +35,9 @@ use crate::error::{Error, Result};
 use crate::settings::{Setting, SettingKind, Value, Values};
 use crate::stock::{Sheet, Stock};
 use std::collections::BTreeMap;
+
+/// The value of the setting `from` for parts cut as blanks.
+const FLAT: &str = "flat";
 
 /// Settings of laying.
 pub const ROWS: &[Setting] = &[
@@ -52,7 +57,7 @@ pub const ROWS: &[Setting] = &[
         name: "from",
         summary: "cut sheet parts from formed sheet, or from flat sheet as blanks that the shop folds",
         unit: "",
-        kind: SettingKind::Choice { default: Some("formed"), of: &["formed", "flat"] },
+        kind: SettingKind::Choice { default: Some("formed"), of: &["formed", FLAT] },
     },
     Setting {
         name: "for_sheets",
@@ -140,6 +145,11 @@ pub const PIN_ROWS: &[Setting] = &[
         kind: SettingKind::Number { default: Some(0.0), min: 0.0, max: 360.0 },
     },
 ];
+
+/// Whether settings by [`ROWS`] ask for parts to be cut as blanks from flat sheet.
+pub fn from_flat(values: &Values) -> bool {
+    values.text("from") == Some(FLAT)
+}
 
 /// What [`ROWS`] say.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -6,8 +6,8 @@
 //! so any two or three of them may come to carry everything; the tension of a leg is the greatest over all sets of
 //! three that can hold the piece (rated as EN 818-4 and EN 13414-1 rate four legs: as three at most).
 
-use super::GRAVITY;
 use crate::error::{Error, Result};
+use crate::units::STANDARD_GRAVITY;
 use nalgebra::{Matrix3, Point3, Vector3};
 
 /// Legs flatter than this to the horizontal are refused, degrees: tension is twice the share of the load there and
@@ -88,7 +88,7 @@ pub fn hang(mass: f64, centre: Point3<f64>, points: &[Point3<f64>], above: f64) 
         return Err(Error::input(format!("a hook {above} mm over the centre of mass does not hold it up"))
             .remedy("raise the hook"));
     }
-    let weight = mass * GRAVITY;
+    let weight = mass * STANDARD_GRAVITY;
     let hook = centre + Vector3::z() * above;
     let runs: Vec<Vector3<f64>> = points.iter().map(|p| hook - p).collect();
     let mut legs = Vec::new();

@@ -19,8 +19,5 @@ pub use points::{Choice, Grip, choose};
 pub use tilt::{TiltUp, peak_of_tilt, tilt_up};
 pub use transport::{OrientedBox, Passage, all_boxes, boxes, least_box};
 
-/// Standard acceleration of free fall, m/s² (ISO 80000-3).
-pub const GRAVITY: f64 = 9.806_65;
-
 #[cfg(test)]
 mod tests;

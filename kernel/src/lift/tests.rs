@@ -2,6 +2,7 @@
 
 use super::slings::{Hitch, Kind, choose as choose_sling, factor_from_vertical, factor_to_horizontal};
 use super::*;
+use crate::units::STANDARD_GRAVITY;
 use nalgebra::{Point3, Rotation3, Unit, Vector3};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
@@ -82,7 +83,7 @@ fn two_hitches_off_centre_carry_what_the_published_case_says() {
     // The same by the balance in space.
     let centre = Point3::new(10.0, -20.0, 30.0);
     let points = [centre + Vector3::new(-4.0, 0.0, 0.0), centre + Vector3::new(6.0, 0.0, 0.0)];
-    let found = hang(1000.0 / GRAVITY, centre, &points, 5.0).expect("hangs");
+    let found = hang(1000.0 / STANDARD_GRAVITY, centre, &points, 5.0).expect("hangs");
     near("first leg", found.legs[0].tension, a, 1e-9 * a);
     near("second leg", found.legs[1].tension, b, 1e-9 * b);
     near("length", found.legs[1].length, 7.810_250, 5e-7);
@@ -201,14 +202,14 @@ fn four_even_legs_are_rated_as_three_at_most_and_even_threes_by_the_closed_form(
             .collect()
     };
     let three = hang(300.0, centre, &ring(3), 1000.0).expect("hangs");
-    let share = 300.0 * GRAVITY / 3.0 * 2.0_f64.sqrt();
+    let share = 300.0 * STANDARD_GRAVITY / 3.0 * 2.0_f64.sqrt();
     for leg in &three.legs {
         near("three at 45 degrees", leg.tension, share, EXACT * share);
         near("factor", leg.factor, 2.0_f64.sqrt(), EXACT);
     }
     // A square: two opposite legs can carry it all.
     let four = hang(300.0, centre, &ring(4), 1000.0).expect("hangs");
-    let pair = 300.0 * GRAVITY / 2.0 * 2.0_f64.sqrt();
+    let pair = 300.0 * STANDARD_GRAVITY / 2.0 * 2.0_f64.sqrt();
     for leg in &four.legs {
         near("four at 45 degrees", leg.tension, pair, EXACT * pair);
     }

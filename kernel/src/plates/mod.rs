@@ -11,9 +11,11 @@
 //! is welded, is for a licensed engineer.
 
 mod hole;
+mod level;
 mod lug;
 
 pub use hole::Hole;
+pub use level::PlateLevel;
 pub use lug::{Lug, lugs};
 
 use crate::assembly::{Assembly, Surface};

@@ -15,3 +15,6 @@ pub use built::{Built, Crossing};
 pub use gate::{Gate, Place};
 pub use obstacles::Obstacles;
 pub use path::{Blocked, Spine, Task, Verdict, find, way};
+
+/// The stage that asks for a spine, and the place that errors of a spine are told at.
+pub const STAGE: &str = "spine";

@@ -7,6 +7,7 @@
 //! The search is local: a way that is found is a way; where none is found, a gate that is too small is a proof, and
 //! everything else means that this search found none. Units: mm, radians.
 
+use super::STAGE;
 use super::course::{Course, bend, turn};
 use super::gate::{Gate, Place};
 use super::obstacles::Obstacles;
@@ -104,7 +105,7 @@ impl fmt::Display for Blocked {
 impl Blocked {
     /// As an error.
     pub fn error(&self) -> Error {
-        Error::input(self.to_string()).at("spine").remedy(
+        Error::input(self.to_string()).at(STAGE).remedy(
             "widen the opening, take a thinner tube or a smaller gap, allow more legs, or shift the elements",
         )
     }
@@ -176,12 +177,12 @@ fn check(task: &Task) -> Result<()> {
             "a radius of {} mm, a gap of {} mm, a slack of {} radians and kinks {} mm off are not possible",
             task.radius, task.gap, task.slack, task.stand_off
         ))
-        .at("spine")
+        .at(STAGE)
         .remedy("give a radius above 0, a gap, a slack and a distance of kinks of at least 0"));
     }
     if !(1..=MOST_LEGS).contains(&task.most_legs) {
         return Err(Error::input(format!("{} legs cannot be tried", task.most_legs))
-            .at("spine")
+            .at(STAGE)
             .remedy(format!("allow 1 to {MOST_LEGS} legs")));
     }
     Ok(())

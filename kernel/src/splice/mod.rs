@@ -13,6 +13,7 @@ use crate::assembly::PlacedFace;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::fit::{FitPart, onto_face, part};
+use crate::joint::Joined;
 use crate::part::{Part, PartKind};
 use crate::profile::Profile;
 use crate::region::{Combine, Outline, Region};
@@ -326,7 +327,7 @@ impl Job<'_> {
         Seam {
             id: format!("{}+{}", self.whole.face, names.splices),
             between: [self.face; 2],
-            joint: "splice".to_owned(),
+            joint: Joined::Splice,
             nominal_length: 0.0,
             length: 0.0,
             wobble_peak: 0.0,
@@ -621,7 +622,7 @@ mod tests {
     }
 
     fn splices(work: &Work) -> Vec<&Seam> {
-        work.seams.iter().filter(|s| s.joint == "splice").collect()
+        work.seams.iter().filter(|s| s.joint == Joined::Splice).collect()
     }
 
     fn has(work: &Work, code: &str, place: &str) -> bool {
@@ -816,7 +817,7 @@ mod tests {
         // Every splice gets its match marks from the stage that makes them.
         let marked =
             |seam: usize| work.parts.iter().filter(|p| p.marks.iter().any(|m| m.seam == seam)).count();
-        for (k, seam) in work.seams.iter().enumerate().filter(|(_, s)| s.joint == "splice") {
+        for (k, seam) in work.seams.iter().enumerate().filter(|(_, s)| s.joint == Joined::Splice) {
             assert!(marked(k) >= 2, "{} has no marks", seam.id);
         }
     }

@@ -12,19 +12,21 @@ use super::sketch::{
 use super::{Stage, values};
 use crate::base::anchors::{Pattern, STRESS_AREAS, per_corner};
 use crate::base::skirt::{self, Strip};
-use crate::base::{BasePlate, Footprint, PlateShape, base_plate, footprint};
+use crate::base::{AnchorGroup, BasePlate, Built, Footprint, PlateShape, base_plate, footprint};
 use crate::drawing::{Drawing, Label, Layer, Path};
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::kerf::Ring;
 use crate::mass::facet::plate_with_holes;
 use crate::mass::{Body, Kind, Matter};
+use crate::output::Output;
 use crate::polygon::{holds, hull};
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::table::Cell;
-use crate::work::{AnchorGroup, Output, Work};
+use crate::work::Work;
 use nalgebra::{Point3, Vector3};
+use std::sync::Arc;
 
 /// The registry row.
 pub const ROW: Stage = Stage {
@@ -196,6 +198,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         });
     }
     draw(output, &plate, &foot, &places, &set);
+    output.base = Some(Arc::new(Built { plate, places }));
     carry(work, output, &[])?;
     Ok(())
 }

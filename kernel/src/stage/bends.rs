@@ -12,11 +12,12 @@ use super::{Stage, values};
 use crate::drawing::{Layer, signed_area};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::settings::{Setting, SettingKind};
 use crate::table::{Cell, Table, columns_of};
 use crate::template::{self, BendLine, Template};
-use crate::work::{Output, Work};
+use crate::work::Work;
 
 const fn factor(name: &'static str, summary: &'static str, default: f64) -> Setting {
     Setting {

@@ -12,13 +12,14 @@ use crate::finding::{Finding, Level};
 use crate::kerf::{Corner, Ring, offset};
 use crate::lead_in::lead_in;
 use crate::narrow::{Limits, NarrowKind, narrow};
+use crate::output::Output;
 use crate::part::Part;
-use crate::process::{COMMON_PRACTICE, Iso9013, Process};
+use crate::process::{self, COMMON_PRACTICE, Iso9013, Process};
 use crate::registry::Registry;
 use crate::settings::{Setting, SettingKind, Values};
 use crate::table::{Cell, Table, columns_of};
 use crate::tolerance::{iso_9013, iso_13920};
-use crate::work::{Output, Work};
+use crate::work::Work;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -32,7 +33,7 @@ const fn range(name: &'static str, summary: &'static str, max: f64) -> Setting {
 
 /// The registry row.
 pub const ROW: Stage = Stage {
-    name: "cutting",
+    name: process::STAGE,
     summary: "the path of the cut, its length, pierces, time and accuracy",
     settings: &[
         Setting {
@@ -443,7 +444,7 @@ impl Shop {
         let from = |setting: &str, source: &str| {
             if values.is_given(setting) { "set in the script".to_owned() } else { source.to_owned() }
         };
-        let smallest = |given: Option<f64>, own: crate::process::Smallest| match given {
+        let smallest = |given: Option<f64>, own: process::Smallest| match given {
             Some(x) => format!("{x} mm"),
             None if own.thicknesses > 0.0 => format!("{} mm or {} × thickness", own.least, own.thicknesses),
             None => format!("{} mm", own.least),

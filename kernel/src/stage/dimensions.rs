@@ -2,13 +2,15 @@
 
 use super::Stage;
 use crate::error::Result;
+use crate::joint::Joined;
+use crate::output::Output;
 use crate::part::Part;
 use crate::registry::Registry;
 use crate::seam::Seam;
 use crate::settings::{Setting, SettingKind};
 use crate::table::{Cell, Column, Table};
 use crate::tolerance::iso_13920;
-use crate::work::{Output, Work};
+use crate::work::Work;
 use nalgebra::{Point3, Vector3};
 
 /// The registry row.
@@ -49,10 +51,11 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
             length(of, what, high[axis] - low[axis]);
         }
     }
-    for seam in work.seams.iter().filter(|s| s.nominal_length > 0.0 && s.joint != "open") {
+    for seam in work.seams.iter().filter(|s| s.nominal_length > 0.0 && s.joint != Joined::Open) {
         length(&seam.id, "nominal edge", seam.nominal_length);
     }
-    for seam in work.seams.iter().filter(|s| (s.dihedral - 180.0).abs() > STRAIGHT && s.joint != "open") {
+    for seam in work.seams.iter().filter(|s| (s.dihedral - 180.0).abs() > STRAIGHT && s.joint != Joined::Open)
+    {
         let Some(leg) = shorter_leg(work, seam) else { continue };
         let tolerance = iso_13920::angular(class, leg).ok();
         let minutes = (tolerance.map(|t| t.minutes), 0);

@@ -8,15 +8,16 @@ use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::lift::slings::{self, Hitch, KINDS, Kind as Sling};
 use crate::lift::{
-    Choice, GRAVITY, Grip, OrientedBox, Passage, TiltUp, boxes, choose, hang, least_box, outline, solids,
-    tilt_up,
+    Choice, Grip, OrientedBox, Passage, TiltUp, boxes, choose, hang, least_box, outline, solids, tilt_up,
 };
 use crate::mass::{Body, Contribution, Kind, MassModel, Matter};
+use crate::output::Output;
 use crate::polygon::hull;
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::table::Cell;
-use crate::work::{Output, Work};
+use crate::units::STANDARD_GRAVITY;
+use crate::work::Work;
 use nalgebra::{Point3, Rotation3, Unit, Vector3};
 use rayon::prelude::*;
 
@@ -406,7 +407,8 @@ fn lifting_row(
         Cell::Number(hang.legs.iter().map(|l| l.factor).fold(0.0, f64::max), 3),
         Cell::Number(hang.most() / 1000.0, 2),
     ]);
-    match slings::choose(kind, hang.legs.len(), 90.0 - flattest, hang.most() / GRAVITY, load, hitch) {
+    match slings::choose(kind, hang.legs.len(), 90.0 - flattest, hang.most() / STANDARD_GRAVITY, load, hitch)
+    {
         Ok(sling) => {
             let memory = if sling.row.from_memory { ", figures to be looked up" } else { "" };
             row.extend([

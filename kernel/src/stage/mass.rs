@@ -7,10 +7,11 @@ use crate::balance::own_mass;
 use crate::error::Result;
 use crate::mass::model::KINDS;
 use crate::mass::{Body, Kind, MassModel};
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::settings::{Setting, SettingKind};
 use crate::table::{Cell, Table, table, text};
-use crate::work::{Output, Work};
+use crate::work::Work;
 
 /// The registry row.
 pub const ROW: Stage = Stage {

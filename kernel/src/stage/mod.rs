@@ -27,10 +27,12 @@ pub mod welds;
 pub mod wind;
 
 use crate::error::Result;
-use crate::registry::{Registry, named_row};
+use crate::memo::Memo;
+use crate::output::{Output, free_name};
+use crate::registry::{Registry, find, named_row};
 use crate::settings::{Setting, Value, Values};
-use crate::work::{Output, Work};
-use std::collections::BTreeMap;
+use crate::work::Work;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A registry row: one stage.
 #[derive(Clone, Copy)]
@@ -65,4 +67,33 @@ pub fn check_words(row: &Stage, given: &BTreeMap<String, Value>) -> Result<()> {
 /// A name or value its rows do not allow.
 pub fn values(work: &Work, row: &Stage) -> Result<Values> {
     work.sculpture.stage_values(row.name, row.settings)
+}
+
+/// Runs the stages named in `only` (all if empty) over the work.
+///
+/// # Errors
+/// An unknown stage, or a stage that cannot do its part.
+pub fn run_stages(work: &Work, registry: &Registry, only: &[String]) -> Result<Output> {
+    run_stages_with(work, registry, only, &Memo::default())
+}
+
+/// The same, with a memo of the makes before it.
+///
+/// # Errors
+/// As [`run_stages`].
+pub fn run_stages_with(work: &Work, registry: &Registry, only: &[String], memo: &Memo) -> Result<Output> {
+    for name in only {
+        find("stage", &registry.stages, name)?;
+    }
+    let mut output = Output { memo: memo.clone(), ..Output::default() };
+    for stage in &registry.stages {
+        if only.is_empty() || only.iter().any(|name| name == stage.name) {
+            (stage.run)(work, registry, &mut output)?;
+        }
+    }
+    let mut taken = BTreeSet::new();
+    for drawing in output.views.iter_mut().chain(&mut output.drawings) {
+        drawing.name = free_name(&drawing.name, &mut taken);
+    }
+    Ok(output)
 }

@@ -3,9 +3,10 @@
 use super::Stage;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::seam::SeamRun;
-use crate::work::{Output, Work};
+use crate::work::Work;
 use nalgebra::{Point3, Vector3};
 
 /// The registry row.
@@ -17,8 +18,7 @@ pub const ROW: Stage =
 const SAME_AREA: f64 = 1.0e-6;
 
 fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
-    let unmatched = work.mesh.unmatched_edges();
-    if let Some(&[a, b]) = unmatched.first() {
+    if let Some(&[a, b]) = work.unmatched.first() {
         let [p, q] = [a, b].map(|i| work.mesh.points[i as usize]);
         output.findings.push(Finding::new(
             Level::Error,
@@ -27,7 +27,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
             format!(
                 "the model is not watertight: {} edges have no partner, the first from ({:.1}, {:.1}, {:.1}) to \
                  ({:.1}, {:.1}, {:.1}) mm",
-                unmatched.len(),
+                work.unmatched.len(),
                 p.x,
                 p.y,
                 p.z,
@@ -126,6 +126,7 @@ mod tests {
     fn a_hole_is_an_error_and_distance_a_note() {
         let mut broken = work();
         broken.mesh.triangles.pop();
+        broken.unmatched = broken.mesh.unmatched_edges();
         broken.area = broken.mesh.area();
         broken.mesh.points.iter_mut().for_each(|p| p.x += 1.0e7);
         let findings = after(&broken).findings;

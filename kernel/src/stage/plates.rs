@@ -11,13 +11,14 @@ use crate::finding::{Finding, Level};
 use crate::kerf::Ring;
 use crate::mass::facet::plate_with_holes;
 use crate::mass::{Kind, Matter};
-use crate::plates::{Cutter, Drains, Lug, Options, Plate, Tube, lugs};
+use crate::output::Output;
+use crate::plates::{Cutter, Drains, Lug, Options, Plate, PlateLevel, Tube, lugs};
 use crate::registry::Registry;
-use crate::settings::{Setting, SettingKind, Values, unknown_name};
+use crate::settings::{Setting, SettingKind, Values};
 use crate::spine::Built;
 use crate::table::Cell;
 use crate::units::KG_PER_MM3;
-use crate::work::{Output, PlateLevel, Work};
+use crate::work::Work;
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 
@@ -175,18 +176,13 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
 }
 
 fn elements(work: &Work, set: &Values) -> Result<Vec<usize>> {
-    let all = || work.sculpture.elements.iter().map(|e| e.solid.name.as_str());
     match set.text("elements") {
         None => Ok((0..work.sculpture.elements.len()).collect()),
         Some(names) => names
             .split(',')
             .map(str::trim)
             .filter(|n| !n.is_empty())
-            .map(|n| {
-                all()
-                    .position(|m| m == n)
-                    .ok_or_else(|| unknown_name("element", n, all()).at("elements").at(ROW.name))
-            })
+            .map(|n| work.sculpture.find_element(n).map_err(|e| e.at("elements").at(ROW.name)))
             .collect(),
     }
 }

@@ -4,12 +4,13 @@ use super::Stage;
 use crate::drawing::signed_area;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
+use crate::output::Output;
 use crate::part::{Part, PartKind};
 use crate::registry::Registry;
 use crate::seam::Seam;
 use crate::table::{Cell, Table, table};
 use crate::template::Template;
-use crate::work::{Output, Work};
+use crate::work::Work;
 
 /// The registry row.
 pub const ROW: Stage = Stage {
@@ -102,7 +103,7 @@ fn seams(work: &Work) -> Table {
 fn seam_row(seam: &Seam) -> Vec<Cell> {
     vec![
         Cell::Text(seam.id.clone()),
-        Cell::Text(seam.joint.clone()),
+        Cell::Text(seam.joint.to_string()),
         Cell::Number(seam.nominal_length, 1),
         Cell::Number(seam.length, 1),
         Cell::Number(seam.wobble_peak, 1),

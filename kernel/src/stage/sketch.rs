@@ -2,7 +2,7 @@
 
 use crate::drawing::{Drawing, Label, Layer, Path, signed_area};
 use crate::finding::{Finding, Level};
-use crate::work::FlatPiece;
+use crate::output::FlatPiece;
 use crate::{Error, kerf::Ring};
 use nalgebra::{Point3, Vector3};
 

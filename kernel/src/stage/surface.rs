@@ -10,6 +10,7 @@ use crate::costs::Quantity;
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::lift::{OrientedBox, Passage, outline};
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::settings::{Setting, Values};
 use crate::surface::door::Way;
@@ -21,7 +22,7 @@ use crate::surface::grade::{
 use crate::surface::{Areas, Door, Fit, areas, fit};
 use crate::table::{Cell, Table};
 use crate::units::MM2_PER_M2;
-use crate::work::{Output, Work};
+use crate::work::Work;
 
 const SIDES: [&str; 3] = ["outside", "inside", "both"];
 

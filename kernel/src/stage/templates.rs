@@ -2,11 +2,12 @@
 
 use super::Stage;
 use crate::error::Result;
+use crate::output::{Output, free_name};
 use crate::part::{Part, PartKind};
 use crate::registry::Registry;
 use crate::settings::Values;
-use crate::template::{self, Template};
-use crate::work::{Output, PartTemplates, Work, free_name};
+use crate::template::{self, PartTemplates, Template};
+use crate::work::Work;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;

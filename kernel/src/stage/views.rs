@@ -7,9 +7,10 @@
 use super::Stage;
 use crate::drawing::{Drawing, Label, Layer, Path};
 use crate::error::Result;
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::view::{Projection, VisibleLine, join_lines, size_of, visible_lines};
-use crate::work::{Output, Work};
+use crate::work::Work;
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use std::collections::BTreeMap;

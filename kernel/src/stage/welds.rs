@@ -2,21 +2,23 @@
 
 use super::Stage;
 use crate::error::Result;
+use crate::joint::Joined;
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::sculpture::Meet;
 use crate::settings::{Values, unknown_name};
 use crate::table::{Cell, Table, table, text};
 use crate::weld::assembly::Task;
 use crate::weld::groove::Fill;
-use crate::weld::practice::{Practice, SETTINGS};
+use crate::weld::practice::{Practice, SETTINGS, STAGE};
 use crate::weld::remarks::remarks;
 use crate::weld::schedule::{Schedule, SeamWeld, Share, Spread, Sum, Way};
 use crate::weld::tacks::Run;
-use crate::work::{Output, Work};
+use crate::work::Work;
 
 /// The registry row.
 pub const ROW: Stage = Stage {
-    name: "welds",
+    name: STAGE,
     summary: "what every seam takes to weld, an order of assembly, and the formulas behind them",
     settings: SETTINGS,
     run,
@@ -95,8 +97,13 @@ fn welds(work: &Work, schedule: &Schedule) -> Table {
         .map(|s| {
             let seam = &work.seams[s.seam];
             let (meet, cut) = meeting(s.way);
-            let mut row =
-                vec![text(&seam.id), text(&seam.joint), text(meet), text(cut), Cell::Number(seam.length, 0)];
+            let mut row = vec![
+                text(&seam.id),
+                text(seam.joint.word()),
+                text(meet),
+                text(cut),
+                Cell::Number(seam.length, 0),
+            ];
             row.push(Cell::Number(s.sum.length, 0));
             row.extend([s.angle.least, s.angle.median, s.angle.most].map(|x| Cell::Number(x, 1)));
             let of = |get: fn(&Spread) -> f64| s.groove.as_ref().map(get);
@@ -281,7 +288,12 @@ fn basis(practice: &Practice) -> Table {
             "EN 1993-1-8, 4.3.2.1 for the limit, from memory",
             OWN,
         ],
-        ["lap", "fillet of two legs as long as the thinner sheet is thick: T² / 2", "plane geometry", OWN],
+        [
+            Joined::Lap.word(),
+            "fillet of two legs as long as the thinner sheet is thick: T² / 2",
+            "plane geometry",
+            OWN,
+        ],
         [
             "deposited",
             &format!("section × welded length × {} kg/m³", arc.density),

@@ -1,7 +1,7 @@
 //! The spine's axis as a line with a measure along it, and which elements it passes from where to where. Units: mm.
 
 use crate::error::{Error, Result};
-use crate::spine::Built;
+use crate::spine::{Built, STAGE};
 use crate::work::Work;
 use nalgebra::Point3;
 
@@ -33,7 +33,7 @@ impl Axis {
     pub fn new(points: &[Point3<f64>]) -> Result<Self> {
         if points.len() < 2 || !points.iter().flat_map(|p| p.iter()).all(|x| x.is_finite()) {
             return Err(Error::input(format!("{} usable points are no axis", points.len()))
-                .at("spine")
+                .at(STAGE)
                 .remedy("give its foot, its kinks and its end"));
         }
         let mut along = vec![0.0];
@@ -123,7 +123,7 @@ pub fn passed(work: &Work, built: &Built, axis: &Axis) -> Result<Vec<Passed>> {
     }
     let Some(last) = element.filter(|e| *e < count) else {
         return Err(Error::input("the spine stands in none of the elements")
-            .at("spine")
+            .at(STAGE)
             .remedy("put its foot under an element"));
     };
     add(&mut all, last, [from, axis.length()]);

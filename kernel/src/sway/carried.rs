@@ -1,13 +1,17 @@
 //! What a spine has to carry, apart from itself: elements with their masses, wind and people.
 
 use crate::balance::{Balance, Options as BalanceOptions, own_mass};
+use crate::base::AnchorGroup;
 use crate::element::Solid;
 use crate::error::Result;
 use crate::mass::{Body, Contribution, Kind, MassModel};
-use crate::wind::load::DIRECTIONS;
-use crate::wind::{Outline, Silhouettes, Site, WIND_ROWS, Wind};
-use crate::work::{AnchorGroup, FaceReport, Output, PlateLevel, Work};
+use crate::output::Output;
+use crate::plates::PlateLevel;
+use crate::silhouette::Outline;
+use crate::wind::{self, Site, WIND_ROWS, Wind};
+use crate::work::{FaceReport, Work};
 use nalgebra::{Point3, Vector3};
+use std::sync::Arc;
 
 /// An element, or one with what stands on it beside the spine, as one rigid body.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,7 +36,7 @@ pub struct Carried<'a> {
     /// The wind on it.
     pub wind: Wind,
     /// What it sees, by direction.
-    outlines: Vec<Outline>,
+    outlines: Arc<Vec<Outline>>,
     /// Inside plates that the spine passes.
     pub(super) plates: Vec<PlateLevel>,
     /// Anchors of the base.
@@ -83,8 +87,8 @@ impl<'a> Carried<'a> {
         let mut options = BalanceOptions::of(&work.sculpture)?;
         options.foot = options.foot.or_else(|| output.stands_on.clone());
         let balance = Balance::on_ground(work, &mass, &options);
-        let values = work.sculpture.stage_values("wind", WIND_ROWS)?;
-        let outlines = Silhouettes::new(&work.mesh).all(DIRECTIONS);
+        let values = work.sculpture.stage_values(wind::STAGE, WIND_ROWS)?;
+        let outlines = output.silhouettes(work);
         let site = Site::of(&values)?;
         let wind = Wind::on(&outlines, &work.mesh, &balance, &options.factors, site, &values);
         let of: Vec<Option<usize>> = mass.parts.iter().map(|c| element_of(work, c)).collect();
@@ -134,7 +138,7 @@ impl<'a> Carried<'a> {
     /// What wind from each side puts on each piece: strip by strip at the height and place of its silhouette, each strip
     /// cut where the spine passes from one element to the next. All strips together are the wind's whole force.
     pub(super) fn blows(&self, foot: &Point3<f64>, bounds: &[f64]) -> Vec<Vec<Wrench>> {
-        let ways = self.wind.ways.iter().zip(&self.outlines);
+        let ways = self.wind.ways.iter().zip(self.outlines.iter());
         ways.map(|(way, outline)| {
             let (sin, cos) = way.from.to_radians().sin_cos();
             let (with, right) = (Vector3::new(-cos, -sin, 0.0), Vector3::new(-sin, cos, 0.0));

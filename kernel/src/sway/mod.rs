@@ -31,4 +31,4 @@ pub use cases::{Case, Side};
 pub use figures::{Figures, LegUse, Reaction, What};
 pub use lightest::{Lightest, Tried, Verdict, lightest};
 pub use model::Sway;
-pub use options::{Attach, Foot, Options, SWAY_ROWS};
+pub use options::{Attach, Foot, Options, STAGE, SWAY_ROWS};

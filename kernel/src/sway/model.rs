@@ -5,11 +5,11 @@ use super::carried::{Carried, Piece};
 use super::cases::{Case, Sides};
 use super::options::{Attach, Foot, Options};
 use super::shell;
-use crate::balance::GRAVITY;
 use crate::error::{Error, Result};
 use crate::frame::{Bar, Body, Link, Load, Member, Model, Node, Span, Support};
 use crate::spine::Built;
 use crate::tube::Tube;
+use crate::units::STANDARD_GRAVITY;
 use crate::water::Wear;
 use nalgebra::{Point3, Vector3, Vector6};
 
@@ -23,7 +23,7 @@ const LEAST_LEVER: f64 = 50.0;
 /// Young's modulus of anchors, MPa (steel: EN 1993-1-1 3.2.6, from memory).
 const ANCHOR_YOUNG: f64 = 210_000.0;
 /// m/s² in the model.
-const DOWN: Vector3<f64> = Vector3::new(0.0, 0.0, -GRAVITY);
+const DOWN: Vector3<f64> = Vector3::new(0.0, 0.0, -STANDARD_GRAVITY);
 
 /// A work on its spine.
 #[derive(Debug, Clone)]

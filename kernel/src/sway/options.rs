@@ -5,6 +5,9 @@ use crate::sculpture::Sculpture;
 use crate::settings::{Setting, SettingKind, Value, choice, number};
 use std::collections::BTreeMap;
 
+/// The stage whose settings these rows are.
+pub const STAGE: &str = "frame";
+
 /// The rows; settings of the stage `frame`.
 pub const SWAY_ROWS: &[Setting] = &[
     choice(
@@ -170,15 +173,15 @@ impl Options {
     /// # Errors
     /// A name or value the rows do not allow; heights that are none.
     pub fn of(sculpture: &Sculpture) -> Result<Self> {
-        let values = sculpture.stage_values("frame", SWAY_ROWS)?;
+        let values = sculpture.stage_values(STAGE, SWAY_ROWS)?;
         let options = Self {
             attach: match values.text("attach") {
                 Some("plates") => Attach::Plates,
                 Some("lower") => Attach::Lower,
                 _ => Attach::Openings,
             },
-            heights: match sculpture.stages.get("frame").and_then(|given| given.get("heights")) {
-                Some(Value::Map(map)) => heights(map, sculpture).map_err(|e| e.at("heights").at("frame"))?,
+            heights: match sculpture.stages.get(STAGE).and_then(|given| given.get("heights")) {
+                Some(Value::Map(map)) => heights(map, sculpture).map_err(|e| e.at("heights").at(STAGE))?,
                 _ => BTreeMap::new(),
             },
             foot: if values.text("foot") == Some("anchors") { Foot::Anchors } else { Foot::Fixed },
@@ -212,7 +215,7 @@ impl Options {
         let not_below = [("favourable", self.favourable), ("shell", self.shell), ("variable", self.variable)];
         let wrong = |name: &str, x: f64, what: &str| {
             Err(Error::input(format!("{name} is {x}, which is not {what} 0"))
-                .at("frame")
+                .at(STAGE)
                 .remedy(format!("give a number {what} 0")))
         };
         if let Some((name, x)) = above.into_iter().find(|(_, x)| !(*x > 0.0 && x.is_finite())) {
@@ -226,12 +229,9 @@ impl Options {
 }
 
 fn heights(map: &BTreeMap<String, Value>, sculpture: &Sculpture) -> Result<BTreeMap<String, Vec<f64>>> {
-    let names = || sculpture.elements.iter().map(|e| e.solid.name.as_str());
     let mut all = BTreeMap::new();
     for (name, value) in map {
-        if !names().any(|n| n == name) {
-            return Err(crate::settings::unknown_name("element", name, names()));
-        }
+        sculpture.find_element(name)?;
         let list = match value {
             Value::List(items) if (1..=2).contains(&items.len()) => value.numbers(items.len())?,
             Value::Number(_) => vec![value.number()?],

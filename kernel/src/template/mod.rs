@@ -5,8 +5,11 @@ pub mod fold;
 pub mod plan;
 pub mod wrap;
 mod flatten;
+mod of_part;
 pub(crate) mod room;
 mod writing;
+
+pub use of_part::PartTemplates;
 
 use crate::drawing::Drawing;
 use crate::error::Result;

@@ -12,8 +12,8 @@ use crate::registry::Registry;
 use crate::rules::{self, Broken};
 use crate::sculpture::Sculpture;
 use crate::settings::Values;
-use crate::stage::{balance, views};
-use crate::work::{Work, run_stages};
+use crate::stage::{self, Stage, balance, run_stages, views};
+use crate::work::Work;
 use crate::work_out;
 use nalgebra::Point3;
 use serde::Serialize;
@@ -131,23 +131,23 @@ pub fn measure(sculpture: &Sculpture, said: &[Finding], registry: &Registry) -> 
 
 /// Stages that add mass or lay parts: those a script asks for by name, and the sheets where it lays parts.
 fn needed(work: &Work, registry: &Registry) -> Result<Vec<String>> {
-    let mut stages = vec!["mass"];
+    let mut stages = vec![stage::mass::ROW.name];
     if let Some(laying) = &work.sculpture.laying {
-        stages.push("sheets");
+        stages.push(stage::sheets::ROW.name);
         // Blanks are laid as they are folded, so they have to be there.
-        if Values::check("lay", lay::ROWS, &laying.settings)?.text("from") == Some("flat") {
-            stages.push("templates");
+        if lay::from_flat(&Values::check("lay", lay::ROWS, &laying.settings)?) {
+            stages.push(stage::templates::ROW.name);
         }
     }
-    let asked = |name: &&&str| work.sculpture.stages.contains_key(**name);
-    stages.extend(ADD_MASS.iter().filter(asked));
+    let asked = |name: &&str| work.sculpture.stages.contains_key(*name);
+    stages.extend(ADD_MASS.iter().map(|row| row.name).filter(asked));
     // A crate of somebody else's may have left some out.
     stages.retain(|name| registry.stages.iter().any(|row| row.name == *name));
     Ok(stages.into_iter().map(str::to_owned).collect())
 }
 
 /// Stages that add mass, or decide what the work stands on, where they are asked for.
-const ADD_MASS: [&str; 4] = ["spine", "base", "plates", "coat"];
+const ADD_MASS: [Stage; 4] = [stage::spine::ROW, stage::base::ROW, stage::plates::ROW, stage::coat::ROW];
 
 fn figures(work: &Work, mass: f64, (level, margin): (&str, f64), sheets: Option<usize>) -> Figures {
     let [low, high] = work.mesh.bounds().unwrap_or([Point3::origin(); 2]);

@@ -3,7 +3,7 @@
 //! A drain is set where its rim lies lowest of all places clear of edges, seams and folds in the pool. What stands then is
 //! worked out again with the holes in (`sinks`). A vent goes into a wall where there is one, so that no rain falls in.
 
-use super::options::values;
+use super::options::{STAGE, values};
 use super::place::{self, Spot, Wanted, spot};
 use super::sinks::{Near, Rest, Sink, at_rest, sink_at};
 use crate::chambers::{Chambers, Enclosed, chambers};
@@ -90,7 +90,7 @@ pub fn drains(work: &Work) -> Result<Drains> {
 /// # Errors
 /// As [`drains`].
 pub(crate) fn cut_in(work: &mut Work) -> Result<()> {
-    if !work.sculpture.stages.contains_key("water") || !values(&work.sculpture)?.flag("cut_drains") {
+    if !work.sculpture.stages.contains_key(STAGE) || !values(&work.sculpture)?.flag("cut_drains") {
         return Ok(());
     }
     let found = drains(work)?;

@@ -16,5 +16,5 @@ mod tests;
 
 pub use fall::{Fall, Turn, fall};
 pub use fill::{Filled, filled};
-pub use options::{WATER_ROWS, Wear};
+pub use options::{STAGE, WATER_ROWS, Wear};
 pub use standing::{Hollow, Outdoors, Tilt};

@@ -9,6 +9,9 @@ use crate::tube::Tube;
 /// The word for a space that no air gets into.
 const SEALED: &str = "sealed";
 
+/// The stage whose settings these rows are.
+pub const STAGE: &str = "water";
+
 /// The rows; settings of the stage `water`.
 pub const WATER_ROWS: &[Setting] = &[
     number(
@@ -77,7 +80,7 @@ pub const WATER_ROWS: &[Setting] = &[
 /// # Errors
 /// A name or value the rows do not allow.
 pub fn values(sculpture: &Sculpture) -> Result<Values> {
-    sculpture.stage_values("water", WATER_ROWS)
+    sculpture.stage_values(STAGE, WATER_ROWS)
 }
 
 /// What rust takes over the life of a work, mm off each face.
@@ -107,7 +110,7 @@ impl Wear {
     /// # Errors
     /// A name or value the rows do not allow.
     pub fn of(sculpture: &Sculpture) -> Result<Self> {
-        if !sculpture.stages.contains_key("water") {
+        if !sculpture.stages.contains_key(STAGE) {
             return Ok(Self::default());
         }
         let set = values(sculpture)?;
@@ -135,7 +138,7 @@ impl Wear {
         let (outside, wall) =
             (tube.outside() - 2.0 * self.inside, tube.wall() - self.inside - self.tube_inside);
         Tube::new(outside, wall).map_err(|e| {
-            e.at("spine").remedy(
+            e.at(crate::spine::STAGE).remedy(
                 "take a thicker wall, seal or coat the inside (inside: \"sealed\"), or ask for a shorter life in stage water",
             )
         })

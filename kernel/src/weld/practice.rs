@@ -9,6 +9,9 @@ const fn choice(name: &'static str, summary: &'static str, of: &'static [&'stati
     Setting { name, summary, unit: "", kind: SettingKind::Choice { default: Some(of[0]), of } }
 }
 
+/// The stage whose settings these rows are.
+pub const STAGE: &str = "welds";
+
 /// The settings of the stage `welds`. What stands behind the semicolon of a summary is the source of the default.
 pub const SETTINGS: &[Setting] = &[
     choice(

@@ -10,6 +10,7 @@ use super::bonds::Bonds;
 use super::groove::{Corner, Deposit, Face, Filling, WeldKind, fillet_of_legs};
 use super::practice::Practice;
 use super::tacks::lines;
+use crate::joint::Joined;
 use crate::sculpture::Meet;
 use crate::seam::{Seam, SeamSegment};
 use crate::work::Work;
@@ -266,10 +267,10 @@ impl Sum {
 }
 
 fn way(work: &Work, seam: &Seam) -> Way {
-    match seam.joint.as_str() {
-        "lap" => Way::Lap,
-        "splice" => Way::Splice,
-        _ => {
+    match seam.joint {
+        Joined::Lap => Way::Lap,
+        Joined::Splice => Way::Splice,
+        Joined::Exact | Joined::Mitre | Joined::Open => {
             let [a, b] = seam.between.map(|f| work.faces[f].id.as_str());
             let joint = work.sculpture.joint_between(a, b);
             Way::Ends(joint.meet, joint.bevel)

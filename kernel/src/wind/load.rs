@@ -7,15 +7,13 @@
 //! Preliminary; a licensed engineer and the local code decide.
 
 use super::pressure::Site;
-use super::silhouette::{Outline, Silhouettes, Strip};
 use crate::balance::levels::{most_missing, worst};
-use crate::balance::{Balance, Equ, Factors, GRAVITY, Pivot};
+use crate::balance::{Balance, Equ, Factors, Pivot};
 use crate::mesh::Mesh;
 use crate::settings::Values;
-use crate::units::{MM_PER_M, MM2_PER_M2};
+use crate::silhouette::{DIRECTIONS, Outline, Silhouettes, Strip};
+use crate::units::{MM_PER_M, MM2_PER_M2, STANDARD_GRAVITY};
 
-/// Directions wind is looked at from.
-pub const DIRECTIONS: u32 = 16;
 /// Vortices need no look where their speed is beyond this many mean speeds (EN 1991-1-4, E.1.2, from memory).
 const VORTEX_REACH: f64 = 1.25;
 
@@ -111,7 +109,7 @@ impl Wind {
         let shape = values.number("structural_factor")
             * values.number("force_coefficient")
             * values.number("end_effect");
-        let friction = factors.stabilising * values.number("friction") * ground.load.mass * GRAVITY;
+        let friction = factors.stabilising * values.number("friction") * ground.load.mass * STANDARD_GRAVITY;
         let slides =
             |force: f64| if friction > 0.0 { factors.variable * force / friction } else { f64::INFINITY };
         let step = values.number("strip");

@@ -3,9 +3,7 @@
 pub mod gust;
 pub mod load;
 pub mod pressure;
-pub mod silhouette;
 
 pub use gust::{Gust, gust};
 pub use load::{Push, Way, Wind};
-pub use pressure::{Site, Terrain, WIND_ROWS};
-pub use silhouette::{Outline, Silhouettes};
+pub use pressure::{STAGE, Site, Terrain, WIND_ROWS};

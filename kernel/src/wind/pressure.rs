@@ -47,6 +47,9 @@ const ROUGHNESS_II: f64 = 0.05;
 /// Basic speeds above this are hardly those of any place: km/h or knots by mistake, m/s.
 pub const IMPLAUSIBLE: f64 = 60.0;
 
+/// The stage whose settings these rows are.
+pub const STAGE: &str = "wind";
+
 /// The rows; settings of the stage `wind`.
 pub const WIND_ROWS: &[Setting] = &[
     number(

@@ -8,6 +8,7 @@ use crate::console::{Console, DONE, FAILED, count_text, plural};
 use crate::progress::Progress;
 use ribwright_kernel::drawing::Drawing;
 use ribwright_kernel::export::svg::{Fit, drawing_to_svg};
+use ribwright_kernel::stage::views;
 use ribwright_kernel::{Registry, Work, run_stages, work_out};
 use ribwright_scripts::{Page, Shelf};
 use serde_json::json;
@@ -82,7 +83,7 @@ struct Shown {
 fn show(page: &Page, registry: &Registry, colour: bool) -> Result<Shown, Stop> {
     let outcome = page.script(&[]).run(registry).map_err(|e| Stop(e.render(colour).trim_end().to_owned()))?;
     let work = work_out(&outcome.sculpture, registry)?;
-    let output = run_stages(&work, registry, &["views".to_owned()])?;
+    let output = run_stages(&work, registry, &[views::ROW.name.to_owned()])?;
     let picture = output.views.into_iter().find(|view| view.name == "pictorial").unwrap_or_default();
     let size = work.mesh.bounds().map_or([0.0; 3], |[low, high]| (high - low).into());
     Ok(Shown { work, picture, size })

@@ -1,6 +1,6 @@
 //! Picking a variant: its values go into a small file beside the script, and out of it again.
 
-use super::super::{Stop, read_bounded};
+use super::super::{Stop, hand_recipes, read_bounded};
 use super::{REPORT, quoted};
 use crate::args::Vary;
 use ribwright_kernel::choice::{Pick, Picks, in_words};
@@ -31,7 +31,7 @@ pub(super) fn pick(args: &Vary, number: usize, out: &Path, registry: &Registry) 
     let report_path = out.join(REPORT);
     let report = read_report(&report_path, &args.script)?;
     let script = Script::read_alone(&args.script).map_err(|e| Stop(e.render(false).trim_end().to_owned()))?;
-    let script = script.with_recipes(&args.recipes);
+    let script = hand_recipes(script, &args.recipes)?;
     let variants = report["variants"].as_array().map_or(&[][..], Vec::as_slice);
     let variant = variants.iter().find(|v| v["number"] == number).ok_or_else(|| {
         Error::input(format!("there is no variant {number}"))

@@ -1,6 +1,6 @@
 //! Running a script with many values of its choices.
 
-use super::super::Stop;
+use super::super::{Stop, hand_recipes};
 use crate::args::Vary;
 use crate::progress::Progress;
 use rayon::prelude::*;
@@ -26,7 +26,7 @@ type Ran = (Result<Outcome, ScriptError>, Vec<Chosen>);
 
 pub(super) fn try_out(args: &Vary, registry: &Registry, terminal: bool) -> Result<Tried, Stop> {
     let rules = rules(&args.rule)?;
-    let script = Script::read(&args.script).map_err(|e| shown(&e))?.with_recipes(&args.recipes);
+    let script = hand_recipes(Script::read(&args.script).map_err(|e| shown(&e))?, &args.recipes)?;
     let (now, chosen) = script.run_and_choose(registry);
     if chosen.is_empty() {
         // A mistake before the first choice, or none at all.

@@ -6,21 +6,22 @@ mod picture;
 use super::Stage;
 use super::mass::gather;
 use crate::balance::levels::most_missing;
-use crate::balance::{Balance, Level as Joint, OPTION_ROWS, Options, Room, Sketch};
+use crate::balance::{Balance, Level as Joint, OPTION_ROWS, Options, Room, STAGE, Sketch};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::rules::{self, Broken};
 use crate::sculpture::{LeanBy, Rest};
 use crate::table::{Cell, Table, table, text};
 use crate::units::{MM2_PER_M2, NMM_PER_KNM};
-use crate::work::{Output, Work};
+use crate::work::Work;
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 
 /// The registry row.
 pub const ROW: Stage = Stage {
-    name: "balance",
+    name: STAGE,
     summary: "load, support and margin at every level; equilibrium; how far each element may still be moved",
     settings: OPTION_ROWS,
     run,

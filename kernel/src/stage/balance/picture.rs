@@ -3,7 +3,7 @@
 
 use crate::balance::{Balance, Level as Joint};
 use crate::drawing::{Drawing, Label, Layer, Path};
-use crate::wind::Silhouettes;
+use crate::silhouette::Silhouettes;
 use crate::work::Work;
 use std::f64::consts::TAU;
 

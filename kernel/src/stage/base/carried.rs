@@ -7,22 +7,23 @@
 //! plate's margin loses it from above and below, and anchors lose it all round.
 
 use super::measured::TapeDatum;
-use super::{ROW, places, plate_of, rectangle, stressed_area};
+use super::{ROW, rectangle, stressed_area};
 use crate::base::anchors::{Actions, distribute};
 use crate::base::bearing::{Load, balance, effective};
 use crate::base::concrete::{Concrete, Cone};
-use crate::base::{BasePlate, footprint};
+use crate::base::{BasePlate, SideAction};
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
-use crate::lift::GRAVITY;
 use crate::mass::Kind;
+use crate::output::Output;
 use crate::settings::Values;
 use crate::stage::mass::gather;
 use crate::stage::sketch::{refused, table, words};
 use crate::stage::values;
 use crate::table::Cell;
+use crate::units::STANDARD_GRAVITY;
 use crate::water::Wear;
-use crate::work::{Output, SideAction, Work};
+use crate::work::Work;
 use nalgebra::Point3;
 use std::f64::consts::PI;
 
@@ -39,21 +40,16 @@ const KPA: f64 = 1000.0;
 /// # Errors
 /// Settings that the rows do not allow; parts without thickness.
 pub(in crate::stage) fn carry(work: &Work, output: &mut Output, actions: &[SideAction]) -> Result<bool> {
-    // What the work stands on is told by the stage itself, when it runs.
-    if !work.sculpture.stages.contains_key(ROW.name) || output.stands_on.is_none() {
-        return Ok(false);
-    }
+    // The base is told by the stage itself, when it runs.
+    let Some(built) = output.base.clone() else { return Ok(false) };
     let set = values(work, &ROW)?;
-    let Ok(foot) = footprint(work) else { return Ok(false) };
-    let plate = plate_of(work, &set, &foot)?;
-    let places = places(&plate, &set)?;
     gather(work, output)?;
     output.tables.retain(|t| !TABLES.contains(&t.name.as_str()));
     output.findings.retain(|f| !CODES.contains(&f.code.as_str()));
     let own = given(work, &set, output);
     let sides = own.as_ref().map_or(actions, std::slice::from_ref);
     let wear = Wear::of(&work.sculpture)?;
-    let base = Base { work, wear, set: &set, plate: &plate, places: &places };
+    let base = Base { work, wear, set: &set, plate: &built.plate, places: &built.places };
     let cases = base.cases(output, sides);
     let worst = base.worst(&cases);
     base.say(output, &worst, sides);
@@ -158,7 +154,7 @@ impl Base<'_> {
         let mut cases = Vec::new();
         for side in std::iter::once(None).chain(sides.iter().map(Some)) {
             for (factor, body) in &weights {
-                let down = factor * body.mass * GRAVITY;
+                let down = factor * body.mass * STANDARD_GRAVITY;
                 let mut load = Load::at(down, about(body.centre));
                 let mut words = format!("{factor} × weight");
                 let (mut shear, mut twist) = ([0.0; 2], 0.0);
@@ -276,8 +272,9 @@ impl Base<'_> {
             row("skirt, mass", mass_of("skirt"), 1, "kg", "inner faces × thickness × density");
         }
         let all = output.mass.body(|_| true);
-        let weight = all.mass * GRAVITY / 1000.0;
-        row("weight on the ground", weight, 2, "kN", "all masses known so far × 9.80665 m/s²; no factors");
+        let weight = all.mass * STANDARD_GRAVITY / 1000.0;
+        let how = format!("all masses known so far × {STANDARD_GRAVITY} m/s²; no factors");
+        row("weight on the ground", weight, 2, "kN", &how);
         let moment = |a: &&SideAction| a.force * (a.height + plate.thickness);
         if let Some(a) = sides.iter().max_by(|a, b| moment(a).total_cmp(&moment(b))) {
             let variable = set.number("variable");

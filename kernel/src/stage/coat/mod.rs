@@ -5,7 +5,7 @@ mod picture;
 mod tables;
 
 use super::sketch::{count, list, number, optional, refused};
-use super::{Stage, values};
+use super::{Stage, plates, spine, values};
 use crate::chambers::{Enclosed, chambers};
 use crate::coat::poses::{FULL, MOST_ROLLS};
 use crate::coat::{Asked, Candidates, Load, Plan, Rig, Spot, Turn, film, plan};
@@ -14,10 +14,11 @@ use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
 use crate::liquid::{Pools, Posed};
 use crate::mass::{Body, Kind, Matter};
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::units::{MM2_PER_M2, MM3_PER_LITRE};
-use crate::work::{Output, Work};
+use crate::work::Work;
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 
@@ -548,8 +549,10 @@ fn less(one: &Coated<'_>) -> String {
 
 /// What stands inside is not counted.
 fn inside(work: &Work, output: &mut Output) {
-    let there: Vec<&str> =
-        ["spine", "plates"].into_iter().filter(|s| work.sculpture.stages.contains_key(*s)).collect();
+    let there: Vec<&str> = [spine::ROW.name, plates::ROW.name]
+        .into_iter()
+        .filter(|s| work.sculpture.stages.contains_key(*s))
+        .collect();
     if there.is_empty() {
         return;
     }
@@ -558,7 +561,7 @@ fn inside(work: &Work, output: &mut Output) {
         let volume = length * std::f64::consts::PI * spine.tube.outside().powi(2) / 4.0;
         format!("; the tube takes up to {:.1} litres of the room", volume / MM3_PER_LITRE)
     });
-    let plates = if there.contains(&"plates") {
+    let dams = if there.contains(&plates::ROW.name) {
         "; a plate dams liquid up and parts the chamber, so that with plates the litres are no bound unless liquid can pass them"
     } else {
         ""
@@ -569,7 +572,7 @@ fn inside(work: &Work, output: &mut Output) {
         work.sculpture.name.as_str(),
         format!(
             "what stands inside ({}) is not counted: a tube clear of the walls pushes the liquid higher, so the walls ask \
-             for no more than the litres told, but its own surface needs wax too{takes}{plates}",
+             for no more than the litres told, but its own surface needs wax too{takes}{dams}",
             there.join(", ")
         ),
         "coat tubes and plates before they go in, and cut the plates' corners away for liquid to pass",

@@ -3,13 +3,14 @@
 use crate::costs::{Factor, Group, Line, Quantity, Range};
 use crate::error::Result;
 use crate::mass::Kind;
+use crate::output::Output;
 use crate::stock::Sheet;
 use crate::template;
 use crate::units::{KG_PER_MM3, MM_PER_M, MM2_PER_M2};
 use crate::weld::assembly::Task;
-use crate::weld::practice::{Practice, SETTINGS};
+use crate::weld::practice::{Practice, SETTINGS, STAGE};
 use crate::weld::schedule::Schedule;
-use crate::work::{Output, Work};
+use crate::work::Work;
 use std::collections::BTreeMap;
 
 /// What there is to charge.
@@ -187,7 +188,7 @@ fn cutting(work: &Work, output: &Output, pushed: &BTreeMap<&'static str, Found>,
 
 /// Fitting, welding, dressing and what they use up, by the schedule of welds.
 fn welding(work: &Work, pushed: &BTreeMap<&'static str, Found>, lines: &mut Lines) -> Result<()> {
-    let values = work.sculpture.stage_values("welds", SETTINGS)?;
+    let values = work.sculpture.stage_values(STAGE, SETTINGS)?;
     let schedule =
         Schedule::new(work, Practice::new(&values), &super::super::welds::named_seams(work, &values)?);
     let total = schedule.total();

@@ -9,10 +9,11 @@ use super::{Stage, values};
 use crate::costs::{Estimate, Factor, Line, Range, Rates};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::settings::{Setting, SettingKind};
 use crate::table::{Cell, Table};
-use crate::work::{Output, Work};
+use crate::work::Work;
 
 const fn text(name: &'static str, summary: &'static str) -> Setting {
     Setting { name, summary, unit: "", kind: SettingKind::Text }

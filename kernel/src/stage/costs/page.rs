@@ -4,8 +4,9 @@ use crate::costs::sheet::{PAGE, money, rounded};
 use crate::costs::{ClientSheet, Estimate, Range};
 use crate::drawing::{Drawing, Label, Layer, Path};
 use crate::lettering::width;
+use crate::output::Output;
 use crate::settings::Values;
-use crate::work::{Output, Work};
+use crate::work::Work;
 
 /// White round the page, mm.
 const MARGIN: f64 = 18.0;

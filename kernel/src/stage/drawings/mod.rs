@@ -10,8 +10,9 @@ mod seam;
 use super::Stage;
 use crate::drawing::Drawing;
 use crate::error::Result;
+use crate::output::Output;
 use crate::registry::Registry;
-use crate::work::{Output, Work};
+use crate::work::Work;
 use std::collections::BTreeSet;
 
 /// The registry row.

@@ -6,11 +6,12 @@
 
 use crate::drawing::{Drawing, Label, Layer, Path};
 use crate::lettering;
+use crate::output::Output;
 use crate::part::{Part, PartKind};
 use crate::profile::Profile;
 use crate::template::Template;
 use crate::template::room::{Tilted, Words};
-use crate::work::{Output, Work};
+use crate::work::Work;
 use rayon::prelude::*;
 
 /// Height of figures on the page, mm; the next round scale may make it a third smaller.

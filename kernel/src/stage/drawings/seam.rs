@@ -10,6 +10,7 @@
 
 use crate::clash::Sliced;
 use crate::drawing::{Drawing, Label, Layer, Path};
+use crate::joint::Joined;
 use crate::part::Part;
 use crate::polygon::hull;
 use crate::region::{Combine, Outline, Region};
@@ -222,7 +223,7 @@ impl Meeting {
         if shown.which == "closure" {
             return vec![first, "sheet left, strip right".to_owned(), sheets];
         }
-        if shown.seam.joint == "lap" {
+        if shown.seam.joint == Joined::Lap {
             return vec![first, "lap: one runs past".to_owned(), sheets];
         }
         if joint.bevel {
@@ -266,7 +267,7 @@ impl Cell<'_> {
         // Sheets run down from a ridge and up from a hollow: the other half of the picture would be empty.
         let above = if shown.at.angle < 180.0 { BACK } else { 1.0 };
         let centre = [self.corner[0] + CELL[0] * r / 2.0, self.corner[1] - r * (above + 0.28)];
-        let bevelled = joint.bevel && shown.which != "closure" && shown.seam.joint != "lap";
+        let bevelled = joint.bevel && shown.which != "closure" && shown.seam.joint != Joined::Lap;
         let sheets = if bevelled {
             let skin = match joint.meet {
                 Meet::Inside => -1.0,

@@ -9,15 +9,16 @@ use super::sketch::stem;
 use crate::costs::Quantity;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
-use crate::forecast::{self, Estimate, Forecast, Options, SETTINGS, Source, Way, WayForecast};
+use crate::forecast::{self, Estimate, Forecast, Options, SETTINGS, STAGE, Source, Way, WayForecast};
+use crate::output::{Output, free_name};
 use crate::registry::Registry;
 use crate::table::{Cell, Table, table, text};
-use crate::work::{Output, Work, free_name};
+use crate::work::Work;
 use std::collections::BTreeSet;
 
 /// The registry row.
 pub const ROW: Stage = Stage {
-    name: "forecast",
+    name: STAGE,
     summary: "on surveyed sheets: gaps to expect from nominal templates and from templates of the sheets",
     settings: SETTINGS,
     run,
@@ -104,7 +105,8 @@ fn seams(forecast: &Forecast) -> Table {
             Way::BOTH.into_iter().zip(&seam.ways).filter_map(move |(way, of)| Some((seam, way, of.as_ref()?)))
         })
         .map(|(seam, way, of)| {
-            let mut row = vec![text(&seam.id), text(way.word()), text(&of.joint), Cell::Number(of.length, 0)];
+            let mut row =
+                vec![text(&seam.id), text(way.word()), text(of.joint.word()), Cell::Number(of.length, 0)];
             for ((_, decimals, factor), e) in FIGURES.into_iter().zip(estimates(of)) {
                 let all = [e.mean, e.mean_error, e.high, e.high_error];
                 row.extend(all.map(|x| Cell::Number(factor * x, decimals)));

@@ -2,12 +2,14 @@
 
 use crate::finding::{Finding, Level};
 use crate::frame::Mode;
+use crate::output::Output;
 use crate::settings::Value;
+use crate::stage::{base, wind};
 use crate::sway::{Figures, Options, Side, Sway};
 use crate::units::NMM_PER_KNM;
 use crate::wind::gust;
 use crate::wind::pressure::IMPLAUSIBLE;
-use crate::work::{Output, Work};
+use crate::work::Work;
 use nalgebra::Point3;
 
 /// Movements under weight alone beyond this share of those allowed under wind are pointed out.
@@ -106,7 +108,7 @@ pub(super) fn all(
     }
     if let Some(side) = figures.worst_side(options.variable).filter(|_| !to_base) {
         let r = &figures.reactions[side + 1];
-        let given = work.sculpture.stages.get("base").is_some_and(|s| s.contains_key("side_force"));
+        let given = work.sculpture.stages.get(base::ROW.name).is_some_and(|s| s.contains_key("side_force"));
         let remedy = if given {
             "compare them with the side_force and side_height that the base was given"
         } else {
@@ -185,7 +187,7 @@ const NOTABLE_GUST: f64 = 1.02;
 fn vortices(work: &Work, sway: &Sway, figures: &Figures) -> Option<Finding> {
     let wind = &sway.carried().wind;
     let frequency = figures.frequency()?;
-    let set = work.sculpture.stages.get("wind").is_some_and(|s| s.contains_key("frequency"));
+    let set = work.sculpture.stages.get(wind::ROW.name).is_some_and(|s| s.contains_key("frequency"));
     if set || wind.site.speed <= 0.0 || frequency > wind.frequency_needed {
         return None;
     }
@@ -206,7 +208,7 @@ fn vortices(work: &Work, sway: &Sway, figures: &Figures) -> Option<Finding> {
 
 /// A wind speed that is none, where the stage `wind` has not said so already.
 fn speed(work: &Work, output: &Output) -> Option<Finding> {
-    let given = match work.sculpture.stages.get("wind")?.get("basic_speed")? {
+    let given = match work.sculpture.stages.get(wind::ROW.name)?.get("basic_speed")? {
         Value::Number(x) => *x,
         _ => return None,
     };

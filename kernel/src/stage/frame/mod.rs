@@ -11,20 +11,22 @@ use super::base;
 use super::mass::gather;
 use super::sketch::refused;
 use super::wind::{Told, told};
+use crate::base::SideAction;
 use crate::error::{ErrorKind, Result};
 use crate::finding::Level;
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::sway::{
-    Attach, Carried, Figures, Foot, Lightest, Options, Reaction, SWAY_ROWS, Side, Sway, Verdict,
+    Attach, Carried, Figures, Foot, Lightest, Options, Reaction, STAGE, SWAY_ROWS, Side, Sway, Verdict,
 };
 use crate::table::{Cell, Table, table, text};
 use crate::units::NMM_PER_KNM;
-use crate::work::{Output, SideAction, Work};
+use crate::work::Work;
 use nalgebra::Vector3;
 
 /// The registry row.
 pub const ROW: Stage = Stage {
-    name: "frame",
+    name: STAGE,
     summary: "the spine as a frame: reactions, sway, stresses and natural frequencies, where there is a spine",
     settings: SWAY_ROWS,
     run,

@@ -4,7 +4,7 @@ use super::ROW;
 use crate::element::Solid;
 use crate::error::{Error, Result};
 use crate::mass::{Body, Kind, MassModel, Matter};
-use crate::settings::{Value, unknown_name};
+use crate::settings::Value;
 use crate::stage::values;
 use crate::units::{KG_PER_MM3, MM2_PER_M2};
 use crate::work::Work;
@@ -47,13 +47,10 @@ pub(super) fn add(work: &Work, model: &mut MassModel) -> Result<()> {
 fn depths(work: &Work) -> Result<Vec<(usize, f64)>> {
     let given = work.sculpture.stages.get(ROW.name).and_then(|s| s.get("water"));
     let Some(Value::Map(map)) = given else { return Ok(Vec::new()) };
-    let names = || work.sculpture.elements.iter().map(|e| e.solid.name.as_str());
     let place = |e: Error| e.at("water").at(ROW.name);
     map.iter()
         .map(|(name, depth)| {
-            let element = names()
-                .position(|n| n == name)
-                .ok_or_else(|| place(unknown_name("element", name, names())))?;
+            let element = work.sculpture.find_element(name).map_err(place)?;
             match depth.number() {
                 Ok(depth) if depth >= 0.0 && depth.is_finite() => Ok((element, depth)),
                 _ => Err(place(

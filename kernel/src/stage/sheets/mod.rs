@@ -11,10 +11,11 @@ use crate::drawing::{Drawing, Label, Layer, Path, signed_area};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::lay::{
-    BestFit, Layout, Need, Offcut, OnSheets, Options, Piece, Pin, Placement, ROWS as LAY_ROWS, lay, pieces,
-    split,
+    BestFit, CutSheet, LaidPart, Layout, Need, Offcut, OnSheets, Options, Piece, Pin, Placement,
+    ROWS as LAY_ROWS, from_flat, lay, pieces, split,
 };
 use crate::lettering;
+use crate::output::{Output, free_name};
 use crate::part::{Part, PartKind};
 use crate::polygon::holds;
 use crate::registry::Registry;
@@ -23,7 +24,7 @@ use crate::settings::Values;
 use crate::stock::{STOCK_COLUMNS, Sheet, damage_words, profile_words};
 use crate::table::{Cell, Table, table};
 use crate::template::{self, Template};
-use crate::work::{CutSheet, LaidPart, Output, Work, free_name};
+use crate::work::Work;
 use rayon::prelude::*;
 use std::collections::BTreeSet;
 
@@ -46,7 +47,7 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         return Ok(());
     };
     let values = Values::check("lay", LAY_ROWS, &laying.settings)?;
-    let from_flat = values.text("from") == Some("flat");
+    let from_flat = from_flat(&values);
     let OnSheets { pieces: all, layout, best_fit } = match &work.on_sheets {
         Some(on) => on.clone(),
         None => {

@@ -2,11 +2,10 @@
 //! what is worth keeping; with a tape along the edge and a list below.
 
 use crate::drawing::{Drawing, Label, Layer, Path};
-use crate::lay::{Layout, Need, Piece, Placement};
+use crate::lay::{CutSheet, Layout, Need, Piece, Placement};
 use crate::lettering;
 use crate::polygon::holds;
 use crate::template::room::{Tilted, Words};
-use crate::work::CutSheet;
 
 /// Height of figures on the page, mm; the next round scale may make it a third smaller.
 const LETTERS: f64 = 3.4;

@@ -1,8 +1,9 @@
 //! What the script asks of the spine.
 
 use super::super::sketch::{choice, count, flag, list, number, optional};
+use super::ROW;
 use crate::error::{Error, Result};
-use crate::settings::{Setting, SettingKind, Values, unknown_name};
+use crate::settings::{Setting, SettingKind, Values};
 use crate::tube::{Material, Tube, material_named};
 use crate::work::Work;
 use nalgebra::Point3;
@@ -116,25 +117,18 @@ pub(super) struct Asked {
 
 impl Asked {
     pub(super) fn new(work: &Work, set: &Values) -> Result<Self> {
-        let names = || work.sculpture.elements.iter().map(|e| e.solid.name.as_str());
-        let end = match set.text("end") {
-            None => None,
-            Some(name) => Some(
-                names()
-                    .position(|n| n == name)
-                    .ok_or_else(|| unknown_name("element", name, names()).at("end").at("spine"))?,
-            ),
-        };
+        let found = |name| work.sculpture.find_element(name).map_err(|e| e.at("end").at(ROW.name));
+        let end = set.text("end").map(found).transpose()?;
         let pair = |name: &str| set.numbers(name).map(|p| [p[0], p[1]]);
         let points = set.places("points");
         if points.as_ref().is_some_and(|p| p.len() < 2) {
             return Err(Error::input("one point is no axis")
                 .at("points")
-                .at("spine")
+                .at(ROW.name)
                 .remedy("give the points of the axis from the ground up, at least two"));
         }
         Ok(Self {
-            material: material_named(set.text("grade").unwrap_or("S355")).map_err(|e| e.at("spine"))?,
+            material: material_named(set.text("grade").unwrap_or("S355")).map_err(|e| e.at(ROW.name))?,
             gap: set.number("gap"),
             most_legs: set.count("most_legs") as usize,
             slack: set.number("slack").to_radians(),
@@ -169,7 +163,7 @@ pub(super) fn bars(set: &Values) -> Result<Vec<f64>> {
     lengths.filter(|all| !all.is_empty()).ok_or_else(|| {
         Error::input(format!("\"{text}\" are no lengths"))
             .at("bars")
-            .at("spine")
+            .at(ROW.name)
             .remedy("give lengths in mm, for instance bars: \"6000, 4000\"")
     })
 }
@@ -179,7 +173,7 @@ pub(super) fn bars(set: &Values) -> Result<Vec<f64>> {
 /// # Errors
 /// No size, or one that is not possible.
 pub(super) fn size(set: &Values, name: &str) -> Result<Tube> {
-    let place = |e: Error| e.at(name).at("spine");
+    let place = |e: Error| e.at(name).at(ROW.name);
     let how = format!("give outside diameter and wall in mm, for instance {name}: \"168.3x6.3\"");
     let Some(text) = set.text(name) else {
         return Err(place(Error::input("is missing").remedy(how)));

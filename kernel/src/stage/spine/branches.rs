@@ -4,18 +4,20 @@
 //! It is set on: its inside meets the outside of the spine, the wall is bevelled and welded through.
 
 use super::super::sketch::{refused, stem, table, words};
+use super::ROW;
 use super::asked::size;
 use super::fit::Fitted;
 use super::papers::{POINTS, SKIRT};
 use crate::error::{Error, Result};
 use crate::finding::Level;
 use crate::mass::{Kind, Matter, Rod};
+use crate::output::{Output, PaperTemplate};
 use crate::settings::{Value, Values};
 use crate::table::Cell;
 use crate::tube::Tube;
 use crate::tube::saddle::{Saddle, Seat};
 use crate::tube::template::{Wrap, saddle};
-use crate::work::{Output, PaperTemplate, Work};
+use crate::work::Work;
 use nalgebra::Point3;
 use std::collections::BTreeMap;
 
@@ -145,11 +147,11 @@ fn place(asked: &Asked, tube: &Tube, fitted: &Fitted) -> Result<Branch> {
 }
 
 fn read(work: &Work) -> Result<BTreeMap<String, Asked>> {
-    let Some(given) = work.sculpture.stages.get("spine").and_then(|s| s.get("branches")) else {
+    let Some(given) = work.sculpture.stages.get(ROW.name).and_then(|s| s.get("branches")) else {
         return Ok(BTreeMap::new());
     };
     let wrong = |name: &str| {
-        Error::input("is no pair of points").at(name).at("branches").at("spine").remedy(
+        Error::input("is no pair of points").at(name).at("branches").at(ROW.name).remedy(
             "write branches: #{ brace: [[x, y, z], [x, y, z]] }, in mm, from its free end to the spine",
         )
     };

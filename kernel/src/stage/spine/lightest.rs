@@ -10,10 +10,11 @@ use super::fit::{Prepared, Verdict};
 use super::remarks::series;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
+use crate::output::Output;
 use crate::settings::Values;
 use crate::sway::{Attach, Carried, Foot, Options, lightest};
 use crate::tube::Tube;
-use crate::work::{Output, Work};
+use crate::work::Work;
 
 /// What gaps may be short by, mm: rounding.
 const SHORT: f64 = 1.0e-6;

@@ -18,14 +18,16 @@ use super::{Stage, values};
 use crate::error::Result;
 use crate::finding::Level;
 use crate::mass::{Kind, Matter, Rod};
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::settings::Values;
+use crate::spine::STAGE;
 use crate::tube::Tube;
-use crate::work::{Output, Work};
+use crate::work::Work;
 
 /// The registry row.
 pub const ROW: Stage = Stage {
-    name: "spine",
+    name: STAGE,
     summary: "a crooked tube up the inside: fewest legs, least bend, mitres, cutting list, wrap-round templates",
     settings: asked::ROWS,
     run,

@@ -5,10 +5,11 @@ use super::fit::{FaceHole, Fitted};
 use crate::drawing::{Drawing, Label, Layer, Path};
 use crate::error::Result;
 use crate::lettering;
+use crate::output::{Output, PaperTemplate};
 use crate::settings::Values;
 use crate::tube::saddle::Slant;
 use crate::tube::template::{Wrap, mitre};
-use crate::work::{Output, PaperTemplate, Work};
+use crate::work::Work;
 
 /// Points of a cut all round: a chord leaves the curve of a 400 mm tube by 0.01 mm.
 pub(super) const POINTS: u32 = 360;

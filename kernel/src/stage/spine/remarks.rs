@@ -2,13 +2,14 @@
 
 use super::fit::{Fitted, Prepared};
 use crate::finding::{Finding, Level};
+use crate::output::Output;
 use crate::settings::Values;
 use crate::spine::Blocked;
 use crate::spine::path::At;
 use crate::text::fixed;
 use crate::tube::sizes::{SERIES, Series};
 use crate::tube::{Tube, material_named};
-use crate::work::{Output, Work};
+use crate::work::Work;
 
 /// What the parts near a blocked opening are asked for, mm beyond the greatest room: what bounds it.
 const BOUNDS: f64 = 1.0;

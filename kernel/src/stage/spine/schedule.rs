@@ -3,11 +3,12 @@
 use super::super::sketch::{refused, table, words};
 use super::fit::{Fitted, Prepared};
 use crate::finding::Level;
+use crate::output::Output;
 use crate::settings::Values;
 use crate::table::Cell;
 use crate::tube::mitre::Leg;
 use crate::tube::stock_cut::{Method, Piece, Plan, Sawing, plan};
-use crate::work::{Output, Work};
+use crate::work::Work;
 use nalgebra::{Unit, Vector3};
 
 /// Directions that rise or fall less than this, degrees, are level.

@@ -4,11 +4,12 @@ use super::super::sketch::{table, words};
 use super::place;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
+use crate::output::Output;
 use crate::settings::Values;
 use crate::table::Cell;
 use crate::units::MM3_PER_LITRE;
 use crate::water::drains::{Drain, Drains, For, drains};
-use crate::work::{Output, Work};
+use crate::work::Work;
 
 /// Drain holes at the lowest places of every chamber, vents at the highest.
 pub(super) fn inside(work: &Work, set: &Values, output: &mut Output) -> Result<()> {

@@ -9,19 +9,21 @@ use super::sketch::{table, words};
 use super::{Stage, values};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
+use crate::joint::Joined;
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::sculpture::Meet;
 use crate::seam::{Seam, SeamSegment};
 use crate::settings::Values;
 use crate::table::Cell;
 use crate::units::MM_PER_M;
-use crate::water::{Turn, WATER_ROWS, Wear, fall};
-use crate::work::{Output, Work};
+use crate::water::{STAGE, Turn, WATER_ROWS, Wear, fall};
+use crate::work::Work;
 use nalgebra::Point3;
 
 /// The registry row.
 pub const ROW: Stage = Stage {
-    name: "water",
+    name: STAGE,
     summary: "standing water outside and what drains it, fall along ribs, drains and vents inside, rust; where asked for",
     settings: WATER_ROWS,
     run,
@@ -134,7 +136,7 @@ fn grooves(work: &Work, set: &Values, output: &mut Output) {
                 length,
                 vec![
                     words(seam.id.as_str()),
-                    words(seam.joint.as_str()),
+                    words(seam.joint.word()),
                     words(kind),
                     Cell::Number(length / MM_PER_M, 2),
                     Cell::Number(seam.length / MM_PER_M, 2),
@@ -170,23 +172,23 @@ const HALF_TURN: f64 = 180.0;
 
 fn crevice(work: &Work, seam: &Seam) -> Option<(&'static str, &'static str)> {
     let [a, b] = seam.between.map(|f| work.faces[f].id.as_str());
-    match seam.joint.as_str() {
-        "splice" => Some((
+    match seam.joint {
+        Joined::Splice => Some((
             "the gap of a splice",
             "weld it through and grind it flush, or set the splice on a face that does not look up",
         )),
-        "lap" => Some((
+        Joined::Lap => Some((
             "the edge of a lap, which draws water in",
             "let the upper sheet lie over the lower one and weld its edge all along",
         )),
-        "open" => None,
-        _ if seam.segments.iter().any(|s| s.angle > HALF_TURN) => {
+        Joined::Open => None,
+        Joined::Exact | Joined::Mitre if seam.segments.iter().any(|s| s.angle > HALF_TURN) => {
             Some((HOLLOW, "weld it without a gap and fill it flush with a fall"))
         }
-        _ if work.sculpture.joint_between(a, b).meet == Meet::Inside => {
+        Joined::Exact | Joined::Mitre if work.sculpture.joint_between(a, b).meet == Meet::Inside => {
             Some(("the weld groove, until it is filled", "fill it flush before the work stands outdoors"))
         }
-        _ => None,
+        Joined::Exact | Joined::Mitre => None,
     }
 }
 

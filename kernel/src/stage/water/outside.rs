@@ -5,6 +5,7 @@ use super::{MILLILITRE, place};
 use crate::error::{ErrorKind, Result};
 use crate::finding::{Finding, Level};
 use crate::for_sheets::work_out;
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::table::Cell;
@@ -12,7 +13,7 @@ use crate::text::{fixed, place_words};
 use crate::units::{KG_PER_MM3, MM3_PER_LITRE};
 use crate::water::remedy::{self, Change, Place, Standing};
 use crate::water::together::{Together, together};
-use crate::work::{Output, Work};
+use crate::work::Work;
 
 /// Works out where water stands, and says it; none if the outside does not close.
 pub(super) fn standing(

@@ -10,19 +10,21 @@ use super::base;
 use super::mass::gather;
 use super::{Stage, values};
 use crate::balance::{Balance, Equ, Options};
+use crate::base::SideAction;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
+use crate::output::Output;
 use crate::registry::Registry;
 use crate::settings::Values;
 use crate::table::{Cell, Table, table, text};
 use crate::units::{MM2_PER_M2, NMM_PER_KNM};
 use crate::wind::pressure::IMPLAUSIBLE;
-use crate::wind::{Site, WIND_ROWS, Wind};
-use crate::work::{Output, SideAction, Work};
+use crate::wind::{STAGE, Site, WIND_ROWS, Wind};
+use crate::work::Work;
 
 /// The registry row.
 pub const ROW: Stage = Stage {
-    name: "wind",
+    name: STAGE,
     summary: "peak pressure, force on the silhouette from 16 sides, overturning, sliding, people, vortices",
     settings: WIND_ROWS,
     run,
@@ -37,7 +39,8 @@ fn run(work: &Work, _registry: &Registry, output: &mut Output) -> Result<()> {
         return Ok(());
     }
     let balance = Balance::on_ground(work, &output.mass, &options);
-    let wind = Wind::new(&work.mesh, &balance, &options.factors, site, &values);
+    let seen = output.silhouettes(work);
+    let wind = Wind::on(&seen, &work.mesh, &balance, &options.factors, site, &values);
     output.findings.extend(findings(work, &balance, &wind, &options, &values));
     base::carry(work, output, &side_actions(&wind, &balance, told(work)?))?;
     output.tables.extend([ways(&wind), heights(&wind), people(&wind), basis(&wind, &values)]);

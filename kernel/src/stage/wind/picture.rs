@@ -2,7 +2,8 @@
 
 use crate::balance::Balance;
 use crate::drawing::{Drawing, Label, Layer, Path};
-use crate::wind::{Silhouettes, Wind};
+use crate::silhouette::Silhouettes;
+use crate::wind::Wind;
 use crate::work::Work;
 
 /// Height of letters as a share of the work.

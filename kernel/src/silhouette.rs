@@ -11,6 +11,8 @@
 use crate::mesh::Mesh;
 use rayon::prelude::*;
 
+/// Directions wind is looked at from.
+pub const DIRECTIONS: u32 = 16;
 /// Heights nearer to each other than this share of the size are one.
 const SAME_HEIGHT: f64 = 1.0e-6;
 /// Edges that change places by more than this share of the size cross.
