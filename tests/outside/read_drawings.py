@@ -42,7 +42,7 @@ FOOT_MM = 20.0
 # Measuring takes seconds for a file of many pages; all files come from the same code.
 MEASURED_EVERY = 8
 # Pictures of angles, which have no scale.
-DIAGRAMS = {"balance-polar.svg"}
+DIAGRAMS = re.compile(r"(balance-polar|forecast(_\d+)?|bends-\d+)\.svg")
 # Longest side of a picture to look at, in pixels.
 PICTURE = 800
 
@@ -174,7 +174,7 @@ def check_svg(path, measured):
     # Half a line, and the pixels that a line at the edge of a coarse picture touches.
     require(all(w + 2 > (MARGIN_MM - 1.5) * per_mm for w in white), "ink lies in the margin")
     report = f"{width} x {height} mm"
-    if measured and path.name not in DIAGRAMS:
+    if measured and not DIAGRAMS.fullmatch(path.name):
         # Only the foot is rendered, finely: a window of the same page.
         wide = min(width, BAR_MM + 5 * MARGIN_MM)
         window = f'width="{wide}mm" height="{FOOT_MM}mm" viewBox="0 {height - FOOT_MM} {wide} {FOOT_MM}"'

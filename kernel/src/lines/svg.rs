@@ -24,6 +24,11 @@ const MOST_NODES: u32 = 1_000_000;
 const MOST_ATTRIBUTES: usize = 1000;
 /// Most pairs of a rule of a style sheet and an element: its reader tries each.
 const MOST_STYLED: u64 = 20_000_000;
+/// Largest number a shape may be drawn by, in its own units.
+const MOST_NUMBER: f64 = 1.0e12;
+/// Attributes that say where a shape runs.
+const DRAWN_BY: [&str; 15] =
+    ["d", "points", "x", "y", "width", "height", "r", "rx", "ry", "cx", "cy", "x1", "y1", "x2", "y2"];
 /// Pixels of an SVG per inch (CSS Values and Units, absolute lengths).
 const SVG_DPI: f64 = 96.0;
 
@@ -210,6 +215,7 @@ fn weigh(document: &Document<'_>) -> Result<()> {
             }
             continue;
         }
+        bounded(document, node)?;
         let own: usize = node.attributes().map(|a| a.name().len() + a.value().len()).sum();
         let mut weight = Weight { elements: 1, bytes: own as u64, depth: 0 };
         for part in parts {
@@ -237,6 +243,49 @@ fn weigh(document: &Document<'_>) -> Result<()> {
             .remedy("save it with plain strokes and fills"));
     }
     Ok(())
+}
+
+/// Refuses a shape with numbers out of bounds: an arc is broken into the more pieces the larger it is, before its points can
+/// be looked at.
+fn bounded(document: &Document<'_>, node: Node<'_, '_>) -> Result<()> {
+    for attribute in node.attributes().filter(|a| DRAWN_BY.contains(&a.name())) {
+        let largest = largest(attribute.value());
+        if largest > MOST_NUMBER {
+            return Err(Error::input(format!(
+                "the element <{}> in line {} has the number {largest:e} in its {:?} (allowed: finite, within ±{MOST_NUMBER:e})",
+                short(node.tag_name().name()),
+                document.text_pos_at(node.range().start).row,
+                attribute.name()
+            ))
+            .remedy("draw it anew, or take it out"));
+        }
+    }
+    Ok(())
+}
+
+/// The largest magnitude among the numbers of a text; infinite where one is beyond all bounds.
+fn largest(text: &str) -> f64 {
+    let bytes = text.as_bytes();
+    let (mut at, mut largest) = (0, 0.0_f64);
+    while at < bytes.len() {
+        let digits = |from: usize| bytes[from..].iter().take_while(|b| b.is_ascii_digit()).count();
+        let start = at;
+        at += digits(at);
+        if bytes.get(at) == Some(&b'.') {
+            at += 1 + digits(at + 1);
+        }
+        if at == start {
+            at += 1;
+            continue;
+        }
+        if let Some(b'e' | b'E') = bytes.get(at) {
+            let sign = usize::from(matches!(bytes.get(at + 1), Some(b'+' | b'-')));
+            let power = digits(at + 1 + sign);
+            at += if power > 0 { 1 + sign + power } else { 0 };
+        }
+        largest = largest.max(text[start..at].parse().unwrap_or(0.0));
+    }
+    largest
 }
 
 /// Labels by id: drawing programs keep the name a person gave in an attribute of their own.
@@ -314,6 +363,7 @@ impl Reader {
 
 #[cfg(test)]
 mod tests {
+    use super::largest;
     use crate::lines::{MOST_POINTS, outlines, upright};
 
     fn svg(inner: &str) -> String {
@@ -357,12 +407,34 @@ mod tests {
             (svg("<style>rect{fill:url(#p)}</style>"), "the style sheet in line 1 refers"),
             (svg(&curve.repeat(40)), "points"),
             (svg("<path d=\"M0 0C0 3e30 3e30 0 9 9\"/>"), "allowed: finite"),
+            (
+                svg("\n<path d=\"M0 0a5 6 0 0 1 3e49-1 1 1 0 0 1 9 9\"/>"),
+                "<path> in line 2 has the number 3e49",
+            ),
+            (svg(&format!("<circle r=\"{}\"/>", "9".repeat(400))), "allowed: finite"),
             (svg(&" ".repeat(33 << 20)), "bytes allowed"),
         ] {
             let error = outlines("a.svg", text.as_bytes()).map(|l| l.len()).expect_err(part).to_string();
             assert!(error.contains(part), "{error:?} does not say {part:?}");
         }
         const { assert!(MOST_POINTS < 10_000_000) };
+    }
+
+    #[test]
+    fn numbers_are_found_however_they_are_run_together() {
+        for (text, wanted) in [
+            ("M1 1h20v-8q3 3", 20.0),
+            ("a1.5.5-3e2.25,7", 300.0),
+            ("1e", 1.0),
+            ("e9 E5 .", 9.0),
+            ("-.5e+1", 5.0),
+            ("100%", 100.0),
+            ("1e400", f64::INFINITY),
+            ("ä", 0.0),
+            ("", 0.0),
+        ] {
+            assert_eq!(largest(text), wanted, "{text:?}");
+        }
     }
 
     #[test]

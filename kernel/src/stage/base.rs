@@ -9,7 +9,7 @@ use super::sketch::{
     choice, count, flag, flat_piece, label, letters, list, measure, number, optional, refused, stem, table,
     words,
 };
-use super::{Stage, values};
+use super::{Stage, any, values};
 use crate::base::anchors::{Pattern, STRESS_AREAS, per_corner};
 use crate::base::skirt::{self, Strip};
 use crate::base::{AnchorGroup, BasePlate, Built, Footprint, PlateShape, base_plate, footprint};
@@ -138,6 +138,7 @@ pub const ROW: Stage = Stage {
             [1.0, 1.0e6],
         ),
     ],
+    check: any,
     run,
 };
 

@@ -8,7 +8,7 @@
 mod pages;
 
 use self::pages::Bent;
-use super::{Stage, values};
+use super::{Stage, any, values};
 use crate::drawing::{Layer, signed_area};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
@@ -54,6 +54,7 @@ pub const ROW: Stage = Stage {
         ),
         factor("least_radius", "least inside radius (common practice, no source: 1)", 1.0),
     ],
+    check: any,
     run,
 };
 

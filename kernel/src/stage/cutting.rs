@@ -4,7 +4,7 @@
 //! every closed outline and none for marks. All figures are preliminary: the shop's own settings take the place of
 //! the defaults.
 
-use super::Stage;
+use super::{Stage, any};
 use crate::costs::Quantity;
 use crate::drawing::{Drawing, Layer, Path, signed_area};
 use crate::error::{Error, Result};
@@ -118,6 +118,7 @@ pub const ROW: Stage = Stage {
             kind: SettingKind::Choice { default: Some("B"), of: &iso_13920::CLASSES },
         },
     ],
+    check: any,
     run,
 };
 

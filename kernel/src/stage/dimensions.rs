@@ -1,6 +1,6 @@
 //! The dimensions stage: what to check with a tape while the work goes together, with ISO 13920 tolerances.
 
-use super::Stage;
+use super::{Stage, any};
 use crate::error::Result;
 use crate::joint::Joined;
 use crate::output::Output;
@@ -31,6 +31,7 @@ pub const ROW: Stage = Stage {
             kind: SettingKind::Choice { default: Some("F"), of: &iso_13920::STRAIGHTNESS_CLASSES },
         },
     ],
+    check: any,
     run,
 };
 

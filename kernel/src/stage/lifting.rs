@@ -1,7 +1,7 @@
 //! The lifting stage: how the whole work and each element hang, what slings carry, and what they pass on delivery.
 
 use super::sketch::{Seen, choice, count, flag, label, list, number, optional, refused, stem, table, words};
-use super::{Stage, values};
+use super::{Stage, any, values};
 use crate::drawing::{Drawing, Label, Layer, Path};
 use crate::element::Solid;
 use crate::error::Result;
@@ -69,6 +69,7 @@ pub const ROW: Stage = Stage {
         list("doorway", "clear width and height", "mm", 2),
         optional("ceiling", "height under which it is tilted up", "mm", [1.0, 1.0e6]),
     ],
+    check: any,
     run,
 };
 

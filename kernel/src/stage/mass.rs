@@ -2,7 +2,7 @@
 
 mod further;
 
-use super::Stage;
+use super::{Stage, any};
 use crate::balance::own_mass;
 use crate::error::Result;
 use crate::mass::model::KINDS;
@@ -32,6 +32,7 @@ pub const ROW: Stage = Stage {
             kind: SettingKind::Settings,
         },
     ],
+    check: any,
     run,
 };
 

@@ -43,22 +43,29 @@ pub struct Stage {
     pub summary: &'static str,
     /// Its settings, given in a script with `.stage(name, #{…})`.
     pub settings: &'static [Setting],
+    /// Looks at what the rows cannot say of its settings, as how the size of a tube is written; [`any`] where there is nothing.
+    pub check: fn(&Values) -> Result<()>,
     /// Adds its tables, drawings and findings.
     pub run: fn(&Work, &Registry, &mut Output) -> Result<()>,
 }
 
 named_row!(Stage);
 
-/// Looks at words that only the stage itself can read, as the size of a tube, before there is a work: so that what is wrong
-/// is told at the line of the script that says it.
+/// For stages whose settings hold whatever their rows allow.
 ///
 /// # Errors
-/// Words that the stage cannot read.
-pub fn check_words(row: &Stage, given: &BTreeMap<String, Value>) -> Result<()> {
-    if row.name == spine::ROW.name {
-        return spine::check_words(&Values::check(row.name, row.settings, given)?);
-    }
+/// None.
+pub fn any(_settings: &Values) -> Result<()> {
     Ok(())
+}
+
+/// The settings a script gives a stage, checked before there is a work: so that what is wrong is told at the line of the
+/// script that says it.
+///
+/// # Errors
+/// A name or value that rows or stage do not allow.
+pub fn check(row: &Stage, given: &BTreeMap<String, Value>) -> Result<()> {
+    (row.check)(&Values::check(row.name, row.settings, given)?)
 }
 
 /// The settings of a stage as the script gave them, checked.

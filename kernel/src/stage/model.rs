@@ -1,6 +1,6 @@
 //! The model stage: hands the shell to the writers of three-dimensional files.
 
-use super::Stage;
+use super::{Stage, any};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::output::Output;
@@ -11,7 +11,7 @@ use nalgebra::{Point3, Vector3};
 
 /// The registry row.
 pub const ROW: Stage =
-    Stage { name: "model", summary: "the finished shell for STL and GLB", settings: &[], run };
+    Stage { name: "model", summary: "the finished shell for STL and GLB", settings: &[], check: any, run };
 
 /// How far the area of the triangles may be from that of the shell, relative: the accuracy promised for every
 /// figure. Overlapping triangles can leave a model closed and its volume right, but never its area.

@@ -3,7 +3,7 @@
 use super::sketch::{
     choice, count, flat_piece, label, letters, list, measure, number, optional, refused, stem, table, words,
 };
-use super::{Stage, values};
+use super::{Stage, any, values};
 use crate::drawing::{Drawing, Label, Layer, Path};
 use crate::element::Solid;
 use crate::error::{Error, Result};
@@ -70,6 +70,7 @@ pub const ROW: Stage = Stage {
         number("lug_height", "height of a lug, up the tube", "mm", 80.0, [5.0, 1000.0]),
         number("lug_thickness", "thickness of a lug", "mm", 6.0, [0.5, 100.0]),
     ],
+    check: any,
     run,
 };
 

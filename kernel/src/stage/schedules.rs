@@ -1,6 +1,6 @@
 //! The schedules stage: parts, seams and findings as tables.
 
-use super::Stage;
+use super::{Stage, any};
 use crate::drawing::signed_area;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
@@ -17,6 +17,7 @@ pub const ROW: Stage = Stage {
     name: "schedules",
     summary: "tables of parts, seams and findings for the workshop",
     settings: &[],
+    check: any,
     run,
 };
 

@@ -5,7 +5,7 @@
 //! blaster's own take the place of the defaults.
 
 use super::sketch::{choice, count, list, number, optional, refused, table, words};
-use super::{Stage, values};
+use super::{Stage, any, values};
 use crate::costs::Quantity;
 use crate::error::{Error, Result};
 use crate::finding::{Finding, Level};
@@ -83,6 +83,7 @@ pub const ROW: Stage = Stage {
         optional("room", "clear length of the blaster's room", "mm", [1.0, 1.0e6]),
         optional("most_mass", "most that trolley or crane carry there", "kg", [0.1, 1.0e6]),
     ],
+    check: any,
     run,
 };
 

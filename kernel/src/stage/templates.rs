@@ -1,6 +1,6 @@
 //! The templates stage: every part flattened in every way.
 
-use super::Stage;
+use super::{Stage, any};
 use crate::error::Result;
 use crate::output::{Output, free_name};
 use crate::part::{Part, PartKind};
@@ -17,6 +17,7 @@ pub const ROW: Stage = Stage {
     name: "templates",
     summary: "flattens every part: for cutting formed sheet, for card laid over the ribs, and as a blank",
     settings: &[],
+    check: any,
     run,
 };
 

@@ -4,7 +4,7 @@
 //! Drawings are in true size. The picture's origin is the ground point under the middle of the work, so that
 //! the ground is y = 0 in every elevation.
 
-use super::Stage;
+use super::{Stage, any};
 use crate::drawing::{Drawing, Label, Layer, Path};
 use crate::error::Result;
 use crate::output::Output;
@@ -20,6 +20,7 @@ pub const ROW: Stage = Stage {
     name: "views",
     summary: "elevations, plan, a pictorial view, the stack taken apart, where each element is; hidden lines removed",
     settings: &[],
+    check: any,
     run,
 };
 

@@ -1,6 +1,6 @@
 //! The welds stage: what every seam takes, the order of assembly, and how the figures come about.
 
-use super::Stage;
+use super::{Stage, any};
 use crate::error::Result;
 use crate::joint::Joined;
 use crate::output::Output;
@@ -21,6 +21,7 @@ pub const ROW: Stage = Stage {
     name: STAGE,
     summary: "what every seam takes to weld, an order of assembly, and the formulas behind them",
     settings: SETTINGS,
+    check: any,
     run,
 };
 

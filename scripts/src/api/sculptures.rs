@@ -559,7 +559,7 @@ mod calls {
         let changed = sculpture.change(|state| {
             let row = registry::find("stage", &registry.stages, name)?;
             let given = checked(&format!("stage {name}"), row.settings, &settings)?;
-            stage::check_words(row, &given)?;
+            stage::check(row, &given)?;
             state.sculpture.stages.entry(name.to_owned()).or_default().extend(given);
             Ok(())
         });

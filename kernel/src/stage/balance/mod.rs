@@ -3,8 +3,8 @@
 
 mod picture;
 
-use super::Stage;
 use super::mass::gather;
+use super::{Stage, any};
 use crate::balance::levels::most_missing;
 use crate::balance::{Balance, Level as Joint, OPTION_ROWS, Options, Room, STAGE, Sketch};
 use crate::error::Result;
@@ -24,6 +24,7 @@ pub const ROW: Stage = Stage {
     name: STAGE,
     summary: "load, support and margin at every level; equilibrium; how far each element may still be moved",
     settings: OPTION_ROWS,
+    check: any,
     run,
 };
 

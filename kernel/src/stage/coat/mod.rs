@@ -5,7 +5,7 @@ mod picture;
 mod tables;
 
 use super::sketch::{count, list, number, optional, refused};
-use super::{Stage, plates, spine, values};
+use super::{Stage, any, plates, spine, values};
 use crate::chambers::{Enclosed, chambers};
 use crate::coat::poses::{FULL, MOST_ROLLS};
 use crate::coat::{Asked, Candidates, Load, Plan, Rig, Spot, Turn, film, plan};
@@ -82,6 +82,7 @@ pub const ROW: Stage = Stage {
         number("drain", "diameter of the drain hole", "mm", 20.0, [5.0, 200.0]),
         count("steps", "most steps", 12, [1, 100]),
     ],
+    check: any,
     run,
 };
 

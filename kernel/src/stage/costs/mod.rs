@@ -5,7 +5,7 @@ mod lines;
 mod page;
 
 use super::sketch::{count, table, words};
-use super::{Stage, values};
+use super::{Stage, any, values};
 use crate::costs::{Estimate, Factor, Line, Range, Rates};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
@@ -29,6 +29,7 @@ pub const ROW: Stage = Stage {
         text("date", "when; written on the client's page as it is"),
         count("valid", "days for which the estimate holds (common practice, no source)", 30, [1, 3650]),
     ],
+    check: any,
     run,
 };
 

@@ -7,7 +7,7 @@ mod exploded;
 mod part;
 mod seam;
 
-use super::Stage;
+use super::{Stage, any};
 use crate::drawing::Drawing;
 use crate::error::Result;
 use crate::output::Output;
@@ -20,6 +20,7 @@ pub const ROW: Stage = Stage {
     name: "drawings",
     summary: "shop drawings: elements taken apart, seams seen edge-on, parts with their dimensions",
     settings: &[],
+    check: any,
     run,
 };
 

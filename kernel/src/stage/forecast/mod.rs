@@ -4,8 +4,8 @@ mod bars;
 mod pen;
 mod picture;
 
-use super::Stage;
 use super::sketch::stem;
+use super::{Stage, any};
 use crate::costs::Quantity;
 use crate::error::Result;
 use crate::finding::{Finding, Level};
@@ -21,6 +21,7 @@ pub const ROW: Stage = Stage {
     name: STAGE,
     summary: "on surveyed sheets: gaps to expect from nominal templates and from templates of the sheets",
     settings: SETTINGS,
+    check: any,
     run,
 };
 

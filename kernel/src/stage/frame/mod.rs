@@ -6,11 +6,11 @@
 mod findings;
 mod picture;
 
-use super::Stage;
 use super::base;
 use super::mass::gather;
 use super::sketch::refused;
 use super::wind::{Told, told};
+use super::{Stage, any};
 use crate::base::SideAction;
 use crate::error::{ErrorKind, Result};
 use crate::finding::Level;
@@ -29,6 +29,7 @@ pub const ROW: Stage = Stage {
     name: STAGE,
     summary: "the spine as a frame: reactions, sway, stresses and natural frequencies, where there is a spine",
     settings: SWAY_ROWS,
+    check: any,
     run,
 };
 

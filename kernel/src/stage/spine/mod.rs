@@ -30,6 +30,7 @@ pub const ROW: Stage = Stage {
     name: STAGE,
     summary: "a crooked tube up the inside: fewest legs, least bend, mitres, cutting list, wrap-round templates",
     settings: asked::ROWS,
+    check: sizes,
     run,
 };
 
@@ -37,7 +38,7 @@ pub const ROW: Stage = Stage {
 ///
 /// # Errors
 /// No size, one that is not possible, or no lengths.
-pub(super) fn check_words(set: &Values) -> Result<()> {
+fn sizes(set: &Values) -> Result<()> {
     for name in ["tube", "branch_tube"] {
         if set.text(name).is_some_and(|t| name != "tube" || t.trim() != asked::LIGHTEST) {
             asked::size(set, name)?;

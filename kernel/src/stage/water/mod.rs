@@ -6,7 +6,7 @@ mod outside;
 mod picture;
 
 use super::sketch::{table, words};
-use super::{Stage, values};
+use super::{Stage, any, values};
 use crate::error::Result;
 use crate::finding::{Finding, Level};
 use crate::joint::Joined;
@@ -26,6 +26,7 @@ pub const ROW: Stage = Stage {
     name: STAGE,
     summary: "standing water outside and what drains it, fall along ribs, drains and vents inside, rust; where asked for",
     settings: WATER_ROWS,
+    check: any,
     run,
 };
 

@@ -8,7 +8,7 @@ mod picture;
 
 use super::base;
 use super::mass::gather;
-use super::{Stage, values};
+use super::{Stage, any, values};
 use crate::balance::{Balance, Equ, Options};
 use crate::base::SideAction;
 use crate::error::Result;
@@ -27,6 +27,7 @@ pub const ROW: Stage = Stage {
     name: STAGE,
     summary: "peak pressure, force on the silhouette from 16 sides, overturning, sliding, people, vortices",
     settings: WIND_ROWS,
+    check: any,
     run,
 };
 
