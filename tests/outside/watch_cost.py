@@ -9,8 +9,8 @@ write until the manifest in the output folder is another. The median must stay u
 otherwise idle. Afterwards the files are compared byte by byte with those of `make` into an empty folder, aside from what
 tells of the make before (changes/) and of being watched (watch.js and its lines in the book).
 
-Then so many saves that change one phase back and forth: resident memory after the last must be no more than --growth times
-that after the fiftieth, each taken as the mean of ten. Then the script is broken: the output must stay as it was, the error
+Then so many saves that change one phase back and forth: resident memory in the last fifty must be no more than --growth
+times that in the second fifty, each taken as their mean: from save to save it varies by a tenth. Then the script is broken: the output must stay as it was, the error
 must be shown, in the terminal and in the watched book; and mended. Exit code 1 where something does not hold.
 """
 
@@ -25,8 +25,8 @@ import threading
 import time
 
 PATIENCE = 60.0
-SETTLED = 50
-MEAN_OF = 10
+SETTLED = 100
+MEAN_OF = 50
 NUMBERS = {
     "phase": r"phase: (-?\d+(?:\.\d+)?)",
     "shift": r"shift: \[(-?\d+(?:\.\d+)?)",
@@ -93,7 +93,7 @@ def main():
     arguments.add_argument("--tweaks", type=int, default=20)
     arguments.add_argument("--most", type=float, default=0.5, help="median time from save to files, s")
     arguments.add_argument("--saves", type=int, default=0)
-    arguments.add_argument("--growth", type=float, default=1.05, help="memory at the end against that after 50 saves")
+    arguments.add_argument("--growth", type=float, default=1.05, help="memory of the last 50 saves against that of the 50 before half")
     given = arguments.parse_args()
     ribwright = given.ribwright.resolve()
     text = given.script.read_text()
@@ -150,7 +150,7 @@ def main():
                     megabytes.append(memory(process))
                 middle = min(SETTLED, len(megabytes) // 2)
                 first, last = (statistics.mean(part) for part in (megabytes[middle - MEAN_OF:middle], megabytes[-MEAN_OF:]))
-                print(f"{given.script.name}: {given.saves} saves: {first:.1f} MB after {middle}, {last:.1f} MB at last "
+                print(f"{given.script.name}: {given.saves} saves: {first:.1f} MB before save {middle}, {last:.1f} MB at last "
                       f"({last / first:.3f} times, allowed {given.growth}), {max(megabytes):.1f} MB at the most")
                 good &= last < first * given.growth
             save(text + " ", "a save in between")
