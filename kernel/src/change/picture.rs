@@ -6,7 +6,7 @@ use super::outline::ALIKE;
 use super::record::{Bend, PartRecord, bounds};
 use crate::drawing::{Drawing, Label, Layer, Path};
 use crate::lettering;
-use crate::template::room::{Tilted, Words, beside};
+use crate::template::room::{Tilted, Words, beside, leader};
 
 /// Height of letters, as a share of the picture's larger side.
 const LETTERS: f64 = 0.022;
@@ -87,8 +87,6 @@ impl Widest {
     /// The ring round it and the figure beside it, where no outline and no bend runs through it; first on the side away
     /// from the middle of the picture. A figure that finds room only farther off has a line to its ring.
     fn ring(&self, height: f64, middle: f64, drawn: &[Path]) -> (Vec<Path>, Label) {
-        /// A figure farther from its ring than this, in heights, has a line to it.
-        const NEAR: f64 = 1.0;
         const CORNERS: u32 = 36;
         let radius = (0.75 * self.apart).max(1.4 * height);
         let points = (0..CORNERS).map(|k| {
@@ -105,13 +103,8 @@ impl Widest {
         let (at, off) = beside(&words, height, (self.middle, radius), toward, free)
             .map_or((beside_it, 0.0), |(at, _, off)| (at, off));
         let mut paths = vec![ring];
-        if off > NEAR * height {
-            let d = [at[0] - self.middle[0], at[1] - self.middle[1]];
-            let far = d[0].hypot(d[1]);
-            let point = |from: f64| [0, 1].map(|i| self.middle[i] + d[i] / far * from);
-            let points = vec![point(radius), point(radius + off - 0.3 * height)];
-            paths.push(Path { layer: Layer::Mark, points, closed: false });
-        }
+        paths
+            .extend(leader((self.middle, radius), at, off, height).map(|line| Path::open(Layer::Mark, line)));
         (paths, words.label(at, height, 0.0))
     }
 }

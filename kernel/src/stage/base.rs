@@ -432,13 +432,7 @@ fn sides(drawing: &mut Drawing, height: f64, told: impl Fn([[f64; 2]; 2]) -> boo
         // Outlines run counter-clockwise: outside is at the right.
         let off = 1.4 * height / length;
         let at = [f64::midpoint(a[0], b[0]) + d[1] * off, f64::midpoint(a[1], b[1]) - d[0] * off];
-        // Read from below or from the right.
-        let mut angle = d[1].atan2(d[0]).to_degrees();
-        if angle > 90.0 + ASKEW {
-            angle -= 180.0;
-        } else if angle <= -90.0 + ASKEW {
-            angle += 180.0;
-        }
+        let angle = measured::readable(d[1].atan2(d[0]).to_degrees());
         drawing.labels.push(Label { angle, ..label(at, height, format!("{length:.0}")) });
     }
 }

@@ -159,6 +159,24 @@ pub(crate) fn beside(
     })
 }
 
+/// Words farther from the rim of their circle than this, in heights, have a line to it.
+const NEAR: f64 = 1.0;
+/// Between words and the end of their line, in heights.
+const SHORT: f64 = 0.3;
+
+/// The line from the rim of a circle to words whose middle is at `at`, `off` the rim; none where they stand by it.
+pub(crate) fn leader(
+    (middle, radius): ([f64; 2], f64),
+    at: [f64; 2],
+    off: f64,
+    height: f64,
+) -> Option<Vec<[f64; 2]>> {
+    let d = [at[0] - middle[0], at[1] - middle[1]];
+    let far = d[0].hypot(d[1]);
+    let point = |from: f64| [0, 1].map(|i| middle[i] + d[i] / far * from);
+    (off > NEAR * height).then(|| vec![point(radius), point(radius + off - SHORT * height)])
+}
+
 /// The room within outlines.
 #[derive(Debug)]
 pub(super) struct Room {

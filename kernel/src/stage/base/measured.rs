@@ -7,7 +7,7 @@ use super::super::sketch::{label, spread};
 use crate::base::BasePlate;
 use crate::drawing::{Drawing, Label, Layer, Path};
 use crate::polygon::hull;
-use crate::template::room::{Tilted, Words, beside};
+use crate::template::room::{Tilted, Words, beside, leader};
 
 /// Where the tape is hooked on, and the two ways it runs.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -34,8 +34,6 @@ const APART: f64 = 1.6;
 const AROUND: f64 = 0.4;
 /// The direction in which the place of a number is tried first, degrees.
 const FIRST: f64 = 45.0;
-/// A number farther from the rim of its hole than this, in heights, is joined to it by a line.
-const NEAR: f64 = 1.0;
 
 impl TapeDatum {
     /// The datum of a plate: the longest side of what a straightedge finds, its western (then southern) end.
@@ -163,9 +161,9 @@ impl TapeDatum {
 }
 
 /// An angle by which words are read from below or from the right, degrees.
-fn readable(angle: f64) -> f64 {
+pub(super) fn readable(angle: f64) -> f64 {
     /// Words that stand upright but for rounding are read from the right.
-    const UPRIGHT: f64 = 1.0e-6;
+    const UPRIGHT: f64 = 1.0e-3;
     if angle > 90.0 + UPRIGHT {
         angle - 180.0
     } else if angle <= -90.0 + UPRIGHT {
@@ -197,12 +195,7 @@ pub(super) fn number(drawing: &mut Drawing, places: &[[f64; 2]], radius: f64, he
         let above = [p[0], p[1] + radius + height];
         let (at, area, off) = beside(&words, height, (*p, radius), FIRST, free)
             .unwrap_or_else(|| (above, words.area(above, height, 0.0), 0.0));
-        if off > NEAR * height {
-            let d = [at[0] - p[0], at[1] - p[1]];
-            let far = d[0].hypot(d[1]);
-            let point = |from: f64| [p[0] + d[0] / far * from, p[1] + d[1] / far * from];
-            leaders.push(Path::open(Layer::Helper, vec![point(radius), point(radius + off - 0.3 * height)]));
-        }
+        leaders.extend(leader((*p, radius), at, off, height).map(|line| Path::open(Layer::Helper, line)));
         taken.push(area);
         labels.push(words.label(at, height, 0.0));
     }
