@@ -17,6 +17,7 @@ failure.
 """
 
 import argparse
+import itertools
 import json
 import math
 import pathlib
@@ -24,9 +25,9 @@ import subprocess
 import sys
 import tempfile
 
-import ezdxf
 import manifold3d
 import numpy
+from ezdxf.addons import iterdxf
 from shapely.geometry import Polygon, box
 from shapely.geometry.polygon import orient
 
@@ -38,6 +39,8 @@ CHORD = 0.05
 THICKNESS = 2.0
 # Corners of a drawing nearer than this to a fold lie on it.
 ON_FOLD = 1e-4
+# Edges are looked for within this, mm, in cells of this size.
+MARGIN, CELL = 1.0, 60.0
 
 
 class Section:
@@ -94,16 +97,15 @@ def frame_of(placement):
 
 
 def outlines_of(path):
-    document = ezdxf.readfile(path)
-    layers = {e.dxf.layer for e in document.modelspace()}
-    wanted = "OUTLINE" if "OUTLINE" in layers else "CUT"
-    found = []
-    for entity in document.modelspace():
-        if entity.dxf.layer == wanted and entity.dxftype() in ("LWPOLYLINE", "POLYLINE"):
+    """Rings of the layer a part is cut out by. Only its polylines are read, for reading whole drawings takes as long as all
+    the rest; read_drawings.py reads them whole."""
+    rings = {"OUTLINE": [], "CUT": []}
+    for entity in iterdxf.modelspace(path, types=["LWPOLYLINE", "POLYLINE"]):
+        if entity.dxf.layer in rings:
             points = entity.get_points("xy") if entity.dxftype() == "LWPOLYLINE" else \
                 [(v.dxf.location.x, v.dxf.location.y) for v in entity.vertices]
-            found.append([(float(x), float(y)) for x, y in points])
-    return found
+            rings[entity.dxf.layer].append([(float(x), float(y)) for x, y in points])
+    return rings["OUTLINE"] or rings["CUT"]
 
 
 def as_polygon(outlines):
@@ -230,13 +232,28 @@ def outside_edges(part, outlines, section):
 
 
 def distances(points, segments):
-    a, d = segments[:, 0], segments[:, 1] - segments[:, 0]
-    squared = numpy.maximum((d * d).sum(1), 1e-12)
-    best = numpy.full(len(points), numpy.inf)
-    for k, p in enumerate(points):
-        share = numpy.clip(((p - a) * d).sum(1) / squared, 0, 1)
-        best[k] = numpy.linalg.norm(a + d * share[:, None] - p, axis=1).min()
+    """Distance of each point to the nearest segment."""
+    # Segments by the cells their boxes reach into; a point with none in its cell, or none within the cells' margin, is held
+    # against all of them.
+    low = numpy.floor((segments.min(axis=1) - MARGIN) / CELL).astype(int)
+    high = numpy.floor((segments.max(axis=1) + MARGIN) / CELL).astype(int)
+    cells = {}
+    for k in range(len(segments)):
+        for cell in itertools.product(*(range(a, b + 1) for a, b in zip(low[k], high[k]))):
+            cells.setdefault(cell, []).append(k)
+    best = numpy.empty(len(points))
+    for k, (p, cell) in enumerate(zip(points, map(tuple, numpy.floor(points / CELL).astype(int)))):
+        best[k] = distance(p, segments[cells[cell]]) if cell in cells else numpy.inf
+        if best[k] > MARGIN:
+            best[k] = distance(p, segments)
     return best
+
+
+def distance(p, segments):
+    a, d = segments[:, 0], segments[:, 1] - segments[:, 0]
+    share = numpy.clip(((p - a) * d).sum(1) / numpy.maximum((d * d).sum(1), 1e-12), 0, 1)
+    apart = a + d * share[:, None] - p
+    return math.sqrt((apart * apart).sum(1).min())
 
 
 def check_outside(name, folder, job, section):
