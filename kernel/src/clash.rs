@@ -177,11 +177,15 @@ pub(crate) fn shared(parts: &[Part], wanted: impl Fn(usize, usize) -> bool + Syn
 /// What two parts share, if anything; what reaches less than `touch` mm into the other only touches it.
 fn between(a: &[Prism], b: &[Prism], boxes: [&Extent; 2], parts: [usize; 2], touch: f64) -> Option<Shared> {
     let mut theirs: Vec<&Prism> = b.iter().filter(|p| p.extent.meets(boxes[0])).collect();
-    // Sorted along the axis on which they spread most, so that few pairs are looked at.
+    // Sorted along the axis on which they are shortest for how far they spread, so that few pairs are looked at.
     let spread = theirs.iter().fold(Extent::NOTHING, |e, p| e.join(&p.extent));
-    let axis = (spread.high - spread.low).imax();
+    let longest =
+        |axis: usize| theirs.iter().map(|p| p.extent.high[axis] - p.extent.low[axis]).fold(0.0, f64::max);
+    let spread = spread.high - spread.low;
+    let share = |axis: &usize| if spread[*axis] > 0.0 { longest(*axis) / spread[*axis] } else { 1.0 };
+    let axis = (0..3).min_by(|a, b| share(a).total_cmp(&share(b))).unwrap_or(0);
+    let longest = longest(axis);
     theirs.sort_by(|p, q| p.extent.low[axis].total_cmp(&q.extent.low[axis]));
-    let longest = theirs.iter().map(|p| p.extent.high[axis] - p.extent.low[axis]).fold(0.0, f64::max);
     let mut clash = Clash { parts, volume: 0.0, place: Point3::origin() };
     let (mut most, mut solids) = (0.0, Vec::new());
     for mine in a.iter().filter(|p| p.extent.meets(boxes[1])) {

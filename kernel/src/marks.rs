@@ -199,11 +199,39 @@ fn middle_skin(part: &Part) -> f64 {
 struct Along<'a> {
     parts: &'a [Part],
     edges: &'a [Edge],
+    /// Where each edge begins along the axis on which they spread most, mm, ascending, with its index.
+    begins: Vec<(f64, usize)>,
+    axis: usize,
+    /// The furthest that an edge reaches along the axis, mm.
+    longest: f64,
+    /// Of the parts they bound, mm.
+    thickest: f64,
 }
 
 impl<'a> Along<'a> {
     fn new(parts: &'a [Part], edges: &'a [Edge]) -> Self {
-        Self { parts, edges }
+        let all = edges.iter().flat_map(|e| e.ends);
+        let ends = all.fold(None, |ends: Option<[Point3<f64>; 2]>, p| {
+            ends.map_or(Some([p, p]), |[low, high]| Some([low.inf(&p), high.sup(&p)]))
+        });
+        let axis = ends.map_or(0, |[low, high]| (high - low).imax());
+        let mut begins: Vec<(f64, usize)> =
+            edges.iter().enumerate().map(|(i, e)| (e.ends[0][axis].min(e.ends[1][axis]), i)).collect();
+        begins.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let longest = edges.iter().map(|e| (e.ends[1][axis] - e.ends[0][axis]).abs()).fold(0.0, f64::max);
+        let thickest = edges.iter().map(|e| parts[e.part].thickness()).fold(0.0, f64::max);
+        Self { parts, edges, begins, axis, longest, thickest }
+    }
+
+    /// Edges that may come as near to a place as `reach`, mm, in their order.
+    fn beside(&self, place: &Point3<f64>, reach: f64) -> Vec<&'a Edge> {
+        let at = place[self.axis];
+        // Twice the reach, so that rounding leaves out nothing that it takes.
+        let first = self.begins.partition_point(|b| b.0 < at - self.longest - 2.0 * reach);
+        let mut near: Vec<usize> =
+            self.begins[first..].iter().take_while(|b| b.0 <= at + 2.0 * reach).map(|b| b.1).collect();
+        near.sort_unstable();
+        near.into_iter().map(|i| &self.edges[i]).collect()
     }
 
     /// The pairs of marks in their order along the seam.
@@ -262,11 +290,13 @@ impl<'a> Along<'a> {
         let places = own.map(|skin| part.position(at, skin));
         let closure = |p: &Part| matches!(p.kind, PartKind::Closure { .. });
         let mut best: Option<(f64, f64, &Edge, [f64; 2], f64)> = None;
-        for candidate in self.edges.iter().filter(|e| e.part != edge.part) {
+        // Edges touch with their skins, which lie about half a thickness from the middle; a sharp fold or
+        // a flat angle between the sheets puts them a little further apart.
+        let reach = |other: f64| 2.0 * (part.thickness() + other) + TOUCH;
+        let beside = self.beside(&places[2], reach(self.thickest));
+        for candidate in beside.into_iter().filter(|e| e.part != edge.part) {
             let other = &self.parts[candidate.part];
-            // Edges touch with their skins, which lie about half a thickness from the middle; a sharp fold or
-            // a flat angle between the sheets puts them a little further apart.
-            let reach = 2.0 * (part.thickness() + other.thickness()) + TOUCH;
+            let reach = reach(other.thickness());
             if to_segment(&places[2], candidate.ends).1 > reach {
                 continue;
             }

@@ -31,11 +31,10 @@ pub(super) fn read(bytes: &[u8]) -> Result<Contents> {
                 marks.push((layer.clone(), at));
             }
         }
-        if let Some(radius) = radius(entity)
-            && (radius.is_nan() || radius.abs() * scale > LARGEST_NUMBER)
-        {
+        let is_bounded = |x: &f64| x.abs() * scale <= LARGEST_NUMBER;
+        if let Some((what, x)) = measures(entity).into_iter().find(|(_, x)| !is_bounded(x)) {
             return Err(Error::input(format!(
-                "an arc on layer {layer:?} has a radius of {radius:e} {units} (allowed: finite, within ±{LARGEST_NUMBER:e} mm)"
+                "{what} on layer {layer:?} is {x:e} {units} (allowed: finite, within ±{LARGEST_NUMBER:e} mm)"
             )));
         }
         match entity_path(entity) {
@@ -51,17 +50,38 @@ pub(super) fn read(bytes: &[u8]) -> Result<Contents> {
     Ok(Contents { format: "DXF", units: units.to_owned(), sized: true, lines, marks, not_measured })
 }
 
-/// The radius of what is made of arcs: an arc without bounds has chords without end.
-fn radius(entity: &Entity) -> Option<f64> {
+/// What an entity's arcs are drawn by, each with the words for it: an arc without bounds has chords without end.
+fn measures(entity: &Entity) -> Vec<(&'static str, f64)> {
     match &entity.specific {
-        EntityType::Circle(c) => Some(c.radius),
-        EntityType::Arc(a) => Some(a.radius),
+        EntityType::Circle(c) => vec![("a circle's radius", c.radius)],
+        EntityType::Arc(a) => vec![("an arc's radius", a.radius)],
         EntityType::Ellipse(e) => {
             let major = e.major_axis.x.hypot(e.major_axis.y);
-            Some(major * e.minor_axis_ratio.abs().max(1.0))
+            vec![("an ellipse's axis", major * e.minor_axis_ratio.abs().max(1.0))]
         }
-        _ => None,
+        EntityType::LwPolyline(line) => bulged(line.vertices.iter().map(|v| (Point::new(v.x, v.y), v.bulge))),
+        EntityType::Polyline(line) => {
+            bulged(line.vertices().map(|v| (Point::new(v.location.x, v.location.y), v.bulge)))
+        }
+        _ => Vec::new(),
     }
+}
+
+/// Coordinates of a polyline with a bulge, and radii of what turns further than half a circle: the others have no more
+/// chords than a circle over their chord, however large their radius.
+fn bulged(vertices: impl Iterator<Item = (Point, f64)>) -> Vec<(&'static str, f64)> {
+    let vertices: Vec<_> = vertices.collect();
+    if vertices.iter().all(|(_, bulge)| *bulge == 0.0) {
+        return Vec::new();
+    }
+    let coordinates = vertices.iter().flat_map(|(p, _)| [p.x, p.y]).map(|x| ("a polyline's coordinate", x));
+    let next = vertices.iter().cycle().skip(1);
+    let radii = vertices.iter().zip(next).filter(|((_, bulge), _)| bulge.is_nan() || bulge.abs() > 1.0).map(
+        |((a, bulge), (b, _))| {
+            ("an arc's radius", (*b - *a).hypot() * (1.0 / bulge.abs() + bulge.abs()) / 4.0)
+        },
+    );
+    coordinates.chain(radii).collect()
 }
 
 /// The text of a DXF file: UTF-8, or the code page of western Europe where the file names it.
@@ -277,5 +297,47 @@ fn add_polyline(path: &mut BezPath, vertices: impl Iterator<Item = (Point, f64)>
     }
     if closed {
         path.close_path();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A polyline of two vertices, the first with a bulge.
+    fn bulged_to(far: &str, bulge: &str) -> Result<Contents> {
+        let head = "0\nSECTION\n2\nHEADER\n9\n$ACADVER\n1\nAC1015\n9\n$INSUNITS\n70\n4\n0\nENDSEC\n0\nSECTION\n2\nENTITIES\n";
+        let line =
+            format!("0\nLWPOLYLINE\n8\nCUT\n90\n2\n70\n0\n10\n0\n20\n0\n42\n{bulge}\n10\n{far}\n20\n0\n");
+        read(format!("{head}{line}0\nENDSEC\n0\nEOF\n").as_bytes())
+    }
+
+    #[test]
+    fn arcs_of_polylines_without_bounds_are_refused_before_they_are_broken_up() {
+        for (far, bulge, what) in [
+            ("1e300", "0.5", "a polyline's coordinate"),
+            ("1e400", "0.5", "a polyline's coordinate"),
+            ("100", "1e300", "an arc's radius"),
+            ("100", "nan", "an arc's radius"),
+        ] {
+            let error = bulged_to(far, bulge).expect_err("far beyond what is allowed").to_string();
+            assert!(error.contains(what) && error.contains("\"CUT\""), "{far}, {bulge}: {error}");
+        }
+    }
+
+    #[test]
+    fn flat_arcs_and_far_turned_ones_are_kept() {
+        // Sagitta = bulge × chord / 2 (DXF reference, group 42): the radius of the flat one is 2.5e8 m.
+        for (far, bulge) in [("1000", "1e-9"), ("1000", "0.5"), ("10", "-40")] {
+            let contents = bulged_to(far, bulge).expect("a bounded arc");
+            let chord: f64 = far.parse().expect("a number");
+            let sagitta = bulge.parse::<f64>().expect("a number").abs() * chord / 2.0;
+            let points = &contents.lines[0].line.points;
+            let off = points.iter().map(|p| p[1].abs()).fold(0.0, f64::max);
+            assert!(
+                (off - sagitta).abs() < 2.0 * super::super::TOLERANCE,
+                "{far}, {bulge}: {off} for {sagitta}"
+            );
+        }
     }
 }
