@@ -3,7 +3,7 @@
 use super::{Contents, NamedLine, flatten, not_utf8, short};
 use crate::error::{Error, Result};
 use crate::settings::LARGEST_NUMBER;
-use dxf::entities::{Entity, EntityType};
+use dxf::entities::{Entity, EntityType, LwPolyline, Polyline};
 use dxf::{Point as DxfPoint, Vector};
 use kurbo::{Affine, BezPath, Point};
 use std::collections::BTreeMap;
@@ -59,18 +59,25 @@ fn measures(entity: &Entity) -> Vec<(&'static str, f64)> {
             let major = e.major_axis.x.hypot(e.major_axis.y);
             vec![("an ellipse's axis", major * e.minor_axis_ratio.abs().max(1.0))]
         }
-        EntityType::LwPolyline(line) => bulged(line.vertices.iter().map(|v| (Point::new(v.x, v.y), v.bulge))),
-        EntityType::Polyline(line) => {
-            bulged(line.vertices().map(|v| (Point::new(v.location.x, v.location.y), v.bulge)))
-        }
+        EntityType::LwPolyline(line) => bulged(&light_vertices(line)),
+        EntityType::Polyline(line) => bulged(&vertices(line)),
         _ => Vec::new(),
     }
 }
 
+/// Vertices of a polyline, each with its bulge.
+fn light_vertices(line: &LwPolyline) -> Vec<(Point, f64)> {
+    line.vertices.iter().map(|v| (Point::new(v.x, v.y), v.bulge)).collect()
+}
+
+/// The same of one whose vertices are entities of their own.
+fn vertices(line: &Polyline) -> Vec<(Point, f64)> {
+    line.vertices().map(|v| (Point::new(v.location.x, v.location.y), v.bulge)).collect()
+}
+
 /// Coordinates of a polyline with a bulge, and radii of what turns further than half a circle: the others have no more
 /// chords than a circle over their chord, however large their radius.
-fn bulged(vertices: impl Iterator<Item = (Point, f64)>) -> Vec<(&'static str, f64)> {
-    let vertices: Vec<_> = vertices.collect();
+fn bulged(vertices: &[(Point, f64)]) -> Vec<(&'static str, f64)> {
     if vertices.iter().all(|(_, bulge)| *bulge == 0.0) {
         return Vec::new();
     }
@@ -222,13 +229,11 @@ fn entity_path(entity: &Entity) -> Result<BezPath, &'static str> {
             &e.normal
         }
         EntityType::LwPolyline(line) => {
-            let vertices = line.vertices.iter().map(|v| (Point::new(v.x, v.y), v.bulge));
-            add_polyline(&mut path, vertices, line.is_closed());
+            add_polyline(&mut path, &light_vertices(line), line.is_closed());
             &line.extrusion_direction
         }
         EntityType::Polyline(line) if line.flags & POLYLINE_IS_MESH == 0 => {
-            let vertices = line.vertices().map(|v| (at(&v.location), v.bulge));
-            add_polyline(&mut path, vertices, line.flags & 1 == 1);
+            add_polyline(&mut path, &vertices(line), line.flags & 1 == 1);
             &line.normal
         }
         EntityType::Circle(c) => {
@@ -278,8 +283,7 @@ fn add_arc(path: &mut BezPath, center: Point, radii: (f64, f64), start: f64, end
 }
 
 /// A polyline whose bulge is the tangent of a quarter of the arc to the next vertex.
-fn add_polyline(path: &mut BezPath, vertices: impl Iterator<Item = (Point, f64)>, closed: bool) {
-    let vertices: Vec<_> = vertices.collect();
+fn add_polyline(path: &mut BezPath, vertices: &[(Point, f64)], closed: bool) {
     let Some(&(first, _)) = vertices.first() else { return };
     path.move_to(first);
     let ends = vertices.iter().skip(1).chain(vertices.first().filter(|_| closed));
