@@ -4,7 +4,8 @@
 //! without bends; the plan width of a web is (pitch − crest − valley) / 2.
 
 use super::{
-    BEND_RADIUS, DEPTH, LEAST_ADVANCE, PITCH, Profile, ProfileKind, THICKNESS, middle_radius, rounded_pieces,
+    BEND_RADIUS, CLOSURE, DEPTH, LEAST_ADVANCE, PITCH, Profile, ProfileKind, THICKNESS, middle_radius,
+    rounded_pieces,
 };
 use crate::error::{Error, Result};
 use crate::settings::{Setting, SettingKind, Values};
@@ -32,6 +33,8 @@ pub const ROW: ProfileKind = ProfileKind {
 fn build(values: &Values) -> Result<Profile> {
     let [pitch, depth, crest, valley, thickness, bend_radius] =
         ["pitch", "depth", "crest", "valley", "thickness", "bend_radius"].map(|name| values.number(name));
+    // A width lost in the rounding of the pitch is none: its two corners would fall into one or not by chance.
+    let [crest, valley] = [crest, valley].map(|width| if width <= CLOSURE * pitch { 0.0 } else { width });
     let web = (pitch - crest - valley) / 2.0;
     if web < 0.0 {
         return Err(Error::input(format!(
@@ -54,10 +57,16 @@ fn build(values: &Values) -> Result<Profile> {
     let rounded = f64::from(u8::from(crest == 0.0) + u8::from(valley == 0.0)) * radius;
     let between_corners = corner_height(depth, web, rounded).map_err(|e| e.at(ROW.name))?;
     let (high, low) = (between_corners / 2.0, -between_corners / 2.0);
-    let mut points = vec![[-crest / 2.0, high], [crest / 2.0, high]];
-    points.extend([[crest / 2.0 + web, low], [pitch - crest / 2.0 - web, low], [pitch - crest / 2.0, high]]);
     // A crest or valley without width is one corner.
-    points.dedup_by(|b, a| b[0] - a[0] <= 0.0);
+    let mut points = vec![[-crest / 2.0, high]];
+    if crest > 0.0 {
+        points.push([crest / 2.0, high]);
+    }
+    points.push([crest / 2.0 + web, low]);
+    if valley > 0.0 {
+        points.push([pitch - crest / 2.0 - web, low]);
+    }
+    points.push([pitch - crest / 2.0, high]);
     let pieces = rounded_pieces(&points, radius).map_err(|e| e.at(ROW.name))?;
     Profile::from_pieces(ROW.name, pieces, thickness, bend_radius)?.exactly(pitch, depth)
 }
@@ -219,6 +228,22 @@ mod tests {
         assert!((rib.developed_length(0.0) - arcs.developed_length(0.0)).abs() < 1e-9);
         for t in 0..200 {
             assert!((rib.height(f64::from(t)) - arcs.height(f64::from(t))).abs() < 1e-9, "at {t}");
+        }
+    }
+
+    #[test]
+    fn a_width_lost_in_the_rounding_of_the_pitch_is_none() {
+        let rounded = |more: &[(&str, f64)]| with(&[&[("bend_radius", 6.0)], more].concat()).unwrap();
+        let none = rounded(&[("valley", 0.0)]);
+        for valley in [f64::from_bits(1), 1e-300, 1e-14, 1e-8] {
+            assert_eq!(rounded(&[("valley", valley)]), none, "{valley}");
+        }
+        assert_eq!(rounded(&[("crest", 1e-14)]), rounded(&[("crest", 0.0)]));
+        // The two corners of a valley of 0 are one, however the sums of pitch, crest and web are rounded.
+        for k in 0..200 {
+            let (pitch, crest) = (150.0 + 0.1 * f64::from(k), 33.3 + 0.07 * f64::from(k));
+            let rib = rounded(&[("pitch", pitch), ("crest", crest), ("valley", 0.0)]);
+            assert_eq!((rib.pitch(), rib.depth(), rib.strips()[0].h[0]), (pitch, 40.0, 20.0));
         }
     }
 
