@@ -158,25 +158,23 @@ fn skins(part: &Part) -> [f64; 2] {
 
 /// What the pairs of parts that `wanted` names share, in order.
 pub(crate) fn shared(parts: &[Part], wanted: impl Fn(usize, usize) -> bool + Sync) -> Vec<Shared> {
-    let prisms: Vec<Vec<Prism>> = parts.par_iter().map(prisms).collect();
-    let boxes: Vec<Extent> =
-        prisms.iter().map(|of| of.iter().fold(Extent::NOTHING, |e, p| e.join(&p.extent))).collect();
-    let all = boxes.iter().fold(Extent::NOTHING, |e, b| e.join(b));
+    let solids: Vec<Solid> = parts.par_iter().map(Solid::new).collect();
+    let all = solids.iter().fold(Extent::NOTHING, |e, s| e.join(&s.extent));
     let touch = TOUCH.max(TOUCH_SHARE * (all.high - all.low).norm());
     (0..parts.len())
         .into_par_iter()
         .flat_map_iter(|i| {
-            let (prisms, boxes, wanted) = (&prisms, &boxes, &wanted);
+            let (solids, wanted) = (&solids, &wanted);
             (i + 1..parts.len())
-                .filter(move |&j| wanted(i, j) && boxes[i].meets(&boxes[j]))
-                .filter_map(move |j| between(&prisms[i], &prisms[j], [&boxes[i], &boxes[j]], [i, j], touch))
+                .filter(move |&j| wanted(i, j) && solids[i].extent.meets(&solids[j].extent))
+                .filter_map(move |j| between(&solids[i], &solids[j], [i, j], touch))
         })
         .collect()
 }
 
 /// What two parts share, if anything; what reaches less than `touch` mm into the other only touches it.
-fn between(a: &[Prism], b: &[Prism], boxes: [&Extent; 2], parts: [usize; 2], touch: f64) -> Option<Shared> {
-    let mut theirs: Vec<&Prism> = b.iter().filter(|p| p.extent.meets(boxes[0])).collect();
+fn between(a: &Solid, b: &Solid, parts: [usize; 2], touch: f64) -> Option<Shared> {
+    let mut theirs: Vec<&Prism> = b.prisms.iter().filter(|p| a.comes_near(p)).collect();
     // Sorted along the axis on which they are shortest for how far they spread, so that few pairs are looked at.
     let spread = theirs.iter().fold(Extent::NOTHING, |e, p| e.join(&p.extent));
     let longest =
@@ -187,8 +185,8 @@ fn between(a: &[Prism], b: &[Prism], boxes: [&Extent; 2], parts: [usize; 2], tou
     let longest = longest(axis);
     theirs.sort_by(|p, q| p.extent.low[axis].total_cmp(&q.extent.low[axis]));
     let mut clash = Clash { parts, volume: 0.0, place: Point3::origin() };
-    let (mut most, mut solids) = (0.0, Vec::new());
-    for mine in a.iter().filter(|p| p.extent.meets(boxes[1])) {
+    let (mut most, mut found) = (0.0, Vec::new());
+    for mine in a.prisms.iter().filter(|p| b.comes_near(p)) {
         let first = theirs.partition_point(|p| p.extent.low[axis] < mine.extent.low[axis] - longest);
         let near = theirs[first..].iter().take_while(|p| p.extent.low[axis] <= mine.extent.high[axis]);
         for other in near.filter(|p| p.extent.meets(&mine.extent)) {
@@ -201,13 +199,41 @@ fn between(a: &[Prism], b: &[Prism], boxes: [&Extent; 2], parts: [usize; 2], tou
                 continue;
             }
             clash.volume += volume;
-            solids.push(faces.into_iter().flatten().collect());
+            found.push(faces.into_iter().flatten().collect());
             if volume > most {
                 (most, clash.place) = (volume, place);
             }
         }
     }
-    (clash.volume > LEAST_VOLUME).then_some(Shared { clash, solids })
+    (clash.volume > LEAST_VOLUME).then_some(Shared { clash, solids: found })
+}
+
+/// A part taken apart.
+struct Solid {
+    prisms: Vec<Prism>,
+    extent: Extent,
+    /// Square to the sheet, along which a part is thinnest, and how far it reaches along it.
+    normal: Vector3<f64>,
+    reach: [f64; 2],
+}
+
+impl Solid {
+    fn new(part: &Part) -> Self {
+        let (prisms, normal) = (prisms(part), part.frame.n);
+        let extent = prisms.iter().fold(Extent::NOTHING, |e, p| e.join(&p.extent));
+        let reach = prisms.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], p| {
+            let [l, h] = p.along(&normal);
+            [low.min(l), high.max(h)]
+        });
+        Self { prisms, extent, normal, reach }
+    }
+
+    /// Whether a prism of another part lies beside this one neither along an axis nor square to the sheet. Leaning
+    /// sheets have large boxes and are thin.
+    fn comes_near(&self, other: &Prism) -> bool {
+        let [low, high] = other.along(&self.normal);
+        other.extent.meets(&self.extent) && low <= self.reach[1] && high >= self.reach[0]
+    }
 }
 
 /// A box along the axes.
@@ -265,6 +291,12 @@ impl Prism {
         });
         let planes = planes.collect();
         Self { corners, planes, extent }
+    }
+
+    /// From where to where it reaches along a direction.
+    fn along(&self, direction: &Vector3<f64>) -> [f64; 2] {
+        let places = self.corners.map(|p| direction.dot(&p.coords));
+        places.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[l, h], &x| [l.min(x), h.max(x)])
     }
 
     /// Whether one of its faces has all of the other before it, save what reaches in by less than `touch`.
@@ -354,7 +386,7 @@ fn cut(faces: &[Vec<Point3<f64>>], plane: &Plane) -> Vec<Vec<Point3<f64>>> {
     kept
 }
 
-/// A part taken apart.
+/// The convex pieces of a part.
 fn prisms(part: &Part) -> Vec<Prism> {
     if part.corners() > MOST_CORNERS {
         return Vec::new();

@@ -15,6 +15,7 @@ mod text;
 pub mod units;
 pub mod random;
 mod polygon;
+mod cholesky;
 pub mod drawing;
 pub mod lettering;
 pub mod table;

@@ -430,7 +430,10 @@ pub(crate) fn shown(name: &str) -> String {
 
 /// The error for a misspelled name: says what is known and names the nearest.
 pub fn unknown_name<'a>(what: &str, name: &str, known: impl Iterator<Item = &'a str>) -> Error {
-    let known: Vec<&str> = known.collect();
+    unknown(what, name, &known.collect::<Vec<&str>>())
+}
+
+fn unknown(what: &str, name: &str, known: &[&str]) -> Error {
     let length = name.chars().count();
     // A distance is at least the difference in length, so a name that is far too long is compared with none.
     let nearest = known

@@ -6,6 +6,7 @@
 //! x = Q Aᵀ P l with Q = (N + G Gᵀ)⁻¹ − G Gᵀ, the one of least trace (P. Meissl, "Die innere Genauigkeit eines
 //! Punkthaufens", 1962, from memory).
 
+use crate::cholesky;
 use crate::error::{Error, Result};
 use nalgebra::{DMatrix, DVector};
 
@@ -99,17 +100,7 @@ impl Adjustment {
 /// observations do not determine.
 pub fn adjust(unknowns: usize, observations: &[Observation], datum: &Datum) -> Result<Adjustment> {
     check(unknowns, observations)?;
-    let mut normal = DMatrix::<f64>::zeros(unknowns, unknowns);
-    let mut right = DVector::<f64>::zeros(unknowns);
-    for o in observations {
-        let weight = o.deviation.powi(-2);
-        for &(i, a) in &o.terms {
-            right[i] += a * weight * o.value;
-            for &(k, b) in &o.terms {
-                normal[(i, k)] += a * weight * b;
-            }
-        }
-    }
+    let (normal, right) = normal(unknowns, observations);
     let free = match datum {
         Datum::Observed => DMatrix::zeros(unknowns, 0),
         Datum::Inner(moves) => orthonormal(moves)?,
@@ -134,6 +125,22 @@ pub fn adjust(unknowns: usize, observations: &[Observation], datum: &Datum) -> R
     }
     let degrees = (observations.len() + free.ncols()).saturating_sub(unknowns);
     Ok(Adjustment { unknowns: solution, covariance, residuals, redundancy, degrees, weighted_squares })
+}
+
+/// Normal equations of the observations: Aᵀ P A, and Aᵀ P l.
+pub(crate) fn normal(unknowns: usize, observations: &[Observation]) -> (DMatrix<f64>, DVector<f64>) {
+    let mut normal = DMatrix::<f64>::zeros(unknowns, unknowns);
+    let mut right = DVector::<f64>::zeros(unknowns);
+    for o in observations {
+        let weight = o.deviation.powi(-2);
+        for &(i, a) in &o.terms {
+            right[i] += a * weight * o.value;
+            for &(k, b) in &o.terms {
+                normal[(i, k)] += a * weight * b;
+            }
+        }
+    }
+    (normal, right)
 }
 
 /// aᵀ Q b for sparse a and b.
@@ -179,7 +186,7 @@ fn factor(matrix: &DMatrix<f64>) -> Result<Factor> {
     let scaled =
         DMatrix::from_fn(matrix.nrows(), matrix.ncols(), |i, k| matrix[(i, k)] / scale[i] / scale[k]);
     let band = band_of(&scaled);
-    let lower = lower(scaled, band).map_err(undetermined)?;
+    let lower = cholesky::lower(scaled, band).map_err(undetermined)?;
     match (0..scale.len()).find(|&k| lower[(k, k)] * lower[(k, k)] < LEAST_PIVOT) {
         Some(k) => Err(undetermined(k)),
         None => Ok(Factor { lower, scale, band }),
@@ -191,32 +198,6 @@ fn band_of(matrix: &DMatrix<f64>) -> usize {
     let size = matrix.nrows();
     let below = |k: usize| (k..size).rev().find(|&i| matrix[(i, k)] != 0.0).map_or(0, |i| i - k);
     (0..size).map(below).max().unwrap_or(0)
-}
-
-/// The lower factor, column by column within the band; the number of a pivot that is not above 0. What the matrix
-/// holds above the diagonal stays there.
-fn lower(mut matrix: DMatrix<f64>, band: usize) -> std::result::Result<DMatrix<f64>, usize> {
-    let size = matrix.nrows();
-    for k in 0..size {
-        let end = (k + band + 1).min(size);
-        let pivot = matrix[(k, k)];
-        if pivot.is_nan() || pivot <= 0.0 {
-            return Err(k);
-        }
-        let root = pivot.sqrt();
-        for i in k..end {
-            matrix[(i, k)] /= root;
-        }
-        for j in k + 1..end {
-            let by = matrix[(j, k)];
-            if by != 0.0 {
-                for i in j..end {
-                    matrix[(i, j)] -= by * matrix[(i, k)];
-                }
-            }
-        }
-    }
-    Ok(matrix)
 }
 
 impl Factor {

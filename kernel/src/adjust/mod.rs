@@ -17,6 +17,7 @@ mod snoop;
 #[cfg(test)]
 pub(crate) mod tetrahedra;
 
+pub(crate) use linear::normal;
 pub use linear::{Adjustment, Datum, Observation, adjust};
 pub use network::{Leg, Network, NetworkFit};
 pub use newton::{Settled, settle};

@@ -4,9 +4,10 @@
 
 use super::flat::{Flat, at, least, middle};
 use super::readings::Readings;
-use crate::adjust::{Adjustment, Datum, Observation, adjust};
+use crate::adjust::{Adjustment, Datum, Observation, adjust, normal};
+use crate::cholesky;
 use crate::error::Result;
-use nalgebra::{Cholesky, DMatrix, DVector, Matrix3, Vector3};
+use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
 
 /// What an observation was made from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -401,7 +402,7 @@ pub(super) fn descend(
             for k in 0..x.len() {
                 damped[(k, k)] += damping * normal[(k, k)] + floor;
             }
-            let step = Cholesky::new(damped).map(|c| c.solve(&right));
+            let step = cholesky::factor(damped).map(|c| c.solve(&right));
             if let Some(step) = step {
                 let next = &x + step;
                 let there = observe(&next);
@@ -422,21 +423,6 @@ pub(super) fn descend(
         }
     }
     (x, value)
-}
-
-fn normal(unknowns: usize, observed: &[Observation]) -> (DMatrix<f64>, DVector<f64>) {
-    let mut normal = DMatrix::zeros(unknowns, unknowns);
-    let mut right = DVector::zeros(unknowns);
-    for o in observed {
-        let weight = o.deviation.powi(-2);
-        for &(i, a) in &o.terms {
-            right[i] += a * weight * o.value;
-            for &(k, b) in &o.terms {
-                normal[(i, k)] += a * weight * b;
-            }
-        }
-    }
-    (normal, right)
 }
 
 /// Steps of the last descent.

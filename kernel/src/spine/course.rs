@@ -39,6 +39,8 @@ const STEPS: u32 = 160;
 const STRETCH: u32 = 16;
 /// Most functions that are looked at together: the least ones.
 const TOGETHER: usize = 48;
+/// So many of the nearest triangles tell of most steps that they are too long.
+const FIRST: usize = 8;
 /// Slope below which a place counts as a summit: mm of clearance for a mm of movement.
 const SUMMIT: f64 = 2.0e-3;
 /// A step must gain this share of what the slope promises.
@@ -68,14 +70,15 @@ impl Course<'_> {
         nalgebra::center(&low, &high)
     }
 
-    /// All functions below `look`, least first, of a course through these points.
-    fn items(&self, x: &[Point3<f64>], look: f64) -> Vec<Item> {
+    /// All functions below `look`, least first, of a course through these points. What was near before the points
+    /// moved is looked at first, and becomes what is near now.
+    fn items(&self, x: &[Point3<f64>], look: f64, near: &mut Near) -> Vec<Item> {
         let mut items = Vec::new();
         for leg in 0..x.len() - 1 {
-            self.add_leg(&mut items, x, leg, look);
+            self.add_leg(&mut items, x, leg, look, &mut near.legs[leg]);
         }
         for (k, &chamber) in self.kinks.iter().enumerate() {
-            self.add_kink(&mut items, x, k + 1, chamber, look);
+            self.add_kink(&mut items, x, k + 1, chamber, look, &mut near.kinks[k]);
         }
         for (point, end) in [(0, &self.ends[0]), (x.len() - 1, &self.ends[1])] {
             if let Place::On(area) = end {
@@ -89,13 +92,23 @@ impl Course<'_> {
         items
     }
 
-    fn add_leg(&self, items: &mut Vec<Item>, x: &[Point3<f64>], leg: usize, look: f64) {
+    /// No more than the least function of a course through these points, mm: few triangles are looked at.
+    fn bound(&self, x: &[Point3<f64>], near: &Near) -> f64 {
+        let legs = x.windows(2).zip(&near.legs);
+        let least =
+            legs.map(|(leg, near)| self.obstacles.least(&[leg[0], leg[1]], &near[..near.len().min(FIRST)]));
+        least.fold(f64::INFINITY, f64::min)
+    }
+
+    fn add_leg(&self, items: &mut Vec<Item>, x: &[Point3<f64>], leg: usize, look: f64, near: &mut Vec<u32>) {
         let line = [x[leg], x[leg + 1]];
         let shared = |value: f64, share: f64, away: Vector3<f64>| Item {
             value,
             parts: [(leg, away * (1.0 - share)), (leg + 1, away * share)],
         };
-        for touch in self.obstacles.near(&line, look, TOGETHER) {
+        let touches = self.obstacles.near(&line, look, TOGETHER, near);
+        *near = touches.iter().map(|touch| touch.triangle).collect();
+        for touch in touches {
             if touch.distance > 0.0 {
                 items.push(shared(touch.distance, touch.share, touch.away));
             } else {
@@ -138,7 +151,15 @@ impl Course<'_> {
         }
     }
 
-    fn add_kink(&self, items: &mut Vec<Item>, x: &[Point3<f64>], k: usize, chamber: usize, look: f64) {
+    fn add_kink(
+        &self,
+        items: &mut Vec<Item>,
+        x: &[Point3<f64>],
+        k: usize,
+        chamber: usize,
+        look: f64,
+        near: &mut Vec<u32>,
+    ) {
         let p = x[k];
         let tip = self.radius * (1.0 / (turn(x, k) / 2.0).cos().max(LEAST_COSINE) - 1.0);
         let around = [chamber.checked_sub(1), Some(chamber)].map(|g| self.gates.get(g?));
@@ -154,7 +175,9 @@ impl Course<'_> {
             }
         }
         if tip > TIP {
-            for touch in self.obstacles.near(&[p, p], look + tip, TOGETHER) {
+            let touches = self.obstacles.near(&[p, p], look + tip, TOGETHER, near);
+            *near = touches.iter().map(|touch| touch.triangle).collect();
+            for touch in touches {
                 items.push(at_point(touch.distance - tip, k, touch.away));
             }
         }
@@ -218,9 +241,8 @@ impl Course<'_> {
                 vectors.extend(self.straighter(&at.x).map(|s| s.0));
             }
             let value = at.value();
-            if !at.go(&shortest(&vectors), 0.0, |next, gain| {
-                next.value() > value + gain && bend(&next.x) <= most
-            }) {
+            let clear = |next: f64, gain: f64| next > value + gain;
+            if !at.go(&shortest(&vectors), 0.0, clear, |x, _| bend(x) <= most) {
                 break;
             }
         }
@@ -236,9 +258,8 @@ impl Course<'_> {
             let mut vectors = at.gradients(self.needed + at.band);
             vectors.push(way);
             let bent = bend(&at.x);
-            let fits =
-                |next: &Walk, gain: f64| next.value() >= self.needed && bend(&next.x) < bent - gain * slope;
-            if !at.go(&shortest(&vectors), self.needed, fits) {
+            let clear = |next: f64, _| next >= self.needed;
+            if !at.go(&shortest(&vectors), self.needed, clear, |x, gain| bend(x) < bent - gain * slope) {
                 break;
             }
         }
@@ -257,13 +278,23 @@ struct Walk<'a> {
     step: f64,
     /// Up to where functions are known, mm.
     look: f64,
+    near: Near,
+}
+
+/// The triangles nearest to each leg and each kink, nearest first.
+#[derive(Clone)]
+struct Near {
+    legs: Vec<Vec<u32>>,
+    kinks: Vec<Vec<u32>>,
 }
 
 impl<'a> Walk<'a> {
     fn new(course: &'a Course<'a>, x: Vec<Point3<f64>>) -> Self {
         let wide = course.needed * WIDE;
-        let items = course.items(&x, course.reach);
-        Self { course, x, items, band: wide, step: wide, look: course.reach }
+        let mut near =
+            Near { legs: vec![Vec::new(); x.len() - 1], kinks: vec![Vec::new(); course.kinks.len()] };
+        let items = course.items(&x, course.reach, &mut near);
+        Self { course, x, items, band: wide, step: wide, look: course.reach, near }
     }
 
     fn value(&self) -> f64 {
@@ -275,9 +306,16 @@ impl<'a> Walk<'a> {
         low.map(|item| self.course.dense(self.x.len(), &item.parts)).collect()
     }
 
-    /// Takes a step along a vector, if one is found that `fits`; else looks at a narrower band. False at the end.
-    /// Functions are looked at up to `least_look` at least, mm.
-    fn go(&mut self, way: &DVector<f64>, least_look: f64, fits: impl Fn(&Self, f64) -> bool) -> bool {
+    /// Takes a step along a vector, if one is found at whose end the value is `clear` and the points are `straight`
+    /// enough for what the slope promises; else looks at a narrower band. False at the end. What is clear enough stays
+    /// so with a greater value. Functions are looked at up to `least_look` at least, mm.
+    fn go(
+        &mut self,
+        way: &DVector<f64>,
+        least_look: f64,
+        clear: impl Fn(f64, f64) -> bool,
+        straight: impl Fn(&[Point3<f64>], f64) -> bool,
+    ) -> bool {
         let slope = way.norm();
         let least = self.course.needed * NARROW;
         if slope > SUMMIT {
@@ -286,12 +324,19 @@ impl<'a> Walk<'a> {
                 let move_by =
                     |k: usize| Vector3::new(way[3 * k], way[3 * k + 1], way[3 * k + 2]) * (step / slope);
                 let x: Vec<_> = self.x.iter().enumerate().map(|(k, p)| p + move_by(k)).collect();
+                let gain = GAIN * slope * step;
+                // Most steps that are too long come too near to what was nearest.
+                if !straight(&x, gain) || !clear(self.course.bound(&x, &self.near), gain) {
+                    step *= 0.5;
+                    continue;
+                }
                 // No function grows by more than the step; what the next step looks at must be known too.
                 let ahead = self.value().max(self.course.needed.min(least_look)) + step.max(self.band) * 2.0;
                 let look = ahead.min(self.course.reach);
-                let items = self.course.items(&x, look);
-                let next = Self { course: self.course, items, x, band: self.band, step, look };
-                if fits(&next, GAIN * slope * step) {
+                let mut near = self.near.clone();
+                let items = self.course.items(&x, look, &mut near);
+                let next = Self { course: self.course, items, x, band: self.band, step, look, near };
+                if clear(next.value(), gain) {
                     *self = Self { step: step * 2.0, ..next };
                     return true;
                 }

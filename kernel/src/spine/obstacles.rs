@@ -69,51 +69,60 @@ impl Obstacles {
         self.size
     }
 
-    /// Places where a line comes nearer than `within`, nearest first; of many the `most` nearest.
+    /// Places where a line comes nearer than `within`, nearest first; of many the `most` nearest. The same whatever is
+    /// `likely`: triangles worked out first, for a line that has moved little those that were nearest before.
     ///
     /// The look narrows to the furthest of so many as they are found, so that few triangles are worked out.
-    pub fn near(&self, line: &[Point3<f64>; 2], within: f64, most: usize) -> Vec<Touch> {
+    pub fn near(&self, line: &[Point3<f64>; 2], within: f64, most: usize, likely: &[u32]) -> Vec<Touch> {
+        let mut likely = likely.to_vec();
+        likely.sort_unstable();
+        likely.dedup();
+        let mut nearest = Nearest { found: Vec::with_capacity(likely.len()), within, most };
+        for &k in &likely {
+            nearest.offer(self.touch(line, k));
+        }
         // Close by first: where there are enough, the rest need not be looked at; where there are few, all must be.
-        for share in LOOKS {
-            let found = self.look(line, within * share, most);
-            if found.len() == most {
-                return found;
-            }
-            if found.len() < most / 2 {
-                break;
+        if nearest.found.len() < most {
+            for share in LOOKS {
+                let mut closer = Nearest { within: within * share, ..nearest.clone() };
+                closer.found.retain(|touch| touch.distance < within * share);
+                self.look(line, &likely, &mut closer);
+                if closer.found.len() == most {
+                    return closer.found;
+                }
+                if closer.found.len() < most / 2 {
+                    break;
+                }
             }
         }
-        self.look(line, within, most)
+        self.look(line, &likely, &mut nearest);
+        nearest.found
     }
 
-    fn look(&self, line: &[Point3<f64>; 2], within: f64, most: usize) -> Vec<Touch> {
-        let order =
-            |a: &Touch, b: &Touch| a.distance.total_cmp(&b.distance).then(a.triangle.cmp(&b.triangle));
-        let reach = Cell::new(within);
-        let mut found: Vec<Touch> = Vec::new();
+    /// No more than these triangles are away from a line, mm; infinite for none.
+    pub fn least(&self, line: &[Point3<f64>; 2], triangles: &[u32]) -> f64 {
+        triangles.iter().map(|&k| self.touch(line, k).distance).fold(f64::INFINITY, f64::min)
+    }
+
+    fn touch(&self, line: &[Point3<f64>; 2], triangle: u32) -> Touch {
+        Touch { triangle, ..touch(line, &self.triangles[triangle as usize]) }
+    }
+
+    /// Finds the nearest of all triangles but those in `known`, which must be in order.
+    fn look(&self, line: &[Point3<f64>; 2], known: &[u32], nearest: &mut Nearest) {
+        let reach = Cell::new(nearest.reach());
+        let way = Way::new(line);
         let leaves = self.tree.leaves(|node| {
             let (low, high) = (node.mins(), node.maxs());
-            meets(line, [low.x, low.y, low.z], [high.x, high.y, high.z], reach.get())
+            way.meets([low.x, low.y, low.z], [high.x, high.y, high.z], reach.get())
         });
         for k in leaves {
-            if self.boxes[k as usize].away(line) > reach.get() {
+            if self.boxes[k as usize].away(line) > reach.get() || known.binary_search(&k).is_ok() {
                 continue;
             }
-            let touch = Touch { triangle: k, ..touch(line, &self.triangles[k as usize]) };
-            // As near as the furthest kept one is near enough: ties go by number.
-            if touch.distance >= within || touch.distance > reach.get() {
-                continue;
-            }
-            let at = found.partition_point(|other| order(other, &touch).is_lt());
-            if at < most {
-                found.insert(at, touch);
-                found.truncate(most);
-            }
-            if found.len() == most {
-                reach.set(found.last().map_or(within, |last| last.distance));
-            }
+            nearest.offer(self.touch(line, k));
+            reach.set(nearest.reach());
         }
-        found
     }
 
     /// Distance of a line from the nearest triangle, mm; infinite where there is none.
@@ -129,7 +138,7 @@ impl Obstacles {
         let mut within = guess.max(self.size * LEAST_GUESS);
         let reach = self.triangles.first().map_or(0.0, |t| (t[0] - line[0]).norm()) + self.size;
         while !self.triangles.is_empty() {
-            if let Some(nearest) = self.near(line, within, 1).first() {
+            if let Some(nearest) = self.near(line, within, 1, &[]).first() {
                 return Some(*nearest);
             }
             // Nothing is further away than the first triangle.
@@ -209,26 +218,74 @@ const LOOKS: [f64; 2] = [0.5, 0.75];
 /// The first look around a line is at least this share of the whole.
 const LEAST_GUESS: f64 = 1.0e-3;
 
-/// Whether a line comes near a box, or might: the box is taken larger by `within` on all sides.
-fn meets(line: &[Point3<f64>; 2], low: [f64; 3], high: [f64; 3], within: f64) -> bool {
-    let (mut from, mut to) = (0.0_f64, 1.0_f64);
-    for i in 0..3 {
-        let (a, d) = (line[0][i], line[1][i] - line[0][i]);
-        let (l, h) = (low[i] - within - a, high[i] + within - a);
-        if d == 0.0 {
-            if l > 0.0 || h < 0.0 {
-                return false;
-            }
-            continue;
-        }
-        let (s, t) = if d > 0.0 { (l / d, h / d) } else { (h / d, l / d) };
-        (from, to) = (from.max(s), to.min(t));
-        if from > to {
-            return false;
+/// The nearest places found so far, nearest first, of equal ones the triangle with the lower number.
+#[derive(Clone)]
+struct Nearest {
+    found: Vec<Touch>,
+    /// What is no nearer than this is none of them, mm.
+    within: f64,
+    /// How many there are at most.
+    most: usize,
+}
+
+impl Nearest {
+    /// How near another must be, mm. As near as the furthest kept one is near enough, for the number decides.
+    fn reach(&self) -> f64 {
+        if self.found.len() == self.most {
+            self.found.last().map_or(0.0, |last| last.distance)
+        } else {
+            self.within
         }
     }
-    true
+
+    fn offer(&mut self, touch: Touch) {
+        if touch.distance >= self.within || touch.distance > self.reach() {
+            return;
+        }
+        let before = |other: &Touch| {
+            other.distance.total_cmp(&touch.distance).then(other.triangle.cmp(&touch.triangle)).is_lt()
+        };
+        let at = self.found.partition_point(before);
+        if at < self.most {
+            self.found.insert(at, touch);
+            self.found.truncate(self.most);
+        }
+    }
 }
+
+/// A line as it is held against many boxes.
+struct Way {
+    from: Point3<f64>,
+    /// One over its extent along each axis; infinite along an axis it is square to.
+    over: [f64; 3],
+}
+
+impl Way {
+    fn new(line: &[Point3<f64>; 2]) -> Self {
+        Self { from: line[0], over: [0, 1, 2].map(|i| 1.0 / (line[1][i] - line[0][i])) }
+    }
+
+    /// Whether the line comes near a box, or might: the box is taken larger by `within` on all sides.
+    fn meets(&self, low: [f64; 3], high: [f64; 3], within: f64) -> bool {
+        let within = within * (1.0 + SPARE);
+        let (mut from, mut to) = (0.0_f64, 1.0_f64);
+        for i in 0..3 {
+            let (l, h) = (low[i] - within - self.from[i], high[i] + within - self.from[i]);
+            if self.over[i].is_infinite() {
+                if l > 0.0 || h < 0.0 {
+                    return false;
+                }
+                continue;
+            }
+            let (s, t) = (l * self.over[i], h * self.over[i]);
+            (from, to) = (from.max(s.min(t)), to.min(s.max(t)));
+        }
+        from <= to
+    }
+}
+
+/// Boxes are taken larger by this share of what is looked for, so that rounding leaves none out.
+const SPARE: f64 = 1.0e-9;
 
 fn touch_of(away: Vector3<f64>, share: f64) -> Touch {
     let direction = away.try_normalize(0.0).unwrap_or_else(Vector3::zeros);
@@ -455,10 +512,19 @@ mod tests {
             let line = [from, from + r.point(60.0).coords];
             let brute = all.triangles.iter().map(|t| touch(&line, t).distance).fold(f64::INFINITY, f64::min);
             assert_eq!(all.distance(&line, 1.0), brute);
-            let near = all.near(&line, 80.0, usize::MAX);
+            let near = all.near(&line, 80.0, usize::MAX, &[]);
             assert_eq!(near.len(), all.triangles.iter().filter(|t| touch(&line, t).distance < 80.0).count());
-            let few = all.near(&line, 80.0, 5);
+            let few = all.near(&line, 80.0, 5, &[]);
             assert_eq!(few, near[..near.len().min(5)], "the nearest of many");
+            // What is thought likely, be it near, far or named twice, changes nothing.
+            let before = all.near(&line.map(|q| q + r.point(5.0).coords), 80.0, 7, &[]);
+            let mut likely: Vec<u32> = before.iter().map(|t| t.triangle).collect();
+            assert_eq!(all.near(&line, 80.0, 5, &likely), few);
+            let some = near.iter().filter(|t| likely.contains(&t.triangle)).map(|t| t.distance).next();
+            assert!(some.is_none_or(|distance| all.least(&line, &likely) == distance));
+            likely.extend([0, 199, 57, 57]);
+            assert_eq!(all.near(&line, 80.0, 5, &likely), few);
+            assert_eq!(all.near(&line, 80.0, usize::MAX, &likely), near);
             if let Some(t) = near.first().filter(|t| t.distance > 1.0) {
                 let step = 1.0e-4;
                 let moved = line.map(|q| q + t.away * step);
