@@ -275,8 +275,8 @@ fn rigs(set: &Values, enclosed: &Enclosed) -> Result<Vec<Rig>> {
     Ok(rigs)
 }
 
-/// Most corners of a chamber over all poses: about 80 bytes are kept for each.
-const MOST_KEPT: usize = 2_500_000;
+/// Most corners of a chamber over all poses: about 80 bytes are kept for each, and a make stays below 300 MB.
+const MOST_KEPT: usize = 2_000_000;
 
 fn worked<'a>(
     set: &Values,

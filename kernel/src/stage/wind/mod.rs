@@ -242,6 +242,18 @@ fn basis(wind: &Wind, values: &Values) -> Table {
     table("wind_basis", "How wind is worked out", &["figure", "how", "source", "limits"], rows)
 }
 
+/// A push against what friction holds, in words; where friction holds next to nothing no number says more.
+fn times_friction(times: f64) -> String {
+    if times < MANY_TIMES {
+        format!("{times:.2} times what friction holds")
+    } else {
+        format!("more than {MANY_TIMES:.0} times what friction holds")
+    }
+}
+
+/// From here on it is only said that there are more.
+const MANY_TIMES: f64 = 1000.0;
+
 fn findings(work: &Work, balance: &Balance, wind: &Wind, options: &Options, values: &Values) -> Vec<Finding> {
     let mut found = Vec::new();
     let name = work.sculpture.name.as_str();
@@ -320,10 +332,10 @@ fn findings(work: &Work, balance: &Balance, wind: &Wind, options: &Options, valu
             "wind-slides",
             name,
             format!(
-                "wind from {:.0}° pushes it away: {:.2} kN are {:.2} times what friction holds",
+                "wind from {:.0}° pushes it away: {:.2} kN are {}",
                 way.from,
                 way.force / 1000.0,
-                way.sliding
+                times_friction(way.sliding)
             ),
             if options.anchored { anchors } else { "weigh it down, or hold its foot with anchors or a kerb" },
         ));
@@ -333,10 +345,7 @@ fn findings(work: &Work, balance: &Balance, wind: &Wind, options: &Options, valu
             level(values.is_given("push")),
             "push-slides",
             name,
-            format!(
-                "a push of {:.0} N slides it: {:.2} times what friction holds",
-                wind.push.force, wind.push.sliding
-            ),
+            format!("a push of {:.0} N slides it: {}", wind.push.force, times_friction(wind.push.sliding)),
             if options.anchored { anchors } else { "weigh it down, or hold its foot with anchors or a kerb" },
         ));
     }
