@@ -228,8 +228,8 @@ impl Solid {
         Self { prisms, extent, normal, reach }
     }
 
-    /// Whether a prism of another part lies beside this one neither along an axis nor square to the sheet. Leaning
-    /// sheets have large boxes and are thin.
+    /// Whether a prism of another part might share anything with this one: what lies beside it along an axis or
+    /// square to the sheet does not. A leaning sheet has a large box and is thin.
     fn comes_near(&self, other: &Prism) -> bool {
         let [low, high] = other.along(&self.normal);
         other.extent.meets(&self.extent) && low <= self.reach[1] && high >= self.reach[0]

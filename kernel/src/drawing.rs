@@ -73,8 +73,9 @@ impl Layer {
     pub fn style(self) -> LineStyle {
         let (width, dashes, grey): (f64, &'static [f64], f64) = match self {
             Layer::Cut => (0.5, &[], 0.0),
-            Layer::BendDown => (0.3, &[12.0, 3.0], 0.0),
-            Layer::BendUp => (0.3, &[9.0, 2.0, 1.0, 2.0], 0.0),
+            // Short enough to be told apart on the small blanks of the pages of bends too.
+            Layer::BendDown => (0.3, &[5.0, 1.0], 0.0),
+            Layer::BendUp => (0.3, &[3.0, 1.0, 0.6, 1.0], 0.0),
             Layer::Mountain => (0.2, &[3.5, 0.9, 0.3, 0.9], 0.0),
             Layer::Valley => (0.2, &[1.6, 1.2], 0.0),
             Layer::Outline => (0.18, &[4.0, 1.5], 0.2),

@@ -75,6 +75,7 @@ impl Obstacles {
     /// The look narrows to the furthest of so many as they are found, so that few triangles are worked out.
     pub fn near(&self, line: &[Point3<f64>; 2], within: f64, most: usize, likely: &[u32]) -> Vec<Touch> {
         let mut likely = likely.to_vec();
+        likely.retain(|&k| (k as usize) < self.triangles.len());
         likely.sort_unstable();
         likely.dedup();
         let mut nearest = Nearest { found: Vec::with_capacity(likely.len()), within, most };
@@ -99,9 +100,10 @@ impl Obstacles {
         nearest.found
     }
 
-    /// No more than these triangles are away from a line, mm; infinite for none.
+    /// Distance of a line from the nearest of these triangles, mm; infinite for none.
     pub fn least(&self, line: &[Point3<f64>; 2], triangles: &[u32]) -> f64 {
-        triangles.iter().map(|&k| self.touch(line, k).distance).fold(f64::INFINITY, f64::min)
+        let these = triangles.iter().filter_map(|&k| self.triangles.get(k as usize));
+        these.map(|triangle| touch(line, triangle).distance).fold(f64::INFINITY, f64::min)
     }
 
     fn touch(&self, line: &[Point3<f64>; 2], triangle: u32) -> Touch {
@@ -522,7 +524,7 @@ mod tests {
             assert_eq!(all.near(&line, 80.0, 5, &likely), few);
             let some = near.iter().filter(|t| likely.contains(&t.triangle)).map(|t| t.distance).next();
             assert!(some.is_none_or(|distance| all.least(&line, &likely) == distance));
-            likely.extend([0, 199, 57, 57]);
+            likely.extend([0, 199, 57, 57, u32::MAX]);
             assert_eq!(all.near(&line, 80.0, 5, &likely), few);
             assert_eq!(all.near(&line, 80.0, usize::MAX, &likely), near);
             if let Some(t) = near.first().filter(|t| t.distance > 1.0) {
