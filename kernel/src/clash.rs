@@ -158,23 +158,23 @@ fn skins(part: &Part) -> [f64; 2] {
 
 /// What the pairs of parts that `wanted` names share, in order.
 pub(crate) fn shared(parts: &[Part], wanted: impl Fn(usize, usize) -> bool + Sync) -> Vec<Shared> {
-    let solids: Vec<Solid> = parts.par_iter().map(Solid::new).collect();
-    let all = solids.iter().fold(Extent::NOTHING, |e, s| e.join(&s.extent));
+    let prisms: Vec<Prisms> = parts.par_iter().map(Prisms::new).collect();
+    let all = prisms.iter().fold(Extent::NOTHING, |e, s| e.join(&s.extent));
     let touch = TOUCH.max(TOUCH_SHARE * (all.high - all.low).norm());
     (0..parts.len())
         .into_par_iter()
         .flat_map_iter(|i| {
-            let (solids, wanted) = (&solids, &wanted);
+            let (prisms, wanted) = (&prisms, &wanted);
             (i + 1..parts.len())
-                .filter(move |&j| wanted(i, j) && solids[i].extent.meets(&solids[j].extent))
-                .filter_map(move |j| between(&solids[i], &solids[j], [i, j], touch))
+                .filter(move |&j| wanted(i, j) && prisms[i].extent.meets(&prisms[j].extent))
+                .filter_map(move |j| between(&prisms[i], &prisms[j], [i, j], touch))
         })
         .collect()
 }
 
 /// What two parts share, if anything; what reaches less than `touch` mm into the other only touches it.
-fn between(a: &Solid, b: &Solid, parts: [usize; 2], touch: f64) -> Option<Shared> {
-    let mut theirs: Vec<&Prism> = b.prisms.iter().filter(|p| a.comes_near(p)).collect();
+fn between(a: &Prisms, b: &Prisms, parts: [usize; 2], touch: f64) -> Option<Shared> {
+    let mut theirs: Vec<&Prism> = b.all.iter().filter(|p| a.comes_near(p)).collect();
     // Sorted along the axis on which they are shortest for how far they spread, so that few pairs are looked at.
     let spread = theirs.iter().fold(Extent::NOTHING, |e, p| e.join(&p.extent));
     let longest =
@@ -185,8 +185,8 @@ fn between(a: &Solid, b: &Solid, parts: [usize; 2], touch: f64) -> Option<Shared
     let longest = longest(axis);
     theirs.sort_by(|p, q| p.extent.low[axis].total_cmp(&q.extent.low[axis]));
     let mut clash = Clash { parts, volume: 0.0, place: Point3::origin() };
-    let (mut most, mut found) = (0.0, Vec::new());
-    for mine in a.prisms.iter().filter(|p| b.comes_near(p)) {
+    let (mut most, mut solids) = (0.0, Vec::new());
+    for mine in a.all.iter().filter(|p| b.comes_near(p)) {
         let first = theirs.partition_point(|p| p.extent.low[axis] < mine.extent.low[axis] - longest);
         let near = theirs[first..].iter().take_while(|p| p.extent.low[axis] <= mine.extent.high[axis]);
         for other in near.filter(|p| p.extent.meets(&mine.extent)) {
@@ -199,33 +199,33 @@ fn between(a: &Solid, b: &Solid, parts: [usize; 2], touch: f64) -> Option<Shared
                 continue;
             }
             clash.volume += volume;
-            found.push(faces.into_iter().flatten().collect());
+            solids.push(faces.into_iter().flatten().collect());
             if volume > most {
                 (most, clash.place) = (volume, place);
             }
         }
     }
-    (clash.volume > LEAST_VOLUME).then_some(Shared { clash, solids: found })
+    (clash.volume > LEAST_VOLUME).then_some(Shared { clash, solids })
 }
 
 /// A part taken apart.
-struct Solid {
-    prisms: Vec<Prism>,
+struct Prisms {
+    all: Vec<Prism>,
     extent: Extent,
     /// Square to the sheet, along which a part is thinnest, and how far it reaches along it.
     normal: Vector3<f64>,
     reach: [f64; 2],
 }
 
-impl Solid {
+impl Prisms {
     fn new(part: &Part) -> Self {
-        let (prisms, normal) = (prisms(part), part.frame.n);
-        let extent = prisms.iter().fold(Extent::NOTHING, |e, p| e.join(&p.extent));
-        let reach = prisms.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], p| {
+        let (all, normal) = (prisms(part), part.frame.n);
+        let extent = all.iter().fold(Extent::NOTHING, |e, p| e.join(&p.extent));
+        let reach = all.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], p| {
             let [l, h] = p.along(&normal);
             [low.min(l), high.max(h)]
         });
-        Self { prisms, extent, normal, reach }
+        Self { all, extent, normal, reach }
     }
 
     /// Whether a prism of another part might share anything with this one: what lies beside it along an axis or

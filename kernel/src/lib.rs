@@ -15,7 +15,6 @@ mod text;
 pub mod units;
 pub mod random;
 mod polygon;
-mod cholesky;
 pub mod drawing;
 pub mod lettering;
 pub mod table;

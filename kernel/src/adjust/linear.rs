@@ -6,7 +6,6 @@
 //! x = Q Aᵀ P l with Q = (N + G Gᵀ)⁻¹ − G Gᵀ, the one of least trace (P. Meissl, "Die innere Genauigkeit eines
 //! Punkthaufens", 1962, from memory).
 
-use crate::cholesky;
 use crate::error::{Error, Result};
 use nalgebra::{DMatrix, DVector};
 
@@ -186,7 +185,7 @@ fn factor(matrix: &DMatrix<f64>) -> Result<Factor> {
     let scaled =
         DMatrix::from_fn(matrix.nrows(), matrix.ncols(), |i, k| matrix[(i, k)] / scale[i] / scale[k]);
     let band = band_of(&scaled);
-    let lower = cholesky::lower(scaled, band).map_err(undetermined)?;
+    let lower = lower(scaled, band).map_err(undetermined)?;
     match (0..scale.len()).find(|&k| lower[(k, k)] * lower[(k, k)] < LEAST_PIVOT) {
         Some(k) => Err(undetermined(k)),
         None => Ok(Factor { lower, scale, band }),
@@ -198,6 +197,32 @@ fn band_of(matrix: &DMatrix<f64>) -> usize {
     let size = matrix.nrows();
     let below = |k: usize| (k..size).rev().find(|&i| matrix[(i, k)] != 0.0).map_or(0, |i| i - k);
     (0..size).map(below).max().unwrap_or(0)
+}
+
+/// The lower factor, column by column within the band; the number of a pivot that is not above 0. What the matrix
+/// holds above the diagonal stays there.
+fn lower(mut matrix: DMatrix<f64>, band: usize) -> std::result::Result<DMatrix<f64>, usize> {
+    let size = matrix.nrows();
+    for k in 0..size {
+        let end = (k + band + 1).min(size);
+        let pivot = matrix[(k, k)];
+        if pivot.is_nan() || pivot <= 0.0 {
+            return Err(k);
+        }
+        let root = pivot.sqrt();
+        for i in k..end {
+            matrix[(i, k)] /= root;
+        }
+        for j in k + 1..end {
+            let by = matrix[(j, k)];
+            if by != 0.0 {
+                for i in j..end {
+                    matrix[(i, j)] -= by * matrix[(i, k)];
+                }
+            }
+        }
+    }
+    Ok(matrix)
 }
 
 impl Factor {

@@ -6,7 +6,6 @@
 
 use super::beam::{Beam, Matrix12, Vector12};
 use super::model::{Model, carried};
-use crate::cholesky;
 use crate::error::{Error, Result};
 use nalgebra::{
     Cholesky, DMatrix, DVector, Dyn, Matrix3, Matrix6, SMatrix, SymmetricEigen, Vector3, Vector6,
@@ -183,7 +182,7 @@ impl<'a> Assembly<'a> {
                 k[(i, j)] *= scale[i] * scale[j];
             }
         }
-        if let Some(factor) = cholesky::factor(k.clone())
+        if let Some(factor) = Cholesky::new(k.clone())
             && factor.l_dirty().diagonal().iter().all(|p| p * p > LOOSE)
         {
             return Ok((factor, scale));

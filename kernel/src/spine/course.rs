@@ -6,7 +6,7 @@
 
 use super::ascent::shortest;
 use super::gate::{Gate, Place};
-use super::obstacles::{Obstacles, between};
+use super::obstacles::{Obstacles, Touch, between};
 use nalgebra::{DVector, Point3, Vector3};
 use std::ops::Range;
 
@@ -100,15 +100,20 @@ impl Course<'_> {
         least.fold(f64::INFINITY, f64::min)
     }
 
+    /// The sheet nearest to a line; what was near before is looked at first, and becomes what is near now.
+    fn touches(&self, line: &[Point3<f64>; 2], look: f64, near: &mut Vec<u32>) -> Vec<Touch> {
+        let touches = self.obstacles.near(line, look, TOGETHER, near);
+        *near = touches.iter().map(|touch| touch.triangle).collect();
+        touches
+    }
+
     fn add_leg(&self, items: &mut Vec<Item>, x: &[Point3<f64>], leg: usize, look: f64, near: &mut Vec<u32>) {
         let line = [x[leg], x[leg + 1]];
         let shared = |value: f64, share: f64, away: Vector3<f64>| Item {
             value,
             parts: [(leg, away * (1.0 - share)), (leg + 1, away * share)],
         };
-        let touches = self.obstacles.near(&line, look, TOGETHER, near);
-        *near = touches.iter().map(|touch| touch.triangle).collect();
-        for touch in touches {
+        for touch in self.touches(&line, look, near) {
             if touch.distance > 0.0 {
                 items.push(shared(touch.distance, touch.share, touch.away));
             } else {
@@ -175,9 +180,7 @@ impl Course<'_> {
             }
         }
         if tip > TIP {
-            let touches = self.obstacles.near(&[p, p], look + tip, TOGETHER, near);
-            *near = touches.iter().map(|touch| touch.triangle).collect();
-            for touch in touches {
+            for touch in self.touches(&[p, p], look + tip, near) {
                 items.push(at_point(touch.distance - tip, k, touch.away));
             }
         }

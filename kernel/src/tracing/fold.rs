@@ -7,7 +7,6 @@
 //! the faces in turn, and the distances within faces are adjusted by Gauss–Newton steps. Convex solids with rigid
 //! faces do not flex (A. L. Cauchy 1813; M. Dehn 1916 for small moves), so that the closed figure is the only one.
 
-use crate::cholesky;
 use nalgebra::{DMatrix, DVector, Matrix3, Point2, Point3, Rotation3, Unit, Vector2, Vector3};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
@@ -155,7 +154,7 @@ fn adjusted(sewn: Sewn<'_>, start: Vec<Point3<f64>>) -> Vec<Point3<f64>> {
             for i in 0..n {
                 damped[(i, i)] += damping * scale;
             }
-            let step = cholesky::factor(damped).map(|c| c.solve(&right));
+            let step = damped.cholesky().map(|c| c.solve(&right));
             let next = step.map(|s| {
                 let moved = at
                     .iter()
