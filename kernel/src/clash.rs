@@ -231,8 +231,10 @@ impl Prisms {
     /// Whether a prism of another part might share anything with this one: what lies beside it along an axis or
     /// square to the sheet does not. A leaning sheet has a large box and is thin.
     fn comes_near(&self, other: &Prism) -> bool {
-        let [low, high] = other.along(&self.normal);
-        other.extent.meets(&self.extent) && low <= self.reach[1] && high >= self.reach[0]
+        other.extent.meets(&self.extent) && {
+            let [low, high] = other.along(&self.normal);
+            low <= self.reach[1] && high >= self.reach[0]
+        }
     }
 }
 

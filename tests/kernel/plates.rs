@@ -55,8 +55,16 @@ fn points_of(part: &Part, band: [f64; 2], step: f64) -> Vec<[f64; 2]> {
             (low[i], high[i]) = (low[i].min(p[i]), high[i].max(p[i]));
         }
     }
+    // No skin lies farther from the middle one than that.
+    let side = |at: [f64; 2]| {
+        let z = part.position(at, inside + thickness / 2.0).z;
+        if z < band[0] - thickness { -1 } else { i32::from(z > band[1] + thickness) }
+    };
     let mut found = Vec::new();
     let mut add = |at: [f64; 2]| {
+        if side(at) != 0 {
+            return;
+        }
         for offset in &skins {
             let p = part.position(at, *offset);
             if p.z >= band[0] && p.z <= band[1] {
@@ -76,8 +84,12 @@ fn points_of(part: &Part, band: [f64; 2], step: f64) -> Vec<[f64; 2]> {
     }
     let mut t = low[1] + step / 2.0;
     while t < high[1] {
-        // Cheap look at where the line across is, to skip what lies far from the band.
         let mut s = low[0] + step / 2.0;
+        // A row along the ribs is straight: beyond the band at both ends, it is so everywhere.
+        if side([s, t]) * side([high[0], t]) == 1 {
+            t += step;
+            continue;
+        }
         let crossings = crossings(part, t);
         while s < high[0] {
             if crossings.iter().filter(|x| **x < s).count() % 2 == 1 {

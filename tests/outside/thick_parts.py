@@ -21,6 +21,7 @@ import itertools
 import json
 import math
 import pathlib
+import re
 import subprocess
 import sys
 import tempfile
@@ -39,6 +40,9 @@ CHORD = 0.05
 THICKNESS = 2.0
 # Corners of a drawing nearer than this to a fold lie on it.
 ON_FOLD = 1e-4
+# Where an entity of a drawing begins, and its layer: codes stand in three columns.
+ENTITY = re.compile(r"^  0\n", re.MULTILINE)
+LAYER = re.compile(r"^  8\n(.*)$", re.MULTILINE)
 # Edges are looked for within this, mm, in cells of this size.
 MARGIN, CELL = 1.0, 60.0
 
@@ -97,14 +101,17 @@ def frame_of(placement):
 
 
 def outlines_of(path):
-    """Rings of the layer a part is cut out by. Only its polylines are read, for reading whole drawings takes as long as all
-    the rest; read_drawings.py reads them whole."""
+    """Rings of the layers a part is cut out by. Polylines of other layers, which are lettering for the most part, are left
+    out before the drawing is read, for reading whole drawings takes as long as all the rest; read_drawings.py reads them
+    whole."""
     rings = {"OUTLINE": [], "CUT": []}
-    for entity in iterdxf.modelspace(path, types=["LWPOLYLINE", "POLYLINE"]):
+    first, *entities = ENTITY.split(path.read_text(encoding="utf-8"))
+    kept = [e for e in entities if not e.startswith("LWPOLYLINE") or LAYER.search(e)[1] in rings]
+    short = path.with_suffix(".short")
+    short.write_text("  0\n".join([first, *kept]), encoding="utf-8")
+    for entity in iterdxf.modelspace(short, types=["LWPOLYLINE"]):
         if entity.dxf.layer in rings:
-            points = entity.get_points("xy") if entity.dxftype() == "LWPOLYLINE" else \
-                [(v.dxf.location.x, v.dxf.location.y) for v in entity.vertices]
-            rings[entity.dxf.layer].append([(float(x), float(y)) for x, y in points])
+            rings[entity.dxf.layer].append([(float(x), float(y)) for x, y in entity.get_points("xy")])
     return rings["OUTLINE"] or rings["CUT"]
 
 

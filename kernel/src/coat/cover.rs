@@ -49,9 +49,14 @@ pub(super) fn least(chamber: &Chamber, bounds: &[(usize, [f64; 2])], poses: &[&P
     let mut open: Vec<(usize, f64)> =
         bounds.iter().filter(|b| b.1[1] > low * (1.0 + FOUND)).map(|b| (b.0, b.1[1])).collect();
     let mut high = open.iter().map(|o| o.1).fold(low, f64::max);
+    // Far from each other one after the other: poses beside each other would each take a sliver more, where some far apart
+    // take nearly all, and the others nothing to be cut.
+    let stride = spread(poses.len());
     let covered = |triangle: usize, volume: f64, levels: &Levels| {
         let mut spot = Spot::whole(chamber, triangle).corners;
-        for (number, pose) in poses.iter().enumerate() {
+        for step in 0..poses.len() {
+            let number = step * stride % poses.len();
+            let pose = poses[number];
             let [least, most] = pose.range(triangle);
             if least >= volume {
                 continue;
@@ -59,7 +64,12 @@ pub(super) fn least(chamber: &Chamber, bounds: &[(usize, [f64; 2])], poses: &[&P
             if most <= volume {
                 return true;
             }
-            let (level, up) = (levels.of(number, pose, triangle), pose.pools.posed.up);
+            let up = pose.pools.posed.up;
+            let lowest = spot.iter().map(|p| p.dot(&up)).fold(f64::INFINITY, f64::min);
+            if !pose.may_reach(triangle, volume, lowest) {
+                continue;
+            }
+            let level = levels.of(number, pose, triangle);
             spot = cut(&spot, |p| level - p.dot(&up));
             if spot.len() < 3 {
                 return true;
@@ -81,6 +91,20 @@ pub(super) fn least(chamber: &Chamber, bounds: &[(usize, [f64; 2])], poses: &[&P
         }
     }
     high
+}
+
+/// Steps of this length through so many, round and round, come to each once, and any few of them lie well apart: a share of
+/// about the golden section (Weyl's sequence).
+pub(super) fn spread(count: usize) -> usize {
+    // Euclid's: only what shares no divisor comes round to all.
+    let shares_none = |step: &usize| {
+        let (mut a, mut b) = (*step, count);
+        while b > 0 {
+            (a, b) = (b, a % b);
+        }
+        a == 1
+    };
+    (count * 309 / 500..count).find(shares_none).unwrap_or(1)
 }
 
 /// What every turn wets with a volume.

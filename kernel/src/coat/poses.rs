@@ -59,6 +59,17 @@ impl<'a> Pose<'a> {
         pools.sure_levels_by(volume, |k, here| self.gauge.level(k, here, pools.pools[k].top) + reached)
     }
 
+    /// Whether a volume may wet something of a triangle over a height from any start: no is sure, and is told by one look
+    /// at the gauge where a level takes many.
+    pub(super) fn may_reach(&self, triangle: usize, volume: f64, height: f64) -> bool {
+        let Some((pool, here)) = self.pools.sure_pool(self.pools.of_triangle(triangle), volume) else {
+            return false;
+        };
+        // Twice what a level is raised by, so that rounding is not what says no.
+        let height = height - 2.0 * REACHED * self.pools.posed.chamber.size;
+        height <= self.pools.pools[pool].bottom || self.gauge.volume(pool, height) < here
+    }
+
     /// The lowest hollow.
     pub(super) fn lowest(&self) -> usize {
         let bottom = |k: &usize| self.pools.pools[*k].bottom;

@@ -326,3 +326,43 @@ fn other_volumes_wet_more_the_more_there_is_and_all_from_the_least_that_serves()
     let less = plan(&chamber, &[rig], &candidates, &Asked { volume: Some(0.99 * found.serves), ..asked });
     assert!(less.dry_area() > 0.0);
 }
+
+#[test]
+fn poses_far_apart_come_one_after_the_other_and_each_comes_once() {
+    for count in 1..600 {
+        let stride = cover::spread(count);
+        let mut seen = vec![false; count];
+        (0..count).for_each(|step| seen[step * stride % count] = true);
+        assert!(seen.iter().all(|s| *s), "{count} in steps of {stride}");
+        // Weyl's sequence of the golden section leaves no gap wider than 2.62 times the mean.
+        if count > 100 {
+            let mut first: Vec<usize> = (0..10).map(|step| step * stride % count).collect();
+            first.sort_unstable();
+            let widest = first.windows(2).map(|w| w[1] - w[0]).max().unwrap_or(count);
+            assert!(widest * 10 <= 3 * count, "{count}: {first:?}");
+        }
+    }
+}
+
+/// What is not reached by a look at the gauge has no level over it either, wherever the triangle's water comes from.
+#[test]
+fn what_is_said_not_to_be_reached_is_not() {
+    let chamber = Chamber::new(&corrugated("A", 3, 200.0, 40.0, 300.0, 700.0)).unwrap();
+    let candidates = Candidates { turn_step: 30.0, tilts: tilts(30.0, 15.0) };
+    let all = poses::around(&chamber, &[Rig::new(Vector3::z(), chamber.middle).unwrap()], &candidates);
+    let (mut reached, mut not) = (0, 0);
+    for pose in all.iter().flat_map(|a| &a.poses) {
+        for volume in [1.0e3, 1.0e5, 1.0e6, 4.0e6] {
+            let levels = poses::Levels::new(volume, 1);
+            for triangle in 0..chamber.triangles() {
+                let level = levels.of(0, pose, triangle);
+                for over in [-10.0, -1.0e-3, -1.0e-9, 0.0, 1.0e-9, 1.0e-3, 10.0] {
+                    let may = pose.may_reach(triangle, volume, level + over);
+                    assert!(may || over >= 0.0 || level == f64::NEG_INFINITY, "{over} at {level}");
+                    if may { reached += 1 } else { not += 1 }
+                }
+            }
+        }
+    }
+    assert!(reached > 1000 && not > 1000, "{reached} and {not}");
+}

@@ -56,25 +56,23 @@ impl Cells {
             .collect();
         let numbered = || (0_u32..).zip(&spans);
         let is_large = |[x, y]: &[[usize; 2]; 2]| (x[1] - x[0] + 1) * (y[1] - y[0] + 1) > MOST_CELLS;
-        // Each of the others with each of its cells.
+        // Each of the others with each of its cells; walked by `for_each`, which is loops where `for` asks for one after the other.
         let cells = || {
             numbered().filter(|(_, span)| !is_large(span)).flat_map(|(t, &[x, y])| {
                 (y[0]..=y[1]).flat_map(move |row| (x[0]..=x[1]).map(move |k| (t, row * count[0] + k)))
             })
         };
         let mut first = vec![0_u32; count[0] * count[1] + 1];
-        for (_, cell) in cells() {
-            first[cell + 1] += 1;
-        }
+        cells().for_each(|(_, cell)| first[cell + 1] += 1);
         for k in 1..first.len() {
             first[k] += first[k - 1];
         }
         let mut next = first.clone();
         let mut inside = vec![0_u32; first.last().map_or(0, |&n| n as usize)];
-        for (t, cell) in cells() {
+        cells().for_each(|(t, cell)| {
             inside[next[cell] as usize] = t;
             next[cell] += 1;
-        }
+        });
         let large = numbered().filter(|(_, span)| is_large(span)).map(|(t, _)| t).collect();
         (found.first, found.inside, found.large) = (first, inside, large);
         found

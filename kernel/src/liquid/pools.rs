@@ -200,17 +200,33 @@ impl<'a> Pools<'a> {
     /// The same for every pool: up to where it wets what is born there. `level` tells that of a volume in a pool, up to its
     /// top.
     pub(crate) fn sure_levels_by(&self, volume: f64, level: impl Fn(usize, f64) -> f64) -> Vec<f64> {
-        // The highest pool on the way up that liquid surely reaches decides; parents come after children.
+        // Parents come after children.
         let mut best = vec![f64::NEG_INFINITY; self.pools.len()];
-        for (k, pool) in self.pools.iter().enumerate().rev() {
-            let here = volume - pool.elsewhere;
-            best[k] = match pool.parent {
-                Some(parent) if pool.capacity + pool.elsewhere < volume => best[parent],
-                _ if here <= 0.0 => f64::NEG_INFINITY,
-                _ => level(k, here),
+        for k in (0..self.pools.len()).rev() {
+            let here = volume - self.pools[k].elsewhere;
+            best[k] = match self.filled_over(k, volume) {
+                Some(parent) => best[parent],
+                None if here > 0.0 => level(k, here),
+                None => f64::NEG_INFINITY,
             };
         }
         best
+    }
+
+    /// The highest pool on the way up from one that a volume surely reaches, which decides what it wets there, and how much
+    /// of it comes to that, mm³; none if none may.
+    pub(crate) fn sure_pool(&self, from: usize, volume: f64) -> Option<(usize, f64)> {
+        let mut pool = from;
+        while let Some(parent) = self.filled_over(pool, volume) {
+            pool = parent;
+        }
+        Some((pool, volume - self.pools[pool].elsewhere)).filter(|found| found.1 > 0.0)
+    }
+
+    /// What a pool is part of, if a volume surely fills it up to there.
+    fn filled_over(&self, pool: usize, volume: f64) -> Option<usize> {
+        let pool = &self.pools[pool];
+        pool.parent.filter(|_| pool.capacity + pool.elsewhere < volume)
     }
 
     /// The depth below which a hollow counts as none, mm.
