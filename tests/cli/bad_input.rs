@@ -82,6 +82,12 @@ fn a_face_that_is_not_there_names_the_nearest() {
 }
 
 #[test]
+fn anchors_that_run_into_each_other() {
+    let stage = "s.stand(a);\ns.stage(\"base\", #{ anchors: \"circle\", anchor_count: 100 });";
+    refused(&instead("s.stand(a);", stage), &["base", "anchors M16", "allowed: at least 48"]);
+}
+
+#[test]
 fn an_element_that_touches_nothing() {
     let apart = "s.stand(a);\nlet b = slab(\"B\", #{ size: [300, 300, 300] });\nb.clad(rib);\nb.move([9000, 0, 0]);\ns.add(b);";
     refused(&instead("s.stand(a);", apart), &["error", "B"]);

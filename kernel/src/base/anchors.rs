@@ -83,19 +83,62 @@ impl Pattern {
     }
 }
 
-/// Places for one anchor in each corner of a convex outline, `inset` mm from both edges.
+/// Least distance of anchors, as a multiple of their diameter: nearer holes leave no plate between their washers (common
+/// practice, no source; the approvals of products ask for more).
+pub const LEAST_APART: f64 = 3.0;
+/// A rounded corner that turns further than this is two, rad.
+const MOST_TURN: f64 = 150.0 * std::f64::consts::PI / 180.0;
+/// What turns less than this is no corner, rad.
+const LEAST_TURN: f64 = 10.0 * std::f64::consts::PI / 180.0;
+
+/// Places for one anchor in each corner of a convex outline, `inset` mm from both edges. What turns by edges shorter than
+/// `apart`, mm, is one rounded corner, with its anchor in the middle.
 ///
 /// # Errors
 /// An inset that leaves no corner.
-pub fn per_corner(outline: &[[f64; 2]], inset: f64) -> Result<Vec<[f64; 2]>> {
+pub fn per_corner(outline: &[[f64; 2]], inset: f64, apart: f64) -> Result<Vec<[f64; 2]>> {
     let moved = crate::kerf::offset(&[outline.to_vec()], -inset, crate::kerf::Corner::Sharp { limit: 4.0 })?;
-    match moved.outlines.into_iter().next() {
-        Some(ring) => Ok(ring),
-        None => {
-            Err(Error::input(format!("anchors {inset} mm from every edge find no room on the base plate"))
-                .remedy("set them nearer to the edge, or make the plate larger"))
+    let Some(ring) = moved.outlines.into_iter().next() else {
+        return Err(Error::input(format!(
+            "anchors {inset} mm from every edge find no room on the base plate"
+        ))
+        .remedy("set them nearer to the edge, or make the plate larger"));
+    };
+    let count = ring.len();
+    let at = |k: usize| ring[k % count];
+    // The edge that ends at a corner, and how far the outline turns there.
+    let edge = |k: usize| [at(k)[0] - at(k + count - 1)[0], at(k)[1] - at(k + count - 1)[1]];
+    let length = |k: usize| edge(k)[0].hypot(edge(k)[1]);
+    let turn = |k: usize| {
+        let (a, b) = (edge(k), edge(k + 1));
+        (a[0] * b[1] - a[1] * b[0]).atan2(a[0] * b[0] + a[1] * b[1]).abs()
+    };
+    let first = (0..count).max_by(|&a, &b| length(a).total_cmp(&length(b)).then(b.cmp(&a))).unwrap_or(0);
+    let mut corners: Vec<(usize, usize, f64)> = Vec::new();
+    for k in first..first + count {
+        match corners.last_mut() {
+            Some((_, last, turned)) if length(k) < apart && *turned + turn(k) <= MOST_TURN => {
+                (*last, *turned) = (k, *turned + turn(k));
+            }
+            _ => corners.push((k, k, turn(k))),
         }
     }
+    let middle = |from: usize, to: usize| {
+        let mut left = (from + 1..=to).map(length).sum::<f64>() / 2.0;
+        for k in from + 1..=to {
+            if left <= length(k) {
+                let (end, share) = (at(k), 1.0 - left / length(k));
+                return [end[0] - edge(k)[0] * share, end[1] - edge(k)[1] * share];
+            }
+            left -= length(k);
+        }
+        at(to)
+    };
+    Ok(corners
+        .into_iter()
+        .filter(|(_, _, turned)| *turned >= LEAST_TURN)
+        .map(|(from, to, _)| middle(from, to))
+        .collect())
 }
 
 /// What acts on the plate.

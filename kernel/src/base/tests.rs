@@ -171,10 +171,44 @@ fn anchors_balance_and_agree_with_symmetric_closed_forms() {
     assert!(distribute(&plate, &[], 157.0, 7.0, &twisted).is_err());
     assert!(distribute(&plate, &places, -1.0, 7.0, &twisted).is_err());
     assert!(Pattern::Circle { count: 2, radius: 5.0 }.places().is_err());
-    let corners = per_corner(&rect(400.0, 300.0), 40.0).expect("room");
+    let corners = per_corner(&rect(400.0, 300.0), 40.0, 48.0).expect("room");
     assert_eq!(corners.len(), 4);
     assert!(corners.iter().all(|p| (p[0].abs() - 160.0).abs() < 1e-6 && (p[1].abs() - 110.0).abs() < 1e-6));
-    assert!(per_corner(&rect(400.0, 300.0), 160.0).is_err());
+    assert!(per_corner(&rect(400.0, 300.0), 160.0, 48.0).is_err());
+}
+
+/// A corner rounded by short edges is one corner, with its anchor in the middle of the arc.
+#[test]
+fn a_rounded_corner_has_one_anchor() {
+    let (width, height, radius, inset) = (800.0, 600.0, 120.0, 40.0);
+    for steps in [3, 8, 40] {
+        let mut outline = Vec::new();
+        for (k, [x, y]) in [[1.0, 1.0], [-1.0, 1.0], [-1.0, -1.0], [1.0, -1.0]].into_iter().enumerate() {
+            let middle = [x * (width / 2.0 - radius), y * (height / 2.0 - radius)];
+            for step in 0..=steps {
+                let angle = (k as f64 + f64::from(step) / f64::from(steps)) * std::f64::consts::FRAC_PI_2;
+                outline.push([middle[0] + radius * angle.cos(), middle[1] + radius * angle.sin()]);
+            }
+        }
+        let corners = per_corner(&outline, inset, 48.0).expect("room");
+        assert_eq!(corners.len(), 4, "{steps}: {corners:?}");
+        let [x, y] = [width, height].map(|l| l / 2.0 - radius + (radius - inset) * 0.5_f64.sqrt());
+        // Chords of three steps lie up to r (1 - cos 15°) within the arc.
+        for p in &corners {
+            assert!((p[0].abs() - x).abs() < 4.0 && (p[1].abs() - y).abs() < 4.0, "{steps}: {p:?}");
+        }
+    }
+    // All round: a corner every 150 degrees at most, the ends of none beside each other.
+    let round: Vec<[f64; 2]> = (0..72)
+        .map(|k| f64::from(k) * 5.0_f64.to_radians())
+        .map(|a| [300.0 * a.cos(), 300.0 * a.sin()])
+        .collect();
+    let corners = per_corner(&round, inset, 48.0).expect("room");
+    assert_eq!(corners.len(), 3, "{corners:?}");
+    // A side that hardly bends has none in it.
+    let mut bowed = rect(400.0, 300.0).to_vec();
+    bowed.insert(1, [0.0, -152.0]);
+    assert_eq!(per_corner(&bowed, inset, 48.0).expect("room").len(), 4);
 }
 
 fn concrete(headed: bool, cracked: bool, fck: f64, depth: f64) -> Concrete {

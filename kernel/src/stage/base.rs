@@ -10,7 +10,7 @@ use super::sketch::{
     words,
 };
 use super::{Stage, any, values};
-use crate::base::anchors::{Pattern, STRESS_AREAS, per_corner};
+use crate::base::anchors::{LEAST_APART, Pattern, STRESS_AREAS, per_corner};
 use crate::base::skirt::{self, Strip};
 use crate::base::{AnchorGroup, BasePlate, Built, Footprint, PlateShape, base_plate, footprint};
 use crate::drawing::{Drawing, Label, Layer, Path};
@@ -264,22 +264,34 @@ fn rectangle(plate: &BasePlate) -> ([f64; 2], [[f64; 2]; 2], [f64; 2]) {
 /// Anchors, mm about the plate's origin.
 fn places(plate: &BasePlate, set: &Values) -> Result<Vec<[f64; 2]>> {
     let inset = set.number("anchor_inset");
+    let size = set.count("anchor_size");
+    let apart = LEAST_APART * f64::from(size);
     let (middle, [u, v], half) = rectangle(plate);
     let room = half.map(|h| h - inset);
-    let pattern = match set.text("anchors") {
+    let on_plate = |[x, y]: [f64; 2]| [middle[0] + u[0] * x + v[0] * y, middle[1] + u[1] * x + v[1] * y];
+    let of = |pattern: Pattern| Ok(pattern.places()?.into_iter().map(on_plate).collect());
+    let found: Result<Vec<[f64; 2]>> = match set.text("anchors") {
         Some("corners") => {
-            let outline = hull(plate.outlines.iter().flatten().copied().collect());
-            return per_corner(&outline, inset).map_err(|e| e.at(ROW.name));
+            per_corner(&hull(plate.outlines.iter().flatten().copied().collect()), inset, apart)
         }
-        Some("rectangle") => Pattern::Rectangle {
+        Some("rectangle") => of(Pattern::Rectangle {
             count: [set.count("anchor_columns"), set.count("anchor_rows")],
             size: room.map(|r| 2.0 * r),
-        },
-        Some("circle") => Pattern::Circle { count: set.count("anchor_count"), radius: room[1] },
-        _ => return Ok(Vec::new()),
+        }),
+        Some("circle") => of(Pattern::Circle { count: set.count("anchor_count"), radius: room[1] }),
+        _ => Ok(Vec::new()),
     };
-    let on_plate = |[x, y]: [f64; 2]| [middle[0] + u[0] * x + v[0] * y, middle[1] + u[1] * x + v[1] * y];
-    Ok(pattern.places().map_err(|e| e.at(ROW.name))?.into_iter().map(on_plate).collect())
+    let found = found.map_err(|e| e.at(ROW.name))?;
+    let pairs = found.iter().enumerate().flat_map(|(k, a)| found[k + 1..].iter().map(move |b| (a, b)));
+    let nearest = pairs.map(|(a, b)| (a[0] - b[0]).hypot(a[1] - b[1])).fold(f64::INFINITY, f64::min);
+    if nearest < apart {
+        let what =
+            format!("anchors M{size} would stand {nearest:.0} mm apart (allowed: at least {apart:.0})");
+        return Err(Error::input(what)
+            .remedy("set out fewer or thinner ones, or make the plate larger")
+            .at(ROW.name));
+    }
+    Ok(found)
 }
 
 fn stressed_area(set: &Values) -> f64 {
