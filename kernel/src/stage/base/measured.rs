@@ -20,6 +20,8 @@ pub(super) struct TapeDatum {
     across: [f64; 2],
     /// How far the plate reaches along and across, mm.
     size: [f64; 2],
+    /// How far it reaches the other way, 0 or less: behind a corner that is not square, mm.
+    behind: [f64; 2],
 }
 
 /// Sides that differ in length by less than this share are equal: the southern one is taken.
@@ -60,10 +62,12 @@ impl TapeDatum {
         let across = [-toward[1], toward[0]];
         let turned = b[0] < a[0] - SAME || ((b[0] - a[0]).abs() <= SAME && b[1] < a[1]);
         let (corner, along) = if turned { (b, toward.map(|x| -x)) } else { (a, toward) };
-        let mut datum = Self { corner, along, across, size: [0.0; 2] };
+        let mut datum = Self { corner, along, across, size: [0.0; 2], behind: [0.0; 2] };
         for p in points {
             let at = datum.taped(p);
             datum.size = [0, 1].map(|i| datum.size[i].max(at[i]));
+            datum.behind =
+                [0, 1].map(|i| if at[i] < -SAME { datum.behind[i].min(at[i]) } else { datum.behind[i] });
         }
         Some(datum)
     }
@@ -113,7 +117,8 @@ impl TapeDatum {
         let at: Vec<[f64; 2]> = places.iter().map(|p| self.taped(*p)).collect();
         let runs: Vec<Vec<f64>> = (0..2)
             .map(|i| {
-                let mut run: Vec<f64> = at.iter().map(|p| p[i]).chain([0.0, self.size[i]]).collect();
+                let mut run: Vec<f64> =
+                    at.iter().map(|p| p[i]).chain([self.behind[i], 0.0, self.size[i]]).collect();
                 run.sort_by(f64::total_cmp);
                 run.dedup_by(|b, a| (*b - *a).abs() < SAME);
                 run
@@ -128,22 +133,20 @@ impl TapeDatum {
         };
         for (i, run) in runs.iter().enumerate() {
             let other = |x: f64, aside: f64| if i == 0 { [x, aside] } else { [aside, x] };
-            let line = -1.8 * height;
+            // Beside all of the plate, not only beside the corner.
+            let beside = |heights: f64| self.behind[1 - i] - heights * height;
             let written = spread(run, APART * height);
-            drawing.paths.push(Path::open(
-                Layer::Helper,
-                vec![on_page(other(0.0, line)), on_page(other(self.size[i], line))],
-            ));
+            let ends = [self.behind[i], self.size[i]].map(|x| on_page(other(x, beside(1.8))));
+            drawing.paths.push(Path::open(Layer::Helper, ends.to_vec()));
             for (&x, &shown) in run.iter().zip(&written) {
-                let points =
-                    [(x, -0.4), (x, -2.3), (shown, -3.2)].map(|(x, a)| on_page(other(x, a * height)));
+                let points = [(x, 0.4), (x, 2.3), (shown, 3.2)].map(|(x, a)| on_page(other(x, beside(a))));
                 drawing.paths.push(Path::open(Layer::Helper, points.to_vec()));
                 let text = format!("{x:.0}");
                 // Figures stand across their line, so that many find room beside each other.
-                let away = 3.6 * height + crate::lettering::width(&text, height) / 2.0;
+                let away = beside(3.6) - crate::lettering::width(&text, height) / 2.0;
                 let way = if i == 0 { self.across } else { self.along };
                 let angle = readable(way[1].atan2(way[0]).to_degrees());
-                drawing.labels.push(Label { angle, ..label(on_page(other(shown, -away)), height, text) });
+                drawing.labels.push(Label { angle, ..label(on_page(other(shown, away)), height, text) });
             }
         }
         true
@@ -225,6 +228,25 @@ mod tests {
             assert!((0..2).all(|i| (found[i] - wanted[i]).abs() < SAME), "{found:?}");
         }
         assert!((datum.size[0] - 400.0).abs() < SAME && (datum.size[1] - 300.0).abs() < SAME, "{datum:?}");
+    }
+
+    /// A plate of six sides reaches behind every corner: its figures stand beside all of it.
+    #[test]
+    fn figures_run_outside_of_a_plate_whose_corners_are_not_square() {
+        let ring: Vec<[f64; 2]> = (0..6)
+            .map(|k| f64::from(k) * std::f64::consts::FRAC_PI_3)
+            .map(|a| [400.0 * a.cos(), 500.0 * a.sin()])
+            .collect();
+        let datum = TapeDatum::of(&plate(ring.clone())).expect("a corner");
+        assert!(datum.behind.iter().any(|x| *x < -100.0), "{datum:?}");
+        let mut drawing = Drawing::default();
+        assert!(datum.draw(&mut drawing, [0.0; 2], &[[100.0, 20.0], [-150.0, -60.0]], 20.0));
+        assert!(drawing.labels.len() > 6);
+        let drawn = drawing.paths.iter().flat_map(|p| p.segments().collect::<Vec<_>>()).flatten();
+        for p in drawn.chain(drawing.labels.iter().map(|l| l.at)) {
+            assert!(!crate::polygon::holds(&ring, p), "{p:?} lies on the plate");
+        }
+        assert!(drawing.labels.iter().all(|l| l.text != "-0"));
     }
 
     #[test]
