@@ -56,7 +56,7 @@ impl Cells {
             .collect();
         let numbered = || (0_u32..).zip(&spans);
         let is_large = |[x, y]: &[[usize; 2]; 2]| (x[1] - x[0] + 1) * (y[1] - y[0] + 1) > MOST_CELLS;
-        // Each of the others with each of its cells; walked by `for_each`, which is loops where `for` asks for one after the other.
+        // Each of the others with each of its cells. `for_each` makes loops of it, `for` would ask for one after the other.
         let cells = || {
             numbered().filter(|(_, span)| !is_large(span)).flat_map(|(t, &[x, y])| {
                 (y[0]..=y[1]).flat_map(move |row| (x[0]..=x[1]).map(move |k| (t, row * count[0] + k)))

@@ -261,6 +261,9 @@ fn rectangle(plate: &BasePlate) -> ([f64; 2], [[f64; 2]; 2], [f64; 2]) {
     }
 }
 
+/// Anchors set out at just the least distance come this near to it, mm.
+const ROUNDING: f64 = 1.0e-6;
+
 /// Anchors, mm about the plate's origin.
 fn places(plate: &BasePlate, set: &Values) -> Result<Vec<[f64; 2]>> {
     let inset = set.number("anchor_inset");
@@ -284,7 +287,7 @@ fn places(plate: &BasePlate, set: &Values) -> Result<Vec<[f64; 2]>> {
     let found = found.map_err(|e| e.at(ROW.name))?;
     let pairs = found.iter().enumerate().flat_map(|(k, a)| found[k + 1..].iter().map(move |b| (a, b)));
     let nearest = pairs.map(|(a, b)| (a[0] - b[0]).hypot(a[1] - b[1])).fold(f64::INFINITY, f64::min);
-    if nearest < apart {
+    if nearest < apart - ROUNDING {
         let what =
             format!("anchors M{size} would stand {nearest:.0} mm apart (allowed: at least {apart:.0})");
         return Err(Error::input(what)

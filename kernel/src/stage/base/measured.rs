@@ -66,9 +66,10 @@ impl TapeDatum {
         for p in points {
             let at = datum.taped(p);
             datum.size = [0, 1].map(|i| datum.size[i].max(at[i]));
-            datum.behind =
-                [0, 1].map(|i| if at[i] < -SAME { datum.behind[i].min(at[i]) } else { datum.behind[i] });
+            datum.behind = [0, 1].map(|i| datum.behind[i].min(at[i]));
         }
+        // Rounding is no reach.
+        datum.behind = datum.behind.map(|x| if x < -SAME { x } else { 0.0 });
         Some(datum)
     }
 
