@@ -17,8 +17,8 @@ mod snoop;
 #[cfg(test)]
 pub(crate) mod tetrahedra;
 
-pub(crate) use linear::normal;
 pub use linear::{Adjustment, Datum, Observation, adjust};
+pub(crate) use linear::{cholesky, normal};
 pub use network::{Leg, Network, NetworkFit};
 pub use newton::{Settled, settle};
 pub use quantile::{

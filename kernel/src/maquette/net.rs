@@ -4,9 +4,9 @@
 
 use super::flat::{Flat, at, least, middle};
 use super::readings::Readings;
-use crate::adjust::{Adjustment, Datum, Observation, adjust, normal};
+use crate::adjust::{Adjustment, Datum, Observation, adjust, cholesky, normal};
 use crate::error::Result;
-use nalgebra::{Cholesky, DMatrix, DVector, Matrix3, Vector3};
+use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
 
 /// What an observation was made from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -401,7 +401,7 @@ pub(super) fn descend(
             for k in 0..x.len() {
                 damped[(k, k)] += damping * normal[(k, k)] + floor;
             }
-            let step = Cholesky::new(damped).map(|c| c.solve(&right));
+            let step = cholesky(damped).map(|c| c.solve(&right));
             if let Some(step) = step {
                 let next = &x + step;
                 let there = observe(&next);
