@@ -11,6 +11,7 @@ use i_overlay::core::edge_overlay::{EdgeOverlay, InputEdge};
 use i_overlay::core::fill_rule::FillRule;
 use i_overlay::core::overlay::ShapeType;
 use i_overlay::core::overlay_rule::OverlayRule;
+use i_overlay::core::solver::{Precision, Solver};
 use i_overlay::i_float::int::point::IntPoint;
 use i_overlay::segm::boolean::ShapeCountBoolean;
 
@@ -22,6 +23,11 @@ const MOST_LINES: f64 = 1_073_741_824.0;
 
 /// Most corners that two regions may have together: hundreds of metres of wavy edge.
 const MOST_CORNERS: usize = 60_000;
+
+/// How near a crossing must come to a corner to be that corner: one grid line when edges are first parted, four times as many
+/// each time that rounding has made new crossings. The library's own step is a root of two: a hundred strips over each other,
+/// nearly along one line, were parted into hundreds of thousands of edges before it ended.
+const PRECISION: Precision = Precision { start: 0, progression: 4 };
 
 /// Corners nearer to each other than this are one: no saw or torch could tell them apart, mm.
 const SHORTEST_EDGE: f64 = 1.0e-5;
@@ -92,6 +98,7 @@ impl Region {
             reach.flat_map(|p| [p[0] - origin[0], p[1] - origin[1]]).fold(1.0, |m: f64, x| m.max(x.abs()));
         let grid = FINEST.min((MOST_LINES / reach).log2().floor().exp2());
         let mut overlay: EdgeOverlay<i64, Tag> = EdgeOverlay::new(self.corners() + other.corners());
+        overlay.solver = Solver::with_precision(PRECISION);
         for (region, role) in [(self, ShapeType::Subject), (other, ShapeType::Clip)] {
             for outline in &region.outlines {
                 overlay.add_edges(edges(outline, origin, grid), role);

@@ -287,6 +287,8 @@ fn findings(work: &Work, balance: &Balance, wind: &Wind, options: &Options, valu
     } else {
         "widen or weigh down its foot, or anchor it: s.stage(\"balance\", #{ anchored: true })"
     };
+    let against_sliding =
+        if options.anchored { anchors } else { "weigh it down, or hold its foot with anchors or a kerb" };
     // What topples by itself needs no wind.
     let stands = balance.ground().equ.is_some_and(|e| e.missing <= 0.0);
     // Anchors must take what the weight asks for and the wind's share.
@@ -337,7 +339,7 @@ fn findings(work: &Work, balance: &Balance, wind: &Wind, options: &Options, valu
                 way.force / 1000.0,
                 times_friction(way.sliding)
             ),
-            if options.anchored { anchors } else { "weigh it down, or hold its foot with anchors or a kerb" },
+            against_sliding,
         ));
     }
     if wind.push.sliding > 1.0 && wind.push.force > 0.0 {
@@ -346,7 +348,7 @@ fn findings(work: &Work, balance: &Balance, wind: &Wind, options: &Options, valu
             "push-slides",
             name,
             format!("a push of {:.0} N slides it: {}", wind.push.force, times_friction(wind.push.sliding)),
-            if options.anchored { anchors } else { "weigh it down, or hold its foot with anchors or a kerb" },
+            against_sliding,
         ));
     }
     if wind.vortex_in_reach() == Some(true) {
