@@ -64,17 +64,11 @@ pub(super) fn pages(title: &str, words: &[String], seams: &[Bars<'_>]) -> Vec<Dr
         .collect()
 }
 
-/// A sentence in as few lines as it needs, all of about one length: no word stands alone in the last.
+/// A sentence in lines.
 fn wrapped(text: &str) -> Vec<String> {
-    let fewest = wrapped_at(text, LINE);
-    (1..LINE).map(|most| wrapped_at(text, most)).find(|l| l.len() <= fewest.len()).unwrap_or(fewest)
-}
-
-/// A sentence in lines of at most so many letters.
-fn wrapped_at(text: &str, most: usize) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     for word in text.split(' ') {
-        match lines.last_mut().filter(|l| l.chars().count() + word.chars().count() < most) {
+        match lines.last_mut().filter(|l| l.chars().count() + word.chars().count() < LINE) {
             Some(line) => {
                 line.push(' ');
                 line.push_str(word);

@@ -176,25 +176,21 @@ pub(super) fn overview(work: &Work, forecast: &Forecast, options: &Options) -> V
     let t = &forecast.totals;
     let kilos = |e: &Estimate| format!("{:.3} kg (± {:.3}; 95 %: {:.3})", e.mean, e.mean_error, e.high);
     let hours = |e: &Estimate| format!("{:.2} h (± {:.2}; 95 %: {:.2})", e.mean, e.mean_error, e.high);
+    // Short enough for one line each: figures are not parted from what they are of.
     let lines = [
-        format!("nominal templates: filler {}, work {}", kilos(&t.filler[0]), hours(&t.hours[0])),
+        format!("nominal: filler {}, work {}", kilos(&t.filler[0]), hours(&t.hours[0])),
+        format!("surveyed: filler {}, work {}", kilos(&t.filler[1]), hours(&t.hours[1])),
         format!(
-            "templates of the surveyed sheets: filler {}, work {}",
-            kilos(&t.filler[1]),
-            hours(&t.hours[1])
-        ),
-        format!(
-            "saved: {:.3} kg of filler and {:.2} hours; in 95 of 100 works more than {:.3} kg and {:.2} h",
+            "saved: {:.3} kg of filler, {:.2} h; in 95 of 100 works more than {:.3} kg, {:.2} h",
             t.filler_saved.mean, t.hours_saved.mean, t.filler_saved.low, t.hours_saved.low
         ),
+        format!("A forecast of {} works drawn by lot, not a measurement.", options.draws),
+        format!("Standard deviations: cuts {} mm, parts {} mm.", options.cut, options.placing),
         format!(
-            "A forecast of {} works drawn by lot, not a measurement. Standard deviations: cuts {} mm, parts {} mm.",
-            options.draws, options.cut, options.placing
-        ),
-        format!(
-            "Filling and grinding at {} h per kg and {} h per m above {} mm: common practice, no source. Put in yours.",
+            "Filling takes {} h per kg, grinding {} h per m above {} mm:",
             options.fill_hours, options.grind_hours, options.gap
         ),
+        "common practice, no source. Put in yours.".to_owned(),
     ];
     let kilos = |way: &Option<WayForecast>| way.as_ref().map(|w| w.filler.mean);
     let seams: Vec<Bars<'_>> = forecast
