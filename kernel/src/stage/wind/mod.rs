@@ -282,13 +282,14 @@ fn findings(work: &Work, balance: &Balance, wind: &Wind, options: &Options, valu
         ));
     }
     let level = |told: bool| if told && !options.anchored { Level::Error } else { Level::Warning };
-    let anchors = if options.anchored {
-        "have base plate, anchors and foundation designed for it; prop it until they hold"
+    let [against_tipping, against_sliding] = if options.anchored {
+        ["have base plate, anchors and foundation designed for it; prop it until they hold"; 2]
     } else {
-        "widen or weigh down its foot, or anchor it: s.stage(\"balance\", #{ anchored: true })"
+        [
+            "widen or weigh down its foot, or anchor it: s.stage(\"balance\", #{ anchored: true })",
+            "weigh it down, or hold its foot with anchors or a kerb",
+        ]
     };
-    let against_sliding =
-        if options.anchored { anchors } else { "weigh it down, or hold its foot with anchors or a kerb" };
     // What topples by itself needs no wind.
     let stands = balance.ground().equ.is_some_and(|e| e.missing <= 0.0);
     // Anchors must take what the weight asks for and the wind's share.
@@ -307,7 +308,7 @@ fn findings(work: &Work, balance: &Balance, wind: &Wind, options: &Options, valu
                     equ.use_of,
                     wind.missing() / NMM_PER_KNM
                 ),
-                anchors,
+                against_tipping,
             ));
         }
         if let Some(equ) = wind.push.tipping.filter(|e| e.missing > 0.0) {
@@ -322,7 +323,7 @@ fn findings(work: &Work, balance: &Balance, wind: &Wind, options: &Options, valu
                     equ.use_of,
                     wind.push.missing / NMM_PER_KNM
                 ),
-                anchors,
+                against_tipping,
             ));
         }
     }
